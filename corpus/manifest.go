@@ -1,0 +1,166 @@
+// Package corpus describes a rendered set: what was rendered, from what,
+// through what. A set is a folder that holds manifest.json, the resolved stage
+// file, the WAV files and the report; measuring, listening and reporting need
+// that folder alone.
+package corpus
+
+import (
+	"time"
+
+	"quietcross/dsp/level"
+)
+
+// SchemaVersion is the version of manifest.json that this program writes and
+// the only one that it reads.
+const SchemaVersion = 1
+
+// File names inside a set.
+const (
+	ManifestFile = "manifest.json"
+	StageFile    = "stage.toml"
+)
+
+// Manifest is the content of manifest.json, the hinge between rendering and
+// everything that looks at a rendering afterwards.
+type Manifest struct {
+	// Schema is the version of this layout, [SchemaVersion].
+	Schema int `json:"schema"`
+	// Program and Version name what wrote the set.
+	Program string `json:"program"`
+	Version string `json:"version"`
+	// Created is the time of rendering, UTC.
+	Created time.Time `json:"created"`
+	// Seed drives the dither and the generated material.
+	Seed uint64 `json:"seed"`
+	// Stage is the name of the stage, as its file gives it.
+	Stage string `json:"stage"`
+	// Circuit is the circuit kind, for example "complementary-follower".
+	Circuit string `json:"circuit"`
+	// Solver is "static" (one memoryless transfer law, antialiased) or
+	// "dynamic" (the circuit solved in time).
+	Solver string `json:"solver"`
+	// Oversample is the ratio of the rate at which the stage acts to the
+	// file's own rate.
+	Oversample int `json:"oversample"`
+	// Drive is what digital full scale means at the stage input, V peak.
+	Drive float64 `json:"drive_v"`
+	// Match is how rendering levels were matched: "loudness", "gain", "off".
+	Match string `json:"match"`
+	// Rungs are the bias settings, in the order rendered.
+	Rungs []Rung `json:"rungs"`
+	// Items are the sources at each level.
+	Items []Item `json:"items"`
+	// Warnings concern the set as a whole.
+	Warnings []string `json:"warnings,omitempty"`
+}
+
+// Rung is one bias setting and the operating point that it gives.
+type Rung struct {
+	// ID names the rung in file names, for example "03-iq-118mA".
+	ID string `json:"id"`
+	// Setting is "bias", "quiescent" or "as-built"; Value is what was asked
+	// for, in V for bias and A for quiescent, zero for as-built.
+	Setting string  `json:"setting"`
+	Value   float64 `json:"value"`
+	// Bias is the voltage at the stage's bias point at rest, V.
+	Bias float64 `json:"bias_v"`
+	// Quiescent is the resting collector current, A: the mean of the output
+	// devices.
+	Quiescent float64 `json:"quiescent_a"`
+	// Optimum tells that this rung is the optimum-bias condition IQ·RE = kT/q.
+	Optimum bool `json:"optimum"`
+	// IdleDissipation is the power drawn from the supplies at rest, W.
+	IdleDissipation float64 `json:"idle_dissipation_w"`
+	// GainAtZero and GainAtSwing are incremental gains at rest and at the
+	// drive's peak (V/V).
+	GainAtZero  float64 `json:"gain_at_zero"`
+	GainAtSwing float64 `json:"gain_at_swing"`
+	// CrossoverWidth is the width of the crossover region at the input, V.
+	CrossoverWidth float64 `json:"crossover_width_v"`
+	// ClipLow and ClipHigh are the inputs at clipping onset, V.
+	ClipLow  float64 `json:"clip_low_v"`
+	ClipHigh float64 `json:"clip_high_v"`
+}
+
+// Item is one source at one level: a reference and one rendering a rung.
+type Item struct {
+	// ID is the item's folder inside the set, for example
+	// "plucked-string/-30dB".
+	ID string `json:"id"`
+	// Source is what was rendered.
+	Source Source `json:"source"`
+	// Level is relative to the drive.
+	Level level.DB `json:"level_db"`
+	// Rate is the sampling rate, Hz; Channels and Frames are those of every
+	// track of the item.
+	Rate     int   `json:"rate_hz"`
+	Channels int   `json:"channels"`
+	Frames   int64 `json:"frames"`
+	// Reference is the same route through an ideal linear stage.
+	Reference Track `json:"reference"`
+	// Renderings stand in the order of [Manifest.Rungs].
+	Renderings []Rendering `json:"renderings"`
+	Warnings   []string    `json:"warnings,omitempty"`
+}
+
+// Source is a file or a piece of built-in material.
+type Source struct {
+	// Name is the file's base name or the material's name.
+	Name string `json:"name"`
+	// Material tells that Name is built-in material.
+	Material bool `json:"material"`
+	// Kind is "tone", "two-tone", "multitone", "ladder", "silence" or
+	// "programme".
+	Kind string `json:"kind"`
+	// Tones are the components of a tone or two-tone, Hz, at the source.
+	Tones []float64 `json:"tones_hz,omitempty"`
+	// Title and Shows say what built-in material is meant to show.
+	Title string `json:"title,omitempty"`
+	Shows string `json:"shows,omitempty"`
+	// Format is the source's sample format in words, "24-bit PCM".
+	Format string `json:"format"`
+}
+
+// Track is one WAV file of the set.
+type Track struct {
+	// File is the path inside the set, with forward slashes.
+	File string `json:"file"`
+	// Peak is the sample peak re full scale.
+	Peak level.DB `json:"peak_dbfs"`
+	// RMS is re full scale (a full-scale sine reads -3.01), over all channels
+	// and frames.
+	RMS level.DB `json:"rms_dbfs"`
+	// Loudness is integrated loudness after BS.1770, LUFS; null when nothing
+	// passes its gate.
+	Loudness level.DB `json:"loudness_lufs"`
+	// Clipped counts samples limited to the format's range.
+	Clipped int64 `json:"clipped"`
+}
+
+// Rendering is one rung's output for an item, and what is left when the
+// linear part is taken out.
+type Rendering struct {
+	Track
+	// Gain is the gain that fits the stage's output to the reference best in
+	// the least-squares sense, before matching (V/V).
+	Gain float64 `json:"gain"`
+	// Applied is the matching gain that was applied to the file.
+	Applied level.DB `json:"applied_db"`
+	// Residual is output minus Gain times reference.
+	Residual Residual `json:"residual"`
+	// OutOfRange counts oversampled inputs beyond the range over which the
+	// stage was solved.
+	OutOfRange int64 `json:"out_of_range"`
+}
+
+// Residual is the file that holds what the stage added.
+type Residual struct {
+	Track
+	// Level is the residual's RMS re the fitted reference's RMS, before
+	// make-up.
+	Level level.DB `json:"level_db"`
+	// Offset is the mean of the residual, V at the stage's output.
+	Offset float64 `json:"offset_v"`
+	// MakeUp is the gain added to the file, so that it can be heard.
+	MakeUp level.DB `json:"make_up_db"`
+}
