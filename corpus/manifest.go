@@ -96,6 +96,9 @@ type Item struct {
 	Rate     int   `json:"rate_hz"`
 	Channels int   `json:"channels"`
 	Frames   int64 `json:"frames"`
+	// Trim is the gain applied to every track of the item alike, so that the
+	// loudest matched peak stays within full scale; 0 when none was needed.
+	Trim level.DB `json:"trim_db"`
 	// Reference is the same route through an ideal linear stage.
 	Reference Track `json:"reference"`
 	// Renderings stand in the order of [Manifest.Rungs].

@@ -1,0 +1,79 @@
+package corpus
+
+import (
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+)
+
+// CreateFolder makes the folder of a set at path. It calls fill with a
+// temporary folder beside path and renames that to path when fill has
+// succeeded; otherwise nothing is left. An existing path is refused unless
+// replace is set, and even then only a rendered set or an empty folder is
+// replaced.
+func CreateFolder(path string, replace bool, fill func(dir string) error) (err error) {
+	if err := checkTarget(path, replace); err != nil {
+		return err
+	}
+	parent, base := filepath.Split(filepath.Clean(path))
+	if parent == "" {
+		parent = "."
+	}
+	if err := os.MkdirAll(parent, 0o755); err != nil {
+		return err
+	}
+	dir, err := os.MkdirTemp(parent, "."+base+".partial-*")
+	if err != nil {
+		return err
+	}
+	defer func() {
+		if err != nil {
+			err = errors.Join(err, os.RemoveAll(dir))
+		}
+	}()
+	if err := os.Chmod(dir, 0o755); err != nil {
+		return err
+	}
+	if err := fill(dir); err != nil {
+		return err
+	}
+	return swap(dir, path)
+}
+
+// checkTarget refuses a path that must not be written over.
+func checkTarget(path string, replace bool) error {
+	entries, err := os.ReadDir(path)
+	if errors.Is(err, os.ErrNotExist) {
+		return nil
+	}
+	if err != nil {
+		return fmt.Errorf("%s: exists and is not a folder that can be read: %w", path, err)
+	}
+	if len(entries) == 0 {
+		return nil
+	}
+	if !replace {
+		return fmt.Errorf("%s: exists; choose another folder, or replace it on purpose", path)
+	}
+	if _, err := os.Stat(filepath.Join(path, ManifestFile)); err != nil {
+		return fmt.Errorf("%s: is not a rendered set (it holds no %s), so it is not replaced", path, ManifestFile)
+	}
+	return nil
+}
+
+// swap renames dir to path; an old set at path is moved aside first and
+// removed last, so that a failure never loses both.
+func swap(dir, path string) error {
+	if _, err := os.Stat(path); errors.Is(err, os.ErrNotExist) {
+		return os.Rename(dir, path)
+	}
+	old := dir + ".old"
+	if err := os.Rename(path, old); err != nil {
+		return err
+	}
+	if err := os.Rename(dir, path); err != nil {
+		return errors.Join(err, os.Rename(old, path))
+	}
+	return os.RemoveAll(old)
+}
