@@ -1,0 +1,39 @@
+package level
+
+import "math"
+
+// RMS returns the root of the mean square of x, DC included: 1/√2 for a full
+// scale sine. An empty x gives 0.
+func RMS(x []float64) float64 {
+	if len(x) == 0 {
+		return 0
+	}
+	sum := 0.0
+	for _, v := range x {
+		sum += v * v
+	}
+	return math.Sqrt(sum / float64(len(x)))
+}
+
+// Peak returns the greatest magnitude among the samples of x, 0 for none. It is
+// the sample peak; the waveform between the samples can be higher, see
+// [Meter.TruePeak].
+func Peak(x []float64) float64 {
+	peak := 0.0
+	for _, v := range x {
+		peak = max(peak, math.Abs(v))
+	}
+	return peak
+}
+
+// Mean returns the mean of x, its DC component, 0 for an empty x.
+func Mean(x []float64) float64 {
+	if len(x) == 0 {
+		return 0
+	}
+	sum := 0.0
+	for _, v := range x {
+		sum += v
+	}
+	return sum / float64(len(x))
+}

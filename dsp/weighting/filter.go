@@ -1,0 +1,126 @@
+package weighting
+
+import (
+	"fmt"
+	"math"
+	"math/cmplx"
+)
+
+// section is one recursive second-order section,
+//
+//	(b[0] + b[1] z⁻¹ + b[2] z⁻² + …) / (1 + a1 z⁻¹ + a2 z⁻²),
+//
+// with a numerator of any length.
+type section struct {
+	b      []float64
+	a1, a2 float64
+}
+
+// response returns the section's gain at z⁻¹ = w.
+func (s section) response(w complex128) complex128 {
+	num := complex128(0)
+	for i := len(s.b) - 1; i >= 0; i-- {
+		num = num*w + complex(s.b[i], 0)
+	}
+	return num / (1 + w*(complex(s.a1, 0)+w*complex(s.a2, 0)))
+}
+
+// stage is a section in transposed direct form II with its memory.
+type stage struct {
+	section
+	state []float64
+}
+
+func (s *stage) process(dst, src []float64) {
+	if len(s.b) == 3 {
+		s.processShort(dst, src)
+		return
+	}
+	last := len(s.state) - 1
+	for i, x := range src {
+		y := s.state[0] + s.b[0]*x
+		for k := range last {
+			s.state[k] = s.state[k+1] + s.b[k+1]*x
+		}
+		s.state[last] = s.b[last+1] * x
+		s.state[0] -= s.a1 * y
+		s.state[1] -= s.a2 * y
+		dst[i] = y
+	}
+}
+
+// processShort is process for the common numerator of three coefficients.
+func (s *stage) processShort(dst, src []float64) {
+	b0, b1, b2 := s.b[0], s.b[1], s.b[2]
+	s0, s1 := s.state[0], s.state[1]
+	for i, x := range src {
+		y := s0 + b0*x
+		s0 = s1 + b1*x - s.a1*y
+		s1 = b2*x - s.a2*y
+		dst[i] = y
+	}
+	s.state[0], s.state[1] = s0, s1
+}
+
+// Filter is a weighting for one channel at one sample rate. It keeps its state
+// between calls and is not safe for concurrent use.
+type Filter struct {
+	rate   float64
+	stages []stage
+	// delay is the constant delay in samples the design adds to the
+	// weighting's own phase.
+	delay float64
+}
+
+func newFilter(rate float64, sections []section, delay float64) *Filter {
+	f := &Filter{rate: rate, delay: delay}
+	for _, s := range sections {
+		f.stages = append(f.stages, stage{section: s, state: make([]float64, max(2, len(s.b)-1))})
+	}
+	return f
+}
+
+// Process writes the weighted src to dst. The two have equal length (any
+// length) and may be the same slice. It panics if the lengths differ.
+func (f *Filter) Process(dst, src []float64) {
+	if len(dst) != len(src) {
+		panic(fmt.Sprintf("weighting: dst has %d samples, src %d", len(dst), len(src)))
+	}
+	for i := range f.stages {
+		f.stages[i].process(dst, src)
+		src = dst
+	}
+}
+
+// Reset forgets the past, as if no sample had been seen.
+func (f *Filter) Reset() {
+	for i := range f.stages {
+		clear(f.stages[i].state)
+	}
+}
+
+// Response returns the complex gain at frequency hertz, 0 to half the rate.
+func (f *Filter) Response(hertz float64) complex128 {
+	w := cmplx.Rect(1, -2*math.Pi*hertz/f.rate)
+	h := complex128(1)
+	for _, s := range f.stages {
+		h *= s.response(w)
+	}
+	return h
+}
+
+// Delay returns the constant delay, in samples, that the digital design adds to
+// the phase of the weighting itself.
+func (f *Filter) Delay() float64 { return f.delay }
+
+// Rates of the digital designs, in hertz.
+const (
+	MinRate = 8000
+	MaxRate = 768000
+)
+
+func checkRate(rate float64) {
+	if !(rate >= MinRate && rate <= MaxRate) {
+		panic(fmt.Sprintf("weighting: sample rate %g Hz, legal is %d to %d", rate, MinRate, MaxRate))
+	}
+}
