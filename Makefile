@@ -1,0 +1,42 @@
+# quietcross: `make demo` renders built-in material and leaves a report to
+# open; `make test` runs every test. See DEVELOPERS.md for the rest.
+
+GO       ?= go
+BIN      := bin/quietcross
+DEMO     := demo
+FUZZTIME ?= 30s
+
+.PHONY: all build demo test check race fuzz bench clean
+
+all: build
+
+build:
+	$(GO) build -trimpath -o $(BIN) ./cmd/quietcross
+
+demo: build
+	$(BIN) render --force --out $(DEMO) \
+		--material quiet-chord --material struck-string --material pure-tone
+	@echo "Open $(DEMO)/report.html in a browser. Start with the volume low."
+
+test:
+	$(GO) test ./...
+
+check:
+	@out=$$($(GO) tool gofumpt -l .); test -z "$$out" || { echo "not formatted:"; echo "$$out"; exit 1; }
+	$(GO) vet ./...
+	$(GO) tool staticcheck ./...
+	$(GO) fix -diff ./...
+	@out=$$($(GO) tool deadcode -test ./...); test -z "$$out" || { echo "dead code:"; echo "$$out"; exit 1; }
+	$(GO) mod tidy -diff
+	$(GO) test -race -short ./...
+
+# Each fuzz target for FUZZTIME: make fuzz FUZZTIME=10m
+fuzz:
+	$(GO) test -run '^$$' -fuzz '^FuzzReader$$' -fuzztime $(FUZZTIME) ./dsp/wave
+	$(GO) test -run '^$$' -fuzz '^FuzzRead$$' -fuzztime $(FUZZTIME) ./stage
+
+bench:
+	$(GO) test -run '^$$' -bench . -benchmem ./dsp/... ./stage/... ./corpus/...
+
+clean:
+	rm -rf bin $(DEMO)
