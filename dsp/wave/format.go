@@ -1,0 +1,102 @@
+package wave
+
+import "fmt"
+
+// Encoding says how a stored sample represents a number.
+type Encoding uint8
+
+const (
+	// PCM is linear pulse-code modulation: unsigned with an offset of 128 in
+	// 8-bit containers, two's complement in wider ones.
+	PCM Encoding = iota
+	// Float is IEEE 754 binary32 or binary64 with full scale at 1.0.
+	Float
+)
+
+// String returns "PCM" or "float".
+func (e Encoding) String() string {
+	switch e {
+	case PCM:
+		return "PCM"
+	case Float:
+		return "float"
+	}
+	return fmt.Sprintf("encoding %d", uint8(e))
+}
+
+// Limits of what the package reads and writes.
+const (
+	MinRate     = 8_000   // Hz
+	MaxRate     = 384_000 // Hz
+	MaxChannels = 8
+)
+
+// Format describes the samples of a file.
+type Format struct {
+	// Rate is the sampling rate in hertz, MinRate to MaxRate.
+	Rate int
+	// Channels is 1 to MaxChannels.
+	Channels int
+	// Encoding is PCM or Float.
+	Encoding Encoding
+	// Bits is the width of the container of one sample: 8, 16, 24 or 32 for
+	// PCM, 32 or 64 for Float.
+	Bits int
+	// ValidBits is the number of bits that carry signal, most significant
+	// first, 8 to Bits. Zero given to Create stands for Bits. For Float it
+	// equals Bits.
+	ValidBits int
+	// Extensible is true for a WAVE_FORMAT_EXTENSIBLE header. Create also
+	// chooses that header by itself where the format asks for it; see Create.
+	Extensible bool
+	// ChannelMask assigns channels to loudspeaker positions, one bit each in
+	// the order of the EXTENSIBLE specification; zero assigns none.
+	ChannelMask uint32
+}
+
+// String describes the format in a few words, such as
+// "24-bit PCM, 2 channels, 48000 Hz".
+func (f Format) String() string {
+	bits := fmt.Sprint(f.Bits)
+	if f.ValidBits != 0 && f.ValidBits != f.Bits {
+		bits = fmt.Sprintf("%d-in-%d", f.ValidBits, f.Bits)
+	}
+	plural := "s"
+	if f.Channels == 1 {
+		plural = ""
+	}
+	return fmt.Sprintf("%s-bit %v, %d channel%s, %d Hz", bits, f.Encoding, f.Channels, plural, f.Rate)
+}
+
+// frameBytes is the size of one frame, the block alignment of the fmt chunk.
+func (f Format) frameBytes() int { return f.Channels * f.Bits / 8 }
+
+// check returns an error that names the first field out of its legal range.
+func (f Format) check() error {
+	switch {
+	case f.Rate < MinRate || f.Rate > MaxRate:
+		return fmt.Errorf("sampling rate %d Hz; legal: %d to %d Hz", f.Rate, MinRate, MaxRate)
+	case f.Channels < 1 || f.Channels > MaxChannels:
+		return fmt.Errorf("%d channels; legal: 1 to %d", f.Channels, MaxChannels)
+	}
+	return f.checkBits()
+}
+
+func (f Format) checkBits() error {
+	switch {
+	case f.Encoding == Float && (f.Bits == 32 || f.Bits == 64):
+		if f.ValidBits != f.Bits {
+			return fmt.Errorf("%d valid bits in a float of %d; legal: all of them", f.ValidBits, f.Bits)
+		}
+		return nil
+	case f.Encoding == Float:
+		return fmt.Errorf("float of %d bits; legal: 32 or 64", f.Bits)
+	case f.Encoding != PCM:
+		return fmt.Errorf("%v; legal: PCM or float", f.Encoding)
+	case f.Bits != 8 && f.Bits != 16 && f.Bits != 24 && f.Bits != 32:
+		return fmt.Errorf("PCM container of %d bits; legal: 8, 16, 24 or 32", f.Bits)
+	case f.ValidBits < 8 || f.ValidBits > f.Bits:
+		return fmt.Errorf("%d valid bits in a PCM container of %d; legal: 8 to %d", f.ValidBits, f.Bits, f.Bits)
+	}
+	return nil
+}

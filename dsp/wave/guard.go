@@ -1,0 +1,258 @@
+package wave
+
+import (
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"io"
+
+	"github.com/go-audio/riff"
+)
+
+const (
+	riffHeaderBytes  = 12
+	chunkHeaderBytes = 8
+	// unknown32 stands in a 32-bit size for "not known yet" in a streamed file
+	// and for "see the ds64 chunk" in RF64 and BW64.
+	unknown32 = 0xFFFFFFFF
+	// streamed32 is the smallest size that is taken for a streaming writer's
+	// placeholder when it exceeds the file. Writers that cannot seek back put
+	// 0x7FFFF000 or a little more there (common practice).
+	streamed32 = 0x7FFFF000
+	// maxChunks bounds the work that a file of empty chunks can cause.
+	maxChunks = 4096
+)
+
+var (
+	idRF64 = [4]byte{'R', 'F', '6', '4'}
+	idBW64 = [4]byte{'B', 'W', '6', '4'}
+	idDS64 = [4]byte{'d', 's', '6', '4'}
+	idList = [4]byte{'L', 'I', 'S', 'T'}
+)
+
+// extent is a stretch of the file.
+type extent struct {
+	at, size int64
+}
+
+func (e extent) end() int64 { return e.at + e.size }
+
+// guard walks the chunks of a file and bounds every size against the file's
+// real length before anything is allocated or handed on.
+type guard struct {
+	r        io.ReaderAt
+	size     int64
+	name     string
+	long     bool   // RF64 or BW64
+	riffSize uint32 // as stored
+	ds64     *ds64
+	fmt      extent
+	data     extent
+	list     extent
+	warnings []string
+}
+
+// scan reads the layout of a file of size bytes.
+func scan(r io.ReaderAt, size int64, name string) (*guard, error) {
+	g := &guard{r: r, size: size, name: name}
+	if err := g.form(); err != nil {
+		return nil, err
+	}
+	if err := g.chunks(); err != nil {
+		return nil, err
+	}
+	switch {
+	case g.fmt.at == 0:
+		return nil, g.fault(size, "end of file without a fmt chunk", "one fmt chunk before the data chunk")
+	case g.data.at == 0:
+		return nil, g.fault(size, "end of file without a data chunk", "one data chunk")
+	}
+	return g, nil
+}
+
+func (g *guard) fault(at int64, found, legal string) error {
+	return &Error{Path: g.name, Offset: at, Found: found, Legal: legal}
+}
+
+func (g *guard) warn(at int64, format string, args ...any) {
+	g.warnings = append(g.warnings, fmt.Sprintf("byte %d: ", at)+fmt.Sprintf(format, args...))
+}
+
+// read fills b from offset at, which the caller has bounded by the file length.
+func (g *guard) read(b []byte, at int64) error {
+	if _, err := readFullAt(g.r, b, at); err != nil {
+		return &Error{Path: g.name, Offset: at, Found: fmt.Sprintf("cannot read %d bytes", len(b)), Err: err}
+	}
+	return nil
+}
+
+// form checks the first twelve bytes.
+func (g *guard) form() error {
+	if g.size < riffHeaderBytes {
+		return g.fault(0, fmt.Sprintf("a file of %d bytes", g.size), "at least the 12 bytes of a RIFF header")
+	}
+	var head [riffHeaderBytes]byte
+	if err := g.read(head[:], 0); err != nil {
+		return err
+	}
+	switch id := [4]byte(head[:4]); id {
+	case riff.RiffID:
+	case idRF64, idBW64:
+		g.long = true
+	default:
+		return g.fault(0, fmt.Sprintf("container %q%s", id[:], containerName(id)), "RIFF, RF64 or BW64")
+	}
+	g.riffSize = binary.LittleEndian.Uint32(head[4:])
+	if form := [4]byte(head[8:]); form != riff.WavFormatID {
+		return g.fault(8, fmt.Sprintf("RIFF form %q", form[:]), `"WAVE"`)
+	}
+	return nil
+}
+
+// containerName explains the identifiers of containers that are met under the
+// name of a WAV file.
+func containerName(id [4]byte) string {
+	switch string(id[:]) {
+	case "RIFX":
+		return " (big-endian RIFF)"
+	case "riff":
+		return " (64-bit wave with GUID chunks)"
+	case "FORM":
+		return " (AIFF)"
+	case "fLaC":
+		return " (FLAC)"
+	case "OggS":
+		return " (Ogg)"
+	}
+	if string(id[:3]) == "ID3" || id[0] == 0xFF && id[1]&0xE0 == 0xE0 {
+		return " (MPEG audio)"
+	}
+	return ""
+}
+
+// chunks walks the chain from the form header to the end of the file.
+func (g *guard) chunks() error {
+	at := int64(riffHeaderBytes)
+	for count := 0; g.size-at >= chunkHeaderBytes; count++ {
+		if count == maxChunks {
+			return g.tail(at, fmt.Sprintf("more than %d chunks", maxChunks), fmt.Sprintf("at most %d", maxChunks))
+		}
+		c, err := g.chunk(at)
+		if err != nil {
+			return err
+		}
+		if c == nil {
+			return nil
+		}
+		at = g.next(*c)
+	}
+	if at < g.size {
+		g.warn(at, "%d bytes after the last chunk are ignored", g.size-at)
+	}
+	return nil
+}
+
+// tail reports a fault in the chain. Once format and data are known it costs
+// no more than metadata and becomes a warning.
+func (g *guard) tail(at int64, found, legal string) error {
+	if g.fmt.at == 0 || g.data.at == 0 {
+		return g.fault(at, found, legal)
+	}
+	g.warn(at, "%s after the audio; the rest of the file is ignored", found)
+	return nil
+}
+
+// chunk reads the chunk header at offset at and files the chunk. It returns nil
+// with a nil error where the walk ends early.
+func (g *guard) chunk(at int64) (*extent, error) {
+	var head [chunkHeaderBytes]byte
+	if err := g.read(head[:], at); err != nil {
+		return nil, err
+	}
+	id := [4]byte(head[:4])
+	if !printable(id) {
+		return nil, g.tail(at, fmt.Sprintf("chunk identifier %q", id[:]), "four printable ASCII characters")
+	}
+	stored := binary.LittleEndian.Uint32(head[4:])
+	c := extent{at: at + chunkHeaderBytes}
+	if id == riff.DataFormatID {
+		return g.dataChunk(c, stored)
+	}
+	size, err := g.declared(id, at, stored)
+	if err != nil {
+		return nil, err
+	}
+	if size > uint64(g.size-c.at) {
+		return nil, g.tail(at+4, fmt.Sprintf("chunk %q of %d bytes", id[:], size),
+			fmt.Sprintf("at most the %d bytes left in the file", g.size-c.at))
+	}
+	c.size = int64(size)
+	return &c, g.file(id, c)
+}
+
+// file keeps the extents of the chunks that matter.
+func (g *guard) file(id [4]byte, c extent) error {
+	switch id {
+	case riff.FmtID:
+		if g.fmt.at != 0 {
+			return g.fault(c.at-chunkHeaderBytes, "a second fmt chunk", "one")
+		}
+		g.fmt = c
+	case idDS64:
+		return g.readDS64(c)
+	case idList:
+		if g.list.at == 0 {
+			g.list = c
+		}
+	}
+	return nil
+}
+
+// next returns the offset of the header after c. Chunks are padded to an even
+// length by a zero byte; some writers forget it, which shows as the next
+// identifier starting where the pad byte should be.
+func (g *guard) next(c extent) int64 {
+	at := c.end()
+	if at%2 == 0 || at >= g.size {
+		return at
+	}
+	var b [4]byte
+	if g.size-at >= chunkHeaderBytes && g.read(b[:], at) == nil && (b == riff.FmtID || b == riff.DataFormatID) {
+		g.warn(at, "pad byte missing after a chunk of %d bytes", c.size)
+		return at
+	}
+	return at + 1
+}
+
+func printable(id [4]byte) bool {
+	for _, c := range id {
+		if c < ' ' || c > '~' {
+			return false
+		}
+	}
+	return true
+}
+
+// readFullAt reads len(b) bytes at offset at. Unlike a bare ReadAt it copes with
+// a source that returns less than asked without an error, and it turns the end
+// of the source into io.ErrUnexpectedEOF.
+func readFullAt(r io.ReaderAt, b []byte, at int64) (n int, err error) {
+	for idle := 0; n < len(b); {
+		m, err := r.ReadAt(b[n:], at+int64(n))
+		n += m
+		switch {
+		case n == len(b):
+		case errors.Is(err, io.EOF):
+			return n, io.ErrUnexpectedEOF
+		case err != nil:
+			return n, err
+		case m > 0:
+			idle = 0
+		default:
+			if idle++; idle == 100 {
+				return n, io.ErrNoProgress
+			}
+		}
+	}
+	return n, nil
+}

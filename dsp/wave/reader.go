@@ -1,0 +1,166 @@
+package wave
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"os"
+)
+
+// blockBytes is the size of the one buffer through which a Reader or a Writer
+// streams; whole frames of it are used.
+const blockBytes = 64 << 10
+
+// Reader streams the samples of one WAV file. Its memory is one block of
+// 64 KiB, however long the file is. It is not safe for concurrent use.
+type Reader struct {
+	src      io.ReaderAt
+	closer   io.Closer
+	name     string
+	format   Format
+	data     extent
+	frames   int64
+	next     int64 // frame that Read delivers next
+	raw      []byte
+	decode   decoder
+	warnings []string
+	unusable unusable
+}
+
+// Open opens a WAV file. It must be a regular file, for its length bounds
+// everything that the header claims. Errors about its content are of type
+// [*Error].
+func Open(path string) (*Reader, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, err
+	}
+	r, err := openFile(f, path)
+	if err != nil {
+		return nil, errors.Join(err, f.Close())
+	}
+	r.closer = f
+	return r, nil
+}
+
+func openFile(f *os.File, path string) (*Reader, error) {
+	info, err := f.Stat()
+	if err != nil {
+		return nil, err
+	}
+	if !info.Mode().IsRegular() {
+		return nil, fmt.Errorf("%s: not a regular file (%v); legal: a file of known length", path, info.Mode().Type())
+	}
+	return NewReader(f, info.Size(), path)
+}
+
+// NewReader reads a WAV file of size bytes from r. The name stands in errors.
+func NewReader(r io.ReaderAt, size int64, name string) (*Reader, error) {
+	g, err := scan(r, size, name)
+	if err != nil {
+		return nil, err
+	}
+	format, err := g.format()
+	if err != nil {
+		return nil, err
+	}
+	frame := int64(format.frameBytes())
+	if odd := g.data.size % frame; odd != 0 {
+		g.warn(g.data.end()-odd, "the audio ends with %d bytes of a frame of %d; they are ignored", odd, frame)
+	}
+	return &Reader{
+		src:      r,
+		name:     name,
+		format:   format,
+		data:     g.data,
+		frames:   g.data.size / frame,
+		raw:      make([]byte, blockBytes/frame*frame),
+		decode:   decoderOf(format),
+		warnings: g.warnings,
+	}, nil
+}
+
+// Format returns what the header says, with ValidBits always filled in.
+func (r *Reader) Format() Format { return r.format }
+
+// Frames returns the number of whole frames that are in the file.
+func (r *Reader) Frames() int64 { return r.frames }
+
+// Warnings returns what was tolerated so far: in the header, and in the samples
+// that Read has passed.
+func (r *Reader) Warnings() []string {
+	return append(r.warnings[:len(r.warnings):len(r.warnings)], r.unusable.warning()...)
+}
+
+// Read fills dst, indexed [channel][frame], with the next frames and returns
+// how many it delivered: len(dst[0]), fewer only at the end of the file or
+// with an error, and 0 with io.EOF after it. Full scale is 1.0: a PCM sample of
+// b bits is divided by 2^(b-1). Float samples are passed as they are, except
+// that values which are no audio (NaN, infinity, magnitudes above 1e12)
+// become 0 and a warning.
+//
+// It panics when dst has not one slice a channel, all of one length.
+func (r *Reader) Read(dst [][]float64) (n int, err error) {
+	want := blockFrames(dst, r.format.Channels)
+	if want == 0 {
+		return 0, nil
+	}
+	if r.next == r.frames {
+		return 0, io.EOF
+	}
+	want = int(min(int64(want), r.frames-r.next))
+	for n < want {
+		m, err := r.block(dst, n, want-n)
+		n += m
+		if err != nil {
+			return n, err
+		}
+	}
+	return n, nil
+}
+
+// block reads at most one buffer of frames into dst from frame at.
+func (r *Reader) block(dst [][]float64, at, frames int) (int, error) {
+	size := r.format.frameBytes()
+	raw := r.raw[:min(frames*size, len(r.raw))]
+	from := r.data.at + r.next*int64(size)
+	n, err := readFullAt(r.src, raw, from)
+	frames = n / size
+	first, bad := r.decode(dst, at, frames, raw[:frames*size])
+	r.unusable.add(r.next+int64(first), bad)
+	r.next += int64(frames)
+	if err != nil {
+		err = &Error{Path: r.name, Offset: from + int64(n), Found: fmt.Sprintf("cannot read frame %d of %d", r.next, r.frames), Err: err}
+	}
+	return frames, err
+}
+
+// SeekFrame makes frame the next that Read delivers; 0 to Frames() are legal.
+func (r *Reader) SeekFrame(frame int64) error {
+	if frame < 0 || frame > r.frames {
+		return fmt.Errorf("%s: seek to frame %d; legal: 0 to %d", r.name, frame, r.frames)
+	}
+	r.next = frame
+	return nil
+}
+
+// Close closes the file if Open opened it.
+func (r *Reader) Close() error {
+	if r.closer == nil {
+		return nil
+	}
+	return r.closer.Close()
+}
+
+// blockFrames returns the length of a planar block after checking its shape.
+func blockFrames(block [][]float64, channels int) int {
+	if len(block) != channels {
+		panic(fmt.Sprintf("wave: block of %d channels for a file of %d", len(block), channels))
+	}
+	for c := range block {
+		if len(block[c]) != len(block[0]) {
+			panic(fmt.Sprintf("wave: block of %d frames in channel %d and %d in channel 0", len(block[c]), c, len(block[0])))
+		}
+	}
+	return len(block[0])
+}
