@@ -1,0 +1,76 @@
+package signal
+
+import (
+	"math"
+	"strings"
+	"testing"
+)
+
+func everything() []Material { return append(List(), Standards()...) }
+
+func TestLookupFindsEveryName(t *testing.T) {
+	seen := map[string]bool{}
+	for _, m := range everything() {
+		got, err := Lookup(m.Name)
+		if err != nil || got.Title != m.Title {
+			t.Errorf("Lookup(%q) = %q, %v", m.Name, got.Title, err)
+		}
+		if seen[m.Name] || m.Title == "" || m.Shows == "" {
+			t.Errorf("%q: not unique, or without title or purpose", m.Name)
+		}
+		seen[m.Name] = true
+	}
+	_, err := Lookup("no-such-sound")
+	if err == nil {
+		t.Fatal("an unknown name was found")
+	}
+	for name := range seen {
+		if !strings.Contains(err.Error(), name) {
+			t.Errorf("error %q does not offer %q", err, name)
+		}
+	}
+}
+
+// Every material, at rates from the lowest up, has the shape it states, a
+// stated peak, no offset and ends that do not click.
+func TestMaterialsKeepTheirPromises(t *testing.T) {
+	for _, m := range everything() {
+		for _, rate := range []int{8000, 44100, 48000} {
+			x, err := m.Generate(rate, 7)
+			if err != nil {
+				if m.Required < toneLimit*float64(rate) {
+					t.Errorf("%s at %d: %v", m.Name, rate, err)
+				}
+				continue
+			}
+			if len(x) != m.Channels || len(x[0]) != int(m.Seconds*float64(rate)) {
+				t.Errorf("%s at %d: %d channels of %d", m.Name, rate, len(x), len(x[0]))
+			}
+			for _, c := range x {
+				checkChannel(t, m, rate, c)
+			}
+		}
+	}
+}
+
+func checkChannel(t *testing.T, m Material, rate int, x []float64) {
+	t.Helper()
+	var sum, greatest float64
+	for _, v := range x {
+		sum += v
+		greatest = max(greatest, math.Abs(v))
+	}
+	limit := max(m.Peak, -1).Amplitude()
+	if greatest > limit*(1+1e-12) {
+		t.Errorf("%s at %d: peak %g above %g", m.Name, rate, greatest, limit)
+	}
+	if mean := sum / float64(len(x)); math.Abs(mean) > 2e-4*limit {
+		t.Errorf("%s at %d: offset %g", m.Name, rate, mean)
+	}
+	for i := range rate / 1000 { // the first and last millisecond
+		if a := max(math.Abs(x[i]), math.Abs(x[len(x)-1-i])); a > 0.01*limit {
+			t.Errorf("%s at %d: %g at %d from an end", m.Name, rate, a, i)
+			return
+		}
+	}
+}
