@@ -1,0 +1,185 @@
+package shape
+
+import (
+	"quietcross/dsp/resample"
+	"quietcross/dsp/resample/fir"
+)
+
+const (
+	block = 128    // base-rate samples at a time
+	band  = 0.4535 // of the base rate: 20 kHz at 44.1 kHz
+	reach = 32     // of the corrections, in samples to each side
+)
+
+// Source is the part of the way that all laws share: the correction before the
+// law and the step up in rate. See [Route] for the contract.
+type Source struct {
+	oversample int
+	before     *fir.Symmetric
+	up         *resample.Up
+	work       []float64
+}
+
+// NewSource returns a Source for an oversampling of 1, 2, 4, 8, 16 or 32; it
+// panics on anything else.
+func NewSource(oversample int) *Source {
+	return &Source{
+		oversample: oversample,
+		before:     fir.NewSymmetric(correction(oversample, reach, band)),
+		up:         resample.NewUp(oversample),
+		work:       make([]float64, block),
+	}
+}
+
+// Process raises src to the high rate; len(high) must be the oversampling times
+// len(src), or it panics. The slices must not overlap.
+func (s *Source) Process(high, src []float64) {
+	if len(high) != s.oversample*len(src) {
+		panic("shape: Source.Process: len(high) must be the oversampling times len(src)")
+	}
+	for len(src) > 0 {
+		n := min(block, len(src))
+		s.before.Process(s.work[:n], src[:n])
+		s.up.Process(high[:n*s.oversample], s.work[:n])
+		high, src = high[n*s.oversample:], src[n:]
+	}
+}
+
+// Latency returns the delay in high-rate samples.
+func (s *Source) Latency() int { return s.before.Latency()*s.oversample + s.up.Latency() }
+
+// Reset returns to the state of endless silence.
+func (s *Source) Reset() {
+	s.before.Reset()
+	s.up.Reset()
+}
+
+// Branch is the part of the way that belongs to one law: the law, the step down
+// in rate and the correction after. See [Route] for the contract.
+type Branch struct {
+	oversample int
+	rest       float64
+	shaper     *Shaper
+	pad        int
+	work       []float64 // pad samples held back, then new
+	down       *resample.Down
+	after      *fir.Symmetric
+}
+
+// NewBranch returns a Branch for the law and an oversampling of 1, 2, 4, 8, 16 or
+// 32; it panics on any other.
+func NewBranch(l *Law, oversample int) *Branch {
+	b := &Branch{
+		oversample: oversample,
+		rest:       l.rest,
+		shaper:     NewShaper(l),
+		down:       resample.NewDown(oversample),
+		after:      fir.NewSymmetric(correction(oversample, reach, band)),
+	}
+	early := resample.NewUp(oversample).Latency() + b.shaper.Latency() + b.down.Latency()
+	b.pad = (oversample - early%oversample) % oversample
+	b.work = make([]float64, b.pad+block*oversample)
+	return b
+}
+
+// Process takes the output of a Source through the law and back to the base
+// rate; len(high) must be the oversampling times len(dst), or it panics. The
+// slices must not overlap.
+func (b *Branch) Process(dst, high []float64) {
+	if len(high) != b.oversample*len(dst) {
+		panic("shape: Branch.Process: len(high) must be the oversampling times len(dst)")
+	}
+	for len(dst) > 0 {
+		n := min(block, len(dst))
+		b.run(dst[:n], high[:n*b.oversample])
+		dst, high = dst[n:], high[n*b.oversample:]
+	}
+}
+
+func (b *Branch) run(dst, high []float64) {
+	n := len(high)
+	b.shaper.swing(b.work[b.pad:b.pad+n], high)
+	b.down.Process(dst, b.work[:n])
+	copy(b.work, b.work[n:n+b.pad])
+	b.after.Process(dst, dst)
+	if b.rest != 0 {
+		for i := range dst {
+			dst[i] += b.rest
+		}
+	}
+}
+
+// Latency returns the delay in high-rate samples, such that together with that
+// of a [Source] it makes a whole number of base-rate samples.
+func (b *Branch) Latency() int {
+	return b.shaper.Latency() + b.pad + b.down.Latency() + b.after.Latency()*b.oversample
+}
+
+// Reset returns to the state of endless silence.
+func (b *Branch) Reset() {
+	b.shaper.Reset()
+	clear(b.work)
+	b.down.Reset()
+	b.after.Reset()
+}
+
+// Route is the whole oversampled way of one channel through several laws: a
+// [Source] and for each law a [Branch].
+//
+// The three keep one contract: blocks may have any length; the bits of the
+// output depend neither on how a stream is cut nor on the other laws; nothing is
+// allocated after construction; before the first sample and after Reset the
+// input was endless silence and each output its law at 0. None may be used by
+// two goroutines at once, but the branches of one Source may run side by side on
+// its finished output.
+type Route struct {
+	source   *Source
+	branches []*Branch
+	high     []float64
+}
+
+// NewRoute returns a Route through the laws at an oversampling of 1, 2, 4, 8, 16
+// or 32; it panics on any other.
+func NewRoute(laws []*Law, oversample int) *Route {
+	r := &Route{source: NewSource(oversample), high: make([]float64, block*oversample)}
+	for _, l := range laws {
+		r.branches = append(r.branches, NewBranch(l, oversample))
+	}
+	return r
+}
+
+// Latency returns the delay in whole base-rate samples.
+func (r *Route) Latency() int {
+	o := r.source.oversample
+	return (r.source.Latency() + NewBranch(Linear(1), o).Latency()) / o
+}
+
+// Reset returns to the state of endless silence.
+func (r *Route) Reset() {
+	r.source.Reset()
+	for _, b := range r.branches {
+		b.Reset()
+	}
+}
+
+// Process sends src through every law: dst[i] receives the output of law i. There
+// must be one dst for each law, each as long as src, or it panics. A dst must
+// not overlap src.
+func (r *Route) Process(dst [][]float64, src []float64) {
+	if len(dst) != len(r.branches) {
+		panic("shape: Route.Process: one dst is needed for each law")
+	}
+	for _, d := range dst {
+		if len(d) != len(src) {
+			panic("shape: Route.Process: dst and src differ in length")
+		}
+	}
+	for at := 0; at < len(src); at += block {
+		end := min(at+block, len(src))
+		high := r.high[:(end-at)*r.source.oversample]
+		r.source.Process(high, src[at:end])
+		for i, b := range r.branches {
+			b.Process(dst[i][at:end], high)
+		}
+	}
+}
