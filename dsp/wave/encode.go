@@ -2,61 +2,66 @@ package wave
 
 import (
 	"encoding/binary"
-	"fmt"
 	"math"
 
 	"github.com/go-audio/audio"
 )
 
-// packInts stores the integers of buf, which fit in its bit depth, in dst and
-// returns the bytes used.
-func packInts(dst []byte, buf *audio.IntBuffer) []byte {
-	width := buf.SourceBitDepth / 8
-	dst = dst[:len(buf.Data)*width]
-	switch width {
-	case 1:
+// packInts stores the integers of buf, which fit in its bit depth, in dst.
+func packInts(dst []byte, buf *audio.IntBuffer) {
+	switch buf.SourceBitDepth {
+	case 8:
 		for i, v := range buf.Data {
 			dst[i] = byte(v + 128)
 		}
-	case 2:
+	case 16:
 		for i, v := range buf.Data {
 			binary.LittleEndian.PutUint16(dst[2*i:], uint16(v))
 		}
-	case 3:
+	case 24:
 		for i, v := range buf.Data {
 			b := dst[3*i : 3*i+3]
 			b[0], b[1], b[2] = byte(v), byte(v>>8), byte(v>>16)
 		}
-	case 4:
+	case 32:
 		for i, v := range buf.Data {
 			binary.LittleEndian.PutUint32(dst[4*i:], uint32(v))
 		}
 	}
-	return dst
 }
 
-// packFloats stores frames [from:to) of src in dst as floats of the given bits
-// and returns the bytes used.
-func packFloats(dst []byte, src [][]float64, from, to, bits int) ([]byte, error) {
-	width := bits / 8
-	stride := width * len(src)
-	dst = dst[:(to-from)*stride]
-	most := math.MaxFloat64
-	if bits == 32 {
-		most = math.MaxFloat32
-	}
+// badSample is a sample that the file cannot hold.
+type badSample struct {
+	channel, frame int // frame within the block
+	value          float64
+}
+
+// packFloat32 stores src in dst as interleaved binary32.
+func packFloat32(dst []byte, src [][]float64) *badSample {
+	stride := 4 * len(src)
 	for c := range src {
-		out := dst[c*width:]
-		for i, x := range src[c][from:to] {
-			if !(x >= -most && x <= most) {
-				return nil, fmt.Errorf("channel %d, frame %d of the block: sample is %v; legal: finite in %d bits", c, i, x, bits)
+		out := dst[4*c:]
+		for i, x := range src[c] {
+			if !(x >= -math.MaxFloat32 && x <= math.MaxFloat32) {
+				return &badSample{channel: c, frame: i, value: x}
 			}
-			if bits == 32 {
-				binary.LittleEndian.PutUint32(out[i*stride:], math.Float32bits(float32(x)))
-			} else {
-				binary.LittleEndian.PutUint64(out[i*stride:], math.Float64bits(x))
-			}
+			binary.LittleEndian.PutUint32(out[i*stride:], math.Float32bits(float32(x)))
 		}
 	}
-	return dst, nil
+	return nil
+}
+
+// packFloat64 stores src in dst as interleaved binary64.
+func packFloat64(dst []byte, src [][]float64) *badSample {
+	stride := 8 * len(src)
+	for c := range src {
+		out := dst[8*c:]
+		for i, x := range src[c] {
+			if !(x >= -math.MaxFloat64 && x <= math.MaxFloat64) {
+				return &badSample{channel: c, frame: i, value: x}
+			}
+			binary.LittleEndian.PutUint64(out[i*stride:], math.Float64bits(x))
+		}
+	}
+	return nil
 }

@@ -91,11 +91,8 @@ func (g *guard) container(f *Format, h *riff.Parser) error {
 
 // legal checks the ranges and the redundant byte rate.
 func (g *guard) legal(f Format, h *riff.Parser) error {
-	if f.Rate < MinRate || f.Rate > MaxRate {
-		return g.fault(g.fmt.at+4, fmt.Sprintf("sampling rate %d Hz", h.SampleRate), fmt.Sprintf("%d to %d Hz", MinRate, MaxRate))
-	}
-	if err := f.checkBits(); err != nil {
-		return &Error{Path: g.name, Offset: g.fmt.at + 14, Found: "sample width", Err: err}
+	if found, legal, offset := f.illegal(); found != "" {
+		return g.fault(g.fmt.at+offset, found, legal)
 	}
 	if want := uint32(f.Rate * f.frameBytes()); h.AvgBytesPerSec != want {
 		g.warn(g.fmt.at+8, "byte rate %d is ignored, the format makes it %d", h.AvgBytesPerSec, want)

@@ -71,32 +71,32 @@ func (f Format) String() string {
 // frameBytes is the size of one frame, the block alignment of the fmt chunk.
 func (f Format) frameBytes() int { return f.Channels * f.Bits / 8 }
 
-// check returns an error that names the first field out of its legal range.
-func (f Format) check() error {
+// illegal returns the first field out of its legal range: what it holds, what it
+// may hold, and its offset in a fmt chunk. All are zero for a legal format.
+func (f Format) illegal() (found, legal string, offset int64) {
 	switch {
-	case f.Rate < MinRate || f.Rate > MaxRate:
-		return fmt.Errorf("sampling rate %d Hz; legal: %d to %d Hz", f.Rate, MinRate, MaxRate)
 	case f.Channels < 1 || f.Channels > MaxChannels:
-		return fmt.Errorf("%d channels; legal: 1 to %d", f.Channels, MaxChannels)
+		return fmt.Sprintf("%d channels", f.Channels), fmt.Sprintf("1 to %d", MaxChannels), 2
+	case f.Rate < MinRate || f.Rate > MaxRate:
+		return fmt.Sprintf("sampling rate %d Hz", f.Rate), fmt.Sprintf("%d to %d Hz", MinRate, MaxRate), 4
+	case f.Encoding == Float:
+		return f.illegalFloat()
+	case f.Encoding != PCM:
+		return f.Encoding.String(), "PCM or float", 0
+	case f.Bits != 8 && f.Bits != 16 && f.Bits != 24 && f.Bits != 32:
+		return fmt.Sprintf("PCM container of %d bits", f.Bits), "8, 16, 24 or 32", 14
+	case f.ValidBits < 8 || f.ValidBits > f.Bits:
+		return fmt.Sprintf("%d valid bits in a PCM container of %d", f.ValidBits, f.Bits), fmt.Sprintf("8 to %d", f.Bits), 14
 	}
-	return f.checkBits()
+	return "", "", 0
 }
 
-func (f Format) checkBits() error {
+func (f Format) illegalFloat() (found, legal string, offset int64) {
 	switch {
-	case f.Encoding == Float && (f.Bits == 32 || f.Bits == 64):
-		if f.ValidBits != f.Bits {
-			return fmt.Errorf("%d valid bits in a float of %d; legal: all of them", f.ValidBits, f.Bits)
-		}
-		return nil
-	case f.Encoding == Float:
-		return fmt.Errorf("float of %d bits; legal: 32 or 64", f.Bits)
-	case f.Encoding != PCM:
-		return fmt.Errorf("%v; legal: PCM or float", f.Encoding)
-	case f.Bits != 8 && f.Bits != 16 && f.Bits != 24 && f.Bits != 32:
-		return fmt.Errorf("PCM container of %d bits; legal: 8, 16, 24 or 32", f.Bits)
-	case f.ValidBits < 8 || f.ValidBits > f.Bits:
-		return fmt.Errorf("%d valid bits in a PCM container of %d; legal: 8 to %d", f.ValidBits, f.Bits, f.Bits)
+	case f.Bits != 32 && f.Bits != 64:
+		return fmt.Sprintf("float of %d bits", f.Bits), "32 or 64", 14
+	case f.ValidBits != f.Bits:
+		return fmt.Sprintf("%d valid bits in a float of %d", f.ValidBits, f.Bits), "all of them", 14
 	}
-	return nil
+	return "", "", 0
 }

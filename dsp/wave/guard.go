@@ -48,8 +48,10 @@ type guard struct {
 	ds64     *ds64
 	fmt      extent
 	data     extent
-	list     extent
+	info     extent // of the first LIST chunk of type INFO
 	warnings []string
+
+	streamed, truncated bool // the data chunk
 }
 
 // scan reads the layout of a file of size bytes.
@@ -67,7 +69,25 @@ func scan(r io.ReaderAt, size int64, name string) (*guard, error) {
 	case g.data.at == 0:
 		return nil, g.fault(size, "end of file without a data chunk", "one data chunk")
 	}
+	g.checkForm()
 	return g, nil
+}
+
+// checkForm compares the length that the form states with the file's. It bounds
+// nothing: the chunks were held against the real length.
+func (g *guard) checkForm() {
+	stated, at := uint64(g.riffSize), int64(4)
+	if g.ds64 != nil && g.riffSize == unknown32 {
+		stated, at = g.ds64.riff, g.ds64.at
+	}
+	held := uint64(g.size - chunkHeaderBytes)
+	switch {
+	case g.streamed || g.truncated || stated == held:
+	case stated > held && stated-held > uint64(g.size%2):
+		g.warn(at, "truncated: the form declares %d bytes and the file holds %d of them", stated, held)
+	case stated < uint64(g.data.end()-chunkHeaderBytes):
+		g.warn(at, "the form declares %d bytes, which end within the audio; the data chunk is believed", stated)
+	}
 }
 
 func (g *guard) fault(at int64, found, legal string) error {
@@ -201,9 +221,22 @@ func (g *guard) file(id [4]byte, c extent) error {
 	case idDS64:
 		return g.readDS64(c)
 	case idList:
-		if g.list.at == 0 {
-			g.list = c
-		}
+		return g.fileList(c)
+	}
+	return nil
+}
+
+// fileList keeps a LIST chunk if its type is INFO.
+func (g *guard) fileList(c extent) error {
+	var kind [4]byte
+	if g.info.at != 0 || c.size < int64(len(kind)) {
+		return nil
+	}
+	if err := g.read(kind[:], c.at); err != nil {
+		return err
+	}
+	if kind == idInfo {
+		g.info = c
 	}
 	return nil
 }

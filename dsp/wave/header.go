@@ -19,7 +19,8 @@ const maxRIFFSize = unknown32 - 1
 // theirs, so that the header written first can be overwritten at the end.
 type header struct {
 	format  Format
-	limit   int64 // form size above which the file becomes RF64
+	info    []byte // LIST chunk, may be empty
+	limit   int64  // form size above which the file becomes RF64
 	frames  int64
 	content int64 // bytes of samples
 }
@@ -32,6 +33,7 @@ func (h header) bytes() []byte {
 		b = appendChunk(b, idFact, 4)
 		b = appendLE32(b, clamp32(h.frames))
 	}
+	b = append(b, h.info...)
 	size := uint32(h.content)
 	if h.long() {
 		size = unknown32
@@ -41,7 +43,7 @@ func (h header) bytes() []byte {
 
 // length is len(h.bytes()).
 func (h header) length() int64 {
-	n := riffHeaderBytes + chunkHeaderBytes + ds64Bytes + chunkHeaderBytes + h.fmtSize() + chunkHeaderBytes
+	n := riffHeaderBytes + chunkHeaderBytes + ds64Bytes + chunkHeaderBytes + h.fmtSize() + len(h.info) + chunkHeaderBytes
 	if h.tag() != tagPCM {
 		n += chunkHeaderBytes + 4
 	}

@@ -18,10 +18,13 @@ type Reader struct {
 	closer   io.Closer
 	name     string
 	format   Format
+	info     Info
 	data     extent
 	frames   int64
 	next     int64 // frame that Read delivers next
 	raw      []byte
+	held     int64 // first frame in raw
+	holds    int   // frames in raw
 	decode   decoder
 	warnings []string
 	unusable unusable
@@ -31,27 +34,23 @@ type Reader struct {
 // everything that the header claims. Errors about its content are of type
 // [*Error].
 func Open(path string) (*Reader, error) {
+	info, err := os.Stat(path) // before opening, for a pipe would block there
+	if err != nil {
+		return nil, err
+	}
+	if !info.Mode().IsRegular() {
+		return nil, &Error{Path: path, Found: fmt.Sprintf("file of mode %v", info.Mode()), Legal: "a regular file, whose length is known"}
+	}
 	f, err := os.Open(path)
 	if err != nil {
 		return nil, err
 	}
-	r, err := openFile(f, path)
+	r, err := NewReader(f, info.Size(), path)
 	if err != nil {
 		return nil, errors.Join(err, f.Close())
 	}
 	r.closer = f
 	return r, nil
-}
-
-func openFile(f *os.File, path string) (*Reader, error) {
-	info, err := f.Stat()
-	if err != nil {
-		return nil, err
-	}
-	if !info.Mode().IsRegular() {
-		return nil, fmt.Errorf("%s: not a regular file (%v); legal: a file of known length", path, info.Mode().Type())
-	}
-	return NewReader(f, info.Size(), path)
 }
 
 // NewReader reads a WAV file of size bytes from r. The name stands in errors.
@@ -64,6 +63,10 @@ func NewReader(r io.ReaderAt, size int64, name string) (*Reader, error) {
 	if err != nil {
 		return nil, err
 	}
+	info, err := g.readInfo()
+	if err != nil {
+		return nil, err
+	}
 	frame := int64(format.frameBytes())
 	if odd := g.data.size % frame; odd != 0 {
 		g.warn(g.data.end()-odd, "the audio ends with %d bytes of a frame of %d; they are ignored", odd, frame)
@@ -72,6 +75,7 @@ func NewReader(r io.ReaderAt, size int64, name string) (*Reader, error) {
 		src:      r,
 		name:     name,
 		format:   format,
+		info:     info,
 		data:     g.data,
 		frames:   g.data.size / frame,
 		raw:      make([]byte, blockBytes/frame*frame),
@@ -86,8 +90,12 @@ func (r *Reader) Format() Format { return r.format }
 // Frames returns the number of whole frames that are in the file.
 func (r *Reader) Frames() int64 { return r.frames }
 
+// Info returns the text that the file carries about itself.
+func (r *Reader) Info() Info { return r.info }
+
 // Warnings returns what was tolerated so far: in the header, and in the samples
-// that Read has passed.
+// that Read has passed. Samples that are read again after SeekFrame are
+// counted again.
 func (r *Reader) Warnings() []string {
 	return append(r.warnings[:len(r.warnings):len(r.warnings)], r.unusable.warning()...)
 }
@@ -102,43 +110,53 @@ func (r *Reader) Warnings() []string {
 // It panics when dst has not one slice a channel, all of one length.
 func (r *Reader) Read(dst [][]float64) (n int, err error) {
 	want := blockFrames(dst, r.format.Channels)
-	if want == 0 {
-		return 0, nil
-	}
-	if r.next == r.frames {
+	if want > 0 && r.next == r.frames {
 		return 0, io.EOF
 	}
-	want = int(min(int64(want), r.frames-r.next))
-	for n < want {
-		m, err := r.block(dst, n, want-n)
-		n += m
-		if err != nil {
-			return n, err
+	for n < want && r.next < r.frames {
+		if r.next < r.held || r.next >= r.held+int64(r.holds) {
+			if err := r.fill(); err != nil {
+				return n, err
+			}
 		}
+		n += r.take(dst, n, want-n)
 	}
 	return n, nil
 }
 
-// block reads at most one buffer of frames into dst from frame at.
-func (r *Reader) block(dst [][]float64, at, frames int) (int, error) {
+// take decodes at most frames of what is held into dst from index at.
+func (r *Reader) take(dst [][]float64, at, frames int) int {
 	size := r.format.frameBytes()
-	raw := r.raw[:min(frames*size, len(r.raw))]
-	from := r.data.at + r.next*int64(size)
-	n, err := readFullAt(r.src, raw, from)
-	frames = n / size
-	first, bad := r.decode(dst, at, frames, raw[:frames*size])
+	skip := int(r.next - r.held)
+	frames = min(frames, r.holds-skip)
+	first, bad := r.decode(dst, at, frames, r.raw[skip*size:(skip+frames)*size])
 	r.unusable.add(r.next+int64(first), bad)
 	r.next += int64(frames)
-	if err != nil {
-		err = &Error{Path: r.name, Offset: from + int64(n), Found: fmt.Sprintf("cannot read frame %d of %d", r.next, r.frames), Err: err}
+	return frames
+}
+
+// fill reads a block from frame next on. The offset always follows from the
+// frame number, so that a short read never shifts what comes after. It fails
+// only if it got no whole frame.
+func (r *Reader) fill() error {
+	size := r.format.frameBytes()
+	raw := r.raw[:min(int64(len(r.raw)), (r.frames-r.next)*int64(size))]
+	from := r.data.at + r.next*int64(size)
+	n, err := readFullAt(r.src, raw, from)
+	r.held, r.holds = r.next, n/size
+	if r.holds == 0 {
+		return &Error{Path: r.name, Offset: from + int64(n), Found: fmt.Sprintf("cannot read frame %d of %d", r.next, r.frames), Err: err}
 	}
-	return frames, err
+	return nil
 }
 
 // SeekFrame makes frame the next that Read delivers; 0 to Frames() are legal.
 func (r *Reader) SeekFrame(frame int64) error {
 	if frame < 0 || frame > r.frames {
 		return fmt.Errorf("%s: seek to frame %d; legal: 0 to %d", r.name, frame, r.frames)
+	}
+	if frame <= r.unusable.first {
+		r.unusable = unusable{}
 	}
 	r.next = frame
 	return nil

@@ -11,6 +11,7 @@ import (
 // ds64 holds the 64-bit sizes of an RF64 or BW64 file (EBU Tech 3306, ITU-R
 // BS.2088).
 type ds64 struct {
+	at         int64 // of the content
 	riff, data uint64
 	table      map[[4]byte]uint64 // other chunks of 4 GiB or more
 }
@@ -38,6 +39,7 @@ func (g *guard) readDS64(c extent) error {
 		return err
 	}
 	g.ds64 = &ds64{
+		at:   c.at,
 		riff: binary.LittleEndian.Uint64(b[0:]),
 		data: binary.LittleEndian.Uint64(b[8:]),
 	}
@@ -89,15 +91,16 @@ func (g *guard) dataChunk(c extent, stored uint32) (*extent, error) {
 	if g.ds64 != nil && stored == unknown32 {
 		size = g.ds64.data
 	}
-	streamed, err := g.streamed(c, stored, size)
-	if err != nil {
+	var err error
+	if g.streamed, err = g.placeholder(c, stored, size); err != nil {
 		return nil, err
 	}
 	switch {
-	case streamed:
+	case g.streamed:
 		g.warn(at+4, "size %#x was never filled in by a streaming writer: the audio is taken to reach the end of the file", stored)
 		size = uint64(rest)
 	case size > uint64(rest):
+		g.truncated = true
 		g.warn(at+4, "truncated: the data chunk declares %d bytes and the file holds %d of them", size, rest)
 		size = uint64(rest)
 	}
@@ -106,8 +109,8 @@ func (g *guard) dataChunk(c extent, stored uint32) (*extent, error) {
 	return &c, nil
 }
 
-// streamed tells whether the size of the data chunk is a placeholder.
-func (g *guard) streamed(c extent, stored uint32, size uint64) (bool, error) {
+// placeholder tells whether the size of the data chunk is a placeholder.
+func (g *guard) placeholder(c extent, stored uint32, size uint64) (bool, error) {
 	rest := uint64(g.size - c.at)
 	switch {
 	case size == math.MaxUint64 && g.long:
