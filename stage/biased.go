@@ -1,0 +1,100 @@
+package stage
+
+import (
+	"fmt"
+
+	"quietcross/stage/circuits"
+	"quietcross/stage/network"
+	"quietcross/stage/quantity"
+)
+
+// Biased is a stage with its bias set. Its methods solve the network and keep
+// the last solution as the start of the next: it is for one goroutine at a time;
+// give each its own by Fork.
+type Biased struct {
+	stage    *Stage
+	setting  Setting
+	volts    float64 // of the ideal source, where there is one
+	net      *circuits.Network
+	solver   *network.Solver
+	point    OperatingPoint
+	clipping [2]float64
+}
+
+// OperatingPoint is the stage with no signal.
+type OperatingPoint struct {
+	Bias        float64 // at the bias point, V
+	Quiescent   float64 // mean collector current of the output devices, A
+	Output      float64 // offset at the output, V
+	Devices     []network.Operation
+	Supplies    []Rail
+	SupplyPower float64 // from all supplies, W
+	Dissipation float64 // in all devices, W
+}
+
+// Rail is one supply at rest.
+type Rail struct {
+	Name    string
+	Volts   float64 // against ground
+	Current float64 // out of the supply into the stage, A
+}
+
+// Power returns what the supply delivers, in watts.
+func (r Rail) Power() float64 { return r.Volts * r.Current }
+
+// Setting returns the setting that made this bias.
+func (b *Biased) Setting() Setting { return b.setting }
+
+// Stage returns the stage that was biased.
+func (b *Biased) Stage() *Stage { return b.stage }
+
+// Point returns the operating point with no signal.
+func (b *Biased) Point() OperatingPoint { return b.point }
+
+// Fork returns an equal Biased with its own solver, for another goroutine.
+func (b *Biased) Fork() *Biased {
+	other := *b
+	other.net, other.solver = b.stage.build(b.setting.Forced(), b.volts)
+	return &other
+}
+
+// Transfer returns the output voltage at an input voltage and the incremental
+// gain d(out)/d(in) there, exact to the solver's rounding. The error, which
+// wraps network.ErrNoPoint, says at what input no solution was found.
+func (b *Biased) Transfer(in float64) (out, gain float64, err error) {
+	b.solver.Set(b.net.In, in)
+	if err := b.solver.Solve(); err != nil {
+		return 0, 0, fmt.Errorf("input %s: %w", quantity.Format(in, quantity.Volt), err)
+	}
+	return b.solver.Voltage(b.net.Out), b.solver.Derivative(b.net.Out, b.net.In), nil
+}
+
+// Devices returns the state of every device at an input voltage.
+func (b *Biased) Devices(in float64) ([]network.Operation, error) {
+	if _, _, err := b.Transfer(in); err != nil {
+		return nil, err
+	}
+	return b.solver.Devices(), nil
+}
+
+// rest solves the stage with no signal and notes its operating point.
+func (b *Biased) rest() error {
+	out, _, err := b.Transfer(0)
+	if err != nil {
+		return err
+	}
+	p := OperatingPoint{
+		Bias: b.net.BiasVolts(b.solver) + 0, Quiescent: quiescent(b.net, b.solver),
+		Output: out, Devices: b.solver.Devices(),
+	}
+	for _, d := range p.Devices {
+		p.Dissipation += d.Dissipation
+	}
+	for _, src := range b.net.Supplies {
+		rail := Rail{Name: b.net.Circuit.SourceName(src), Volts: b.solver.Value(src), Current: b.solver.Current(src)}
+		p.Supplies = append(p.Supplies, rail)
+		p.SupplyPower += rail.Power()
+	}
+	b.point = p
+	return nil
+}

@@ -1,0 +1,35 @@
+package stage
+
+import "testing"
+
+// TestBuiltinStagesWork sets every built-in stage every way it can be set.
+func TestBuiltinStagesWork(t *testing.T) {
+	for _, named := range Builtin() {
+		t.Run(named.Name, func(t *testing.T) {
+			spec, err := Lookup(named.Name)
+			if err != nil {
+				t.Fatal(err)
+			}
+			s, err := New(spec)
+			if err != nil {
+				t.Fatal(err)
+			}
+			rungs, err := s.DefaultLadder()
+			if err != nil {
+				t.Fatal(err)
+			}
+			for _, setting := range append(rungs, AsBuilt()) {
+				b, err := s.Set(setting)
+				if err != nil {
+					t.Fatalf("%v: %v", setting, err)
+				}
+				i, err := b.Inspect(101)
+				if err != nil {
+					t.Fatalf("%v: %v", setting, err)
+				}
+				t.Logf("%v: bias %.4f IQ %.4g out %.3g P %.3g gain %.4f %.4f clip %.3f %.3f drive %.3f cross %+v",
+					setting, i.Point.Bias, i.Point.Quiescent, i.Point.Output, i.Point.SupplyPower, i.GainRest, i.GainFull, i.ClipLow, i.ClipHigh, i.Drive, i.Crossover)
+			}
+		})
+	}
+}

@@ -1,0 +1,94 @@
+package circuits
+
+import (
+	"quietcross/stage/device"
+	"quietcross/stage/network"
+)
+
+// complementaryFollower is the transformerless class-AB pair: an NPN follower
+// from the upper rail and a PNP follower from the lower one into one load, each
+// through an emitter resistor. The bias parts are a feed resistor from each rail
+// and diodes between the bases, with the signal at their middle; as the output
+// swings toward a rail that side's feed has less and less voltage across it,
+// and starves the base.
+var complementaryFollower = &Kind{
+	Name:  "complementary-follower",
+	Title: "complementary pair of emitter followers on two rails",
+	Groups: func(p *Parts) []Group {
+		return []Group{
+			dualSupply(&p.Supply), signalSource(&p.Source), load(&p.Load), emitterResistors(&p.Emitter),
+			diodeBias(&p.Bias), diodeLaw(&p.Diode),
+			transistorLaw("upper", "law of the upper, NPN, device", &p.Upper),
+			transistorLaw("lower", "law of the lower, PNP, device", &p.Lower),
+			thermal(&p.Thermal),
+		}
+	},
+	Build:        buildComplementaryFollower,
+	Span:         func(p *Parts) float64 { return max(p.Supply.Positive, p.Supply.Negative) + 5 },
+	GreatestBias: 5,
+	Reference: func(p *Parts, t Temperatures) float64 {
+		return oliverQuiescent(p, t)
+	},
+}
+
+// oliverQuiescent is the quiescent current at which a pair's incremental output
+// resistance is the same at rest and at full swing: IQ RE = n kT/q, with RE the
+// whole resistance in each emitter (B. M. Oliver, Hewlett-Packard Journal,
+// February 1971). Without emitter resistance there is none, and it returns 0.
+func oliverQuiescent(p *Parts, t Temperatures) float64 {
+	re := p.Emitter.Ohms + (p.Upper.EmitterOhms+p.Lower.EmitterOhms)/2
+	if re == 0 {
+		return 0
+	}
+	emission := (p.Upper.Emission + p.Lower.Emission) / 2
+	return emission * device.ThermalVoltage((t.Upper+t.Lower)/2) / re
+}
+
+func buildComplementaryFollower(p *Parts, forced bool, t Temperatures) *Network {
+	c := network.New()
+	input, in := c.Drive("input", 0)
+	high, positive := c.Drive("upper rail", p.Supply.Positive)
+	low, negative := c.Drive("lower rail", -p.Supply.Negative)
+	tap := series(c, input, "tap", p.Source.Ohms)
+	out := c.Node("output")
+	n := &Network{Circuit: c, In: in, Out: out, Supplies: []network.Source{positive, negative}, Outputs: []int{0, 1}}
+	n.BiasPlus, n.BiasMinus = tap, tap
+	if forced || p.Bias.Diodes > 1 {
+		n.BiasPlus = c.Node("upper base")
+	}
+	if forced || p.Bias.Diodes > 0 {
+		n.BiasMinus = c.Node("lower base")
+	}
+	e1 := series(c, out, "upper emitter", p.Emitter.Ohms)
+	e2 := series(c, out, "lower emitter", p.Emitter.Ohms)
+	c.Add(
+		network.Resistor{A: out, B: network.Ground, Ohms: p.Load.Ohms},
+		transistor("upper", &p.Upper, network.NPN, t.Upper, high, n.BiasPlus, e1),
+		transistor("lower", &p.Lower, network.PNP, t.Lower, low, n.BiasMinus, e2),
+	)
+	if forced {
+		n.Forced = []Share{
+			{c.VoltageSource("upper bias", n.BiasPlus, tap, 0), 0.5},
+			{c.VoltageSource("lower bias", tap, n.BiasMinus, 0), 0.5},
+		}
+		return n
+	}
+	addDiodeBias(c, p, t, n, tap, high, low)
+	return n
+}
+
+// addDiodeBias puts in the feeds and the diodes, half of them on each side of
+// the tap.
+func addDiodeBias(c *network.Circuit, p *Parts, t Temperatures, n *Network, tap, high, low network.Node) {
+	c.Add(
+		network.Resistor{A: high, B: n.BiasPlus, Ohms: p.Bias.FeedUpper},
+		network.Resistor{A: low, B: n.BiasMinus, Ohms: p.Bias.FeedLower},
+	)
+	above := p.Bias.Diodes / 2
+	if above > 0 {
+		c.Add(diodes("upper diodes", &p.Diode, above, t.Bias, n.BiasPlus, tap))
+	}
+	if below := p.Bias.Diodes - above; below > 0 {
+		c.Add(diodes("lower diodes", &p.Diode, below, t.Bias, tap, n.BiasMinus))
+	}
+}

@@ -1,0 +1,136 @@
+// Package circuits holds the output-stage circuits. Each kind says which part
+// values it uses, with their legal ranges, and builds a network from them.
+//
+// A new kind is one file that makes a Kind, and its line in the kinds list
+// below. Nothing else in the program knows one circuit from another.
+package circuits
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"quietcross/stage/device"
+	"quietcross/stage/network"
+)
+
+// kinds lists every circuit, in the order shown to people.
+var kinds = []*Kind{
+	complementaryFollower,
+}
+
+// Kind is one circuit.
+type Kind struct {
+	Name   string // as in a stage file, such as "complementary-follower"
+	Title  string // one line for people
+	Groups func(p *Parts) []Group
+	// Check refuses part values that are legal one by one but not together.
+	Check func(p *Parts) error
+	// Build makes the network.
+	Build func(p *Parts, forced bool, t Temperatures) *Network
+	// Span is the peak input, in volts, beyond which the stage is surely clipped.
+	Span func(p *Parts) float64
+	// GreatestBias is the greatest bias, in volts, that an ideal source may force.
+	GreatestBias float64
+	// Reference is the quiescent current (A) that the circuit's theory holds best
+	// at junction temperatures t, and the source of that theory; 0 when the part
+	// values give none.
+	Reference func(p *Parts, t Temperatures) float64
+}
+
+// Kinds returns every circuit kind.
+func Kinds() []*Kind { return slices.Clone(kinds) }
+
+// Lookup returns the kind of that name, or an error that lists the names there
+// are.
+func Lookup(name string) (*Kind, error) {
+	names := make([]string, len(kinds))
+	for i, k := range kinds {
+		if k.Name == name {
+			return k, nil
+		}
+		names[i] = k.Name
+	}
+	return nil, fmt.Errorf("%q is no circuit; there are: %s", name, strings.Join(names, ", "))
+}
+
+// Temperatures are the absolute junction temperatures, in kelvins, at which a
+// network is built.
+type Temperatures struct {
+	Upper, Lower float64 // output devices
+	Bias         float64 // bias diodes or transistor
+}
+
+// Uniform returns equal temperatures everywhere.
+func Uniform(kelvin float64) Temperatures {
+	return Temperatures{Upper: kelvin, Lower: kelvin, Bias: kelvin}
+}
+
+// Network is a built circuit with its ports named.
+type Network struct {
+	Circuit *network.Circuit
+	In      network.Source // the signal, volts; no signal is 0 V
+	Out     network.Node   // the loudspeaker terminal, against ground
+	// Bias is the bias port: its voltage is that of plus against minus. Forced
+	// lists the ideal sources that make it up, empty in the as-built form.
+	BiasPlus, BiasMinus network.Node
+	Forced              []Share
+	Supplies            []network.Source
+	// Outputs are the output devices by their place in Solver.Devices.
+	Outputs []int
+}
+
+// Share is the part of the bias voltage that one of its sources carries.
+type Share struct {
+	Source network.Source
+	Part   float64
+}
+
+// SetBias forces the bias voltage on a solver of this network. It panics on a
+// network built as is.
+func (n *Network) SetBias(s *network.Solver, volts float64) {
+	if len(n.Forced) == 0 {
+		panic("circuits: bias of an as-built network cannot be set")
+	}
+	for _, share := range n.Forced {
+		s.Set(share.Source, share.Part*volts)
+	}
+}
+
+// BiasVolts returns the voltage across the bias port at a solver's solution.
+func (n *Network) BiasVolts(s *network.Solver) float64 {
+	return s.Voltage(n.BiasPlus) - s.Voltage(n.BiasMinus)
+}
+
+// transistor makes the network element of a device of the stage.
+func transistor(name string, d *Transistor, polarity network.Polarity, kelvin float64, c, b, e network.Node) *network.Bipolar {
+	law := d.law()
+	return &network.Bipolar{
+		Name: name, Collector: c, Base: b, Emitter: e, Polarity: polarity,
+		Law:           law.At(kelvin + d.Rise),
+		CollectorOhms: law.CollectorOhms, BaseOhms: law.BaseOhms, EmitterOhms: law.EmitterOhms,
+	}
+}
+
+// diodes makes the network element of count equal diodes in series, count >= 1.
+func diodes(name string, d *Diode, count int, kelvin float64, anode, cathode network.Node) *network.Diode {
+	law := d.law()
+	return &network.Diode{
+		Name: name, Anode: anode, Cathode: cathode,
+		Law: law.At(kelvin).InSeries(count), SeriesOhms: law.Series * float64(count),
+	}
+}
+
+// series joins two nodes by a resistance, which may be zero: then it returns the
+// first node for both.
+func series(c *network.Circuit, from network.Node, name string, ohms float64) network.Node {
+	if ohms == 0 {
+		return from
+	}
+	to := c.Node(name)
+	c.Add(network.Resistor{A: from, B: to, Ohms: ohms})
+	return to
+}
+
+// room is the temperature at which part values hold.
+const room = device.RoomKelvin

@@ -1,0 +1,103 @@
+package stage
+
+import "math"
+
+// clippingSteps is how many inputs a side the search for the clipping onset
+// looks at before it closes in.
+const clippingSteps = 150
+
+// Clip returns the clipping onset of each side, as input volts lo < 0 < hi. It is
+// the input, going outward, at which the incremental gain has fallen to half of
+// the greatest gain of that side: by then the output lags a straight line by
+// the part of the swing that the last device needed to leave its active region.
+// A side whose gain never reaches half of the other's does not conduct (a
+// single device under class A) and takes the other's onset with its sign turned.
+// A stage that does not clip within its circuit's span has the span here.
+func (b *Biased) Clip() (lo, hi float64) { return b.clipping[0], b.clipping[1] }
+
+// Drive returns the default drive of a setting, in volts peak: 1 dB under the
+// nearer clipping onset.
+func (b *Biased) Drive() float64 {
+	return math.Pow(10, -1.0/20) * min(-b.clipping[0], b.clipping[1])
+}
+
+// Drive returns the stage's default drive, in volts peak at its input: that of
+// the stage as built, so that it is the same for every bias of a ladder.
+func (s *Stage) Drive() (float64, error) {
+	b, err := s.Set(AsBuilt())
+	if err != nil {
+		return 0, err
+	}
+	return b.Drive(), nil
+}
+
+// findClipping surveys the gain outward on both sides.
+func (b *Biased) findClipping() error {
+	span := b.stage.kind.Span(&b.stage.spec.Parts)
+	var onset, top [2]float64
+	for side, direction := range []float64{-1, 1} {
+		var err error
+		if onset[side], top[side], err = b.onset(direction * span); err != nil {
+			return err
+		}
+	}
+	for side := range onset {
+		if top[side] < top[1-side]/2 {
+			onset[side] = -onset[1-side]
+		}
+	}
+	b.clipping = onset
+	_, _, err := b.Transfer(0)
+	return err
+}
+
+// onset returns the input of one side where its gain falls to half its greatest,
+// and that greatest gain.
+func (b *Biased) onset(span float64) (in, top float64, err error) {
+	gains := make([]float64, clippingSteps+1)
+	best := 0
+	for i := range gains {
+		if gains[i], err = b.gain(span * float64(i) / clippingSteps); err != nil {
+			return 0, 0, err
+		}
+		if gains[i] > gains[best] {
+			best = i
+		}
+	}
+	for i := best + 1; i < len(gains); i++ {
+		if gains[i] < gains[best]/2 {
+			in, err = b.gainCrossing(gains[best]/2, span*float64(i-1)/clippingSteps, span*float64(i)/clippingSteps)
+			return in, gains[best], err
+		}
+	}
+	return span, gains[best], nil
+}
+
+// gain returns the size of the incremental gain at an input.
+func (b *Biased) gain(in float64) (float64, error) {
+	_, gain, err := b.Transfer(in)
+	return math.Abs(gain), err
+}
+
+// gainCrossing bisects for the input at which the gain crosses a level, between
+// two inputs on different sides of it.
+func (b *Biased) gainCrossing(level, from, to float64) (float64, error) {
+	first, err := b.gain(from)
+	if err != nil {
+		return 0, err
+	}
+	above := first >= level
+	for range 50 {
+		middle := from + (to-from)/2
+		g, err := b.gain(middle)
+		if err != nil {
+			return 0, err
+		}
+		if (g >= level) == above {
+			from = middle
+		} else {
+			to = middle
+		}
+	}
+	return from + (to-from)/2, nil
+}

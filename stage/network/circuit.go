@@ -1,0 +1,139 @@
+// Package network solves electrical networks of resistors, sources and
+// nonlinear devices by modified nodal analysis (C.-W. Ho, A. E. Ruehli and
+// P. A. Brennan, IEEE Trans. Circuits and Systems CAS-22(6):504, 1975).
+//
+// A Circuit is a list of elements between named nodes. Compile eliminates its
+// linear part once, exactly, down to the nodes that nonlinear devices touch; a
+// Solver then iterates on those alone by Newton's method with analytic
+// derivatives, junction limiting and, when it must, stepping of the sources.
+// After a solution, the derivative of every voltage and current by every source
+// is one linear solution away, and as exact as the solution itself.
+//
+// Voltages are volts against ground, currents amperes, resistances ohms.
+package network
+
+import "fmt"
+
+// Node is a place in a Circuit. The zero Node is ground.
+type Node int
+
+// Ground is the node that all voltages are measured against.
+const Ground Node = 0
+
+// Source names an independent source of a Circuit, whose value a Solver can
+// set: volts or amperes.
+type Source int
+
+// Element is a part that a Circuit is made of. The set is closed: the element
+// types of this package.
+type Element interface {
+	attach(*assembly)
+}
+
+// Circuit collects elements between nodes. The zero value is not ready; use New.
+type Circuit struct {
+	nodes    []string
+	byName   map[string]Node
+	driven   map[Node]Source
+	sources  []source
+	elements []Element
+}
+
+type source struct {
+	name  string
+	value float64
+}
+
+// New returns an empty circuit.
+func New() *Circuit {
+	return &Circuit{
+		nodes:  []string{"ground"},
+		byName: map[string]Node{"ground": Ground},
+		driven: map[Node]Source{},
+	}
+}
+
+// Node returns the node of that name, making it at its first mention.
+func (c *Circuit) Node(name string) Node {
+	if n, ok := c.byName[name]; ok {
+		return n
+	}
+	n := Node(len(c.nodes))
+	c.nodes = append(c.nodes, name)
+	c.byName[name] = n
+	return n
+}
+
+// Name returns the name of a node.
+func (c *Circuit) Name(n Node) string { return c.nodes[n] }
+
+// Nodes returns the number of nodes, ground included; they are 0 to Nodes()-1.
+func (c *Circuit) Nodes() int { return len(c.nodes) }
+
+// SourceName returns the name of a source.
+func (c *Circuit) SourceName(s Source) string { return c.sources[s].name }
+
+// Drive holds the node of that name at volts against ground: a rail or a
+// stiffly driven input. It panics on ground and on a node driven before.
+func (c *Circuit) Drive(name string, volts float64) (Node, Source) {
+	n := c.Node(name)
+	if _, twice := c.driven[n]; twice || n == Ground {
+		panic(fmt.Sprintf("network: node %q cannot be driven", name))
+	}
+	s := c.source(name, volts)
+	c.driven[n] = s
+	return n, s
+}
+
+// Add puts elements into the circuit.
+func (c *Circuit) Add(elements ...Element) { c.elements = append(c.elements, elements...) }
+
+// VoltageSource holds plus at volts above minus, at any current.
+func (c *Circuit) VoltageSource(name string, plus, minus Node, volts float64) Source {
+	s := c.source(name, volts)
+	c.Add(voltageSource{plus: plus, minus: minus, source: s})
+	return s
+}
+
+// CurrentSource carries amperes through itself from one node to another.
+func (c *Circuit) CurrentSource(name string, from, to Node, amperes float64) Source {
+	s := c.source(name, amperes)
+	c.Add(currentSource{from: from, to: to, source: s})
+	return s
+}
+
+func (c *Circuit) source(name string, value float64) Source {
+	c.sources = append(c.sources, source{name: name, value: value})
+	return Source(len(c.sources) - 1)
+}
+
+type voltageSource struct {
+	plus, minus Node
+	source      Source
+}
+
+func (v voltageSource) attach(a *assembly) {
+	b := a.branch(v.plus, v.minus)
+	a.entry(b, a.node(v.plus), 1)
+	a.entry(b, a.node(v.minus), -1)
+	a.input(b, v.source, -1)
+	a.branchOf[v.source] = b
+}
+
+type currentSource struct {
+	from, to Node
+	source   Source
+}
+
+func (i currentSource) attach(a *assembly) {
+	a.input(a.node(i.from), i.source, 1)
+	a.input(a.node(i.to), i.source, -1)
+}
+
+// Resistor joins two nodes by a resistance in ohms, > 0.
+type Resistor struct {
+	A, B Node
+	Ohms float64
+}
+
+func (r Resistor) attach(a *assembly) { a.conductance(a.node(r.A), a.node(r.B), 1/r.Ohms) }

@@ -1,0 +1,76 @@
+package network
+
+import "math"
+
+// matrix is a small dense square matrix on a flat slice, with room for its own
+// factors. Its methods do not allocate.
+type matrix struct {
+	n      int // order of the part that is factored
+	stride int
+	a      []float64
+	perm   []int
+}
+
+func newMatrix(n, stride int) *matrix {
+	return &matrix{n: n, stride: stride, a: make([]float64, stride*stride), perm: make([]int, n)}
+}
+
+// factor replaces the leading n x n part by its LU factors with partial
+// pivoting. It returns the first column without a usable pivot, or -1.
+func (m *matrix) factor() (singular int) {
+	n, s, a := m.n, m.stride, m.a
+	for k := range n {
+		p, best := k, math.Abs(a[k*s+k])
+		for i := k + 1; i < n; i++ {
+			if x := math.Abs(a[i*s+k]); x > best {
+				p, best = i, x
+			}
+		}
+		if !(best > 0) || math.IsInf(best, 0) {
+			return k
+		}
+		m.perm[k] = p
+		if p != k {
+			for j := range n {
+				a[k*s+j], a[p*s+j] = a[p*s+j], a[k*s+j]
+			}
+		}
+		top := a[k*s+k+1 : k*s+n]
+		inverse := 1 / a[k*s+k]
+		for i := k + 1; i < n; i++ {
+			f := a[i*s+k] * inverse
+			if f == 0 {
+				continue
+			}
+			a[i*s+k] = f
+			row := a[i*s+k+1 : i*s+n]
+			for j, x := range top {
+				row[j] -= f * x
+			}
+		}
+	}
+	return -1
+}
+
+// solve overwrites b, of length n, with the solution of the factored system.
+func (m *matrix) solve(b []float64) {
+	n, s, a := m.n, m.stride, m.a
+	for k, p := range m.perm {
+		b[k], b[p] = b[p], b[k]
+	}
+	for i := 1; i < n; i++ {
+		sum := b[i]
+		for j, l := range a[i*s : i*s+i] {
+			sum -= l * b[j]
+		}
+		b[i] = sum
+	}
+	for i := n - 1; i >= 0; i-- {
+		sum := b[i]
+		row := a[i*s : i*s+n]
+		for j := i + 1; j < n; j++ {
+			sum -= row[j] * b[j]
+		}
+		b[i] = sum / row[i]
+	}
+}

@@ -1,0 +1,130 @@
+package network
+
+// Voltage returns a node's voltage against ground at the last solution.
+func (s *Solver) Voltage(n Node) float64 {
+	if n == Ground {
+		return 0
+	}
+	return s.value(s.assembly.node(n), s.x, s.u)
+}
+
+// value returns a variable from the active variables and sources given.
+func (s *Solver) value(variable int, active, sources []float64) float64 {
+	if i := s.sys.active[variable]; i >= 0 {
+		return active[i]
+	}
+	row := s.sys.recover[variable]
+	sum := 0.0
+	for i, r := range row[:s.sys.kept+s.sys.driven] {
+		sum += r * active[i]
+	}
+	for i, r := range row[s.sys.kept+s.sys.driven:] {
+		sum += r * sources[i]
+	}
+	return sum
+}
+
+// Current returns the current that a source delivers at the last solution, in
+// amperes: out of a driven node into the circuit, out of a voltage source's
+// plus terminal, or a current source's own value.
+func (s *Solver) Current(src Source) float64 {
+	if b, ok := s.assembly.branchOf[src]; ok {
+		return -s.value(b, s.x, s.u)
+	}
+	for i, drive := range s.sys.drive {
+		if drive == int(src) {
+			return s.drivenCurrent(s.sys.kept + i)
+		}
+	}
+	return s.u[src]
+}
+
+// drivenCurrent sums the currents that leave a driven node, an active row.
+func (s *Solver) drivenCurrent(row int) float64 {
+	active, width := s.sys.kept+s.sys.driven, s.sys.width()
+	coefficients := s.sys.matrix[row*width : (row+1)*width]
+	sum := s.stamps.f[row]
+	for j, x := range s.x[:active] {
+		sum += coefficients[j] * x
+	}
+	for j, u := range s.u {
+		sum += coefficients[active+j] * u
+	}
+	return sum
+}
+
+// Derivative returns dV(n)/d(src) at the last solution, exact to rounding: the
+// incremental gain from a voltage source, the resistance seen by a current
+// source.
+func (s *Solver) Derivative(n Node, src Source) float64 {
+	if n == Ground {
+		return 0
+	}
+	k, active, width := s.sys.kept, s.sys.kept+s.sys.driven, s.sys.width()
+	clear(s.tangent)
+	b := s.tangent[:k]
+	for i := range b {
+		b[i] = -s.sys.matrix[i*width+active+int(src)]
+	}
+	for d, drive := range s.sys.drive {
+		if drive != int(src) {
+			continue
+		}
+		s.tangent[k+d] = 1
+		for i := range b {
+			b[i] -= s.stamps.j[i*s.stamps.stride+k+d]
+		}
+	}
+	s.jacobian.solve(b)
+	unit := make([]float64, len(s.u))
+	unit[src] = 1
+	return s.value(s.assembly.node(n), s.tangent, unit)
+}
+
+// Operation is the state of one device at a solution. For a transistor Control
+// is its base-emitter or gate-source voltage and Main its collector-emitter or
+// drain-source voltage, positive when conducting in either polarity, and
+// ControlCurrent the base or gate current; a diode has its forward voltage in
+// Main alone.
+type Operation struct {
+	Name           string
+	Current        float64 // collector, drain or forward current, A
+	ControlCurrent float64 // A
+	Control        float64 // V
+	Main           float64 // V
+	Dissipation    float64 // W, resistances of the device included
+}
+
+// Devices returns the state of every nonlinear device, in the order added.
+func (s *Solver) Devices() []Operation {
+	out := make([]Operation, 0, len(s.assembly.loads))
+	for _, l := range s.assembly.loads {
+		out = append(out, l.operation(s))
+	}
+	return out
+}
+
+// Device returns the state of the i-th device in the order added.
+func (s *Solver) Device(i int) Operation { return s.assembly.loads[i].operation(s) }
+
+func (d *diodeLoad) operation(s *Solver) Operation {
+	inner := s.x[d.p] - s.x[d.q]
+	i, _ := d.law.Current(inner)
+	i += leakConductance * inner
+	v := s.Voltage(d.element.Anode) - s.Voltage(d.element.Cathode)
+	return Operation{Name: d.element.Name, Current: i, Main: v, Dissipation: i * v}
+}
+
+func (t *bipolarLoad) operation(s *Solver) Operation {
+	vbe, vbc := s.x[t.b]-s.x[t.e], s.x[t.b]-s.x[t.c]
+	i := t.element.Law.Currents(t.sign*vbe, t.sign*vbc)
+	ic := i.IC - leakConductance*t.sign*vbc
+	ib := i.IB + leakConductance*t.sign*(vbe+vbc)
+	base, emitter := s.Voltage(t.element.Base), s.Voltage(t.element.Emitter)
+	control := t.sign * (base - emitter)
+	main := t.sign * (s.Voltage(t.element.Collector) - emitter)
+	return Operation{
+		Name: t.element.Name, Current: ic, ControlCurrent: ib,
+		Control: control, Main: main, Dissipation: ic*main + ib*control,
+	}
+}

@@ -1,0 +1,272 @@
+package network
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+)
+
+// ErrNoPoint is what every failure to find an operating point wraps.
+var ErrNoPoint = errors.New("no operating point")
+
+// Solver finds operating points of one compiled circuit. Each solution starts
+// from the last, so that a sweep costs a few iterations a point. A Solver is for
+// one goroutine at a time.
+type Solver struct {
+	assembly *assembly
+	sys      *system
+	u        []float64 // values of the sources
+	x        []float64 // active variables, then ground
+	constant []float64 // part of the kept equations that the sources fix
+	step     []float64
+	stamps   stamper
+	jacobian *matrix
+	good     snapshot
+	tangent  []float64 // scratch of Derivative
+	count    int
+}
+
+// snapshot is a solution: the active variables at these source values.
+type snapshot struct {
+	x, u []float64
+}
+
+// Compile writes out the circuit's equations and reduces their linear part.
+func (c *Circuit) Compile() *Solver {
+	a := &assembly{circuit: c, variables: len(c.nodes) - 1, branchOf: map[Source]int{}}
+	for _, e := range c.elements {
+		e.attach(a)
+	}
+	return newSolver(a)
+}
+
+func newSolver(a *assembly) *Solver {
+	sys := a.eliminate()
+	active := sys.kept + sys.driven
+	s := &Solver{
+		assembly: a, sys: sys,
+		u:        make([]float64, sys.sources),
+		x:        make([]float64, active+1),
+		constant: make([]float64, sys.kept),
+		step:     make([]float64, sys.kept),
+		jacobian: newMatrix(sys.kept, active+1),
+		tangent:  make([]float64, active+1),
+	}
+	s.stamps = stamper{x: s.x, f: make([]float64, active+1), j: s.jacobian.a, stride: active + 1, leak: leakConductance}
+	for i, src := range a.circuit.sources {
+		s.u[i] = src.value
+	}
+	for _, l := range a.loads {
+		l.bind(func(v int) int {
+			if v == grounded {
+				return active
+			}
+			return sys.active[v]
+		})
+	}
+	return s
+}
+
+// Set gives a source a value in volts or amperes, for the next Solve.
+func (s *Solver) Set(src Source, value float64) { s.u[src] = value }
+
+// Value returns a source's value.
+func (s *Solver) Value(src Source) float64 { return s.u[src] }
+
+// Iterations returns the number of Newton iterations since compilation.
+func (s *Solver) Iterations() int { return s.count }
+
+// Limits of an iteration.
+const (
+	quickIterations = 50
+	coldIterations  = 200
+	closeVolts      = 1e-7 // one more iteration from here is exact to rounding
+)
+
+// Solve finds the operating point at the present source values. When Newton's
+// method from the last solution fails, it walks the sources there from the last
+// solution, then starts cold, then raises all sources from zero, then relaxes
+// added leakage across the junctions. The error wraps ErrNoPoint.
+func (s *Solver) Solve() error {
+	for _, try := range []func() bool{s.warm, s.walk, s.cold, s.raise, s.relax} {
+		if try() {
+			s.good.x = append(s.good.x[:0], s.x...)
+			s.good.u = append(s.good.u[:0], s.u...)
+			return nil
+		}
+	}
+	s.Restart()
+	return fmt.Errorf("%w: %s", ErrNoPoint, s.reason())
+}
+
+// Restart forgets the last solution.
+func (s *Solver) Restart() {
+	s.good = snapshot{}
+	clear(s.x)
+	s.resetLoads()
+}
+
+func (s *Solver) resetLoads() {
+	for _, l := range s.assembly.loads {
+		l.reset()
+	}
+}
+
+func (s *Solver) warm() bool { return s.newton(quickIterations) }
+
+func (s *Solver) cold() bool {
+	clear(s.x)
+	s.resetLoads()
+	return s.newton(coldIterations)
+}
+
+// walk moves the sources from the last solution's values to the present ones.
+func (s *Solver) walk() bool {
+	if s.good.x == nil {
+		return false
+	}
+	copy(s.x, s.good.x)
+	return s.homotopy(s.good.u)
+}
+
+// raise moves all sources from zero to the present values.
+func (s *Solver) raise() bool {
+	clear(s.x)
+	s.resetLoads()
+	return s.homotopy(make([]float64, len(s.u)))
+}
+
+// homotopy moves the sources from the given values to the present ones in steps
+// that shrink on failure and grow on success, starting from x.
+func (s *Solver) homotopy(from []float64) bool {
+	target := slices.Clone(s.u)
+	defer copy(s.u, target)
+	settled := slices.Clone(s.x)
+	done, step := 0.0, 0.1
+	for done < 1 && step > 1e-5 {
+		next := min(1, done+step)
+		for i := range s.u {
+			s.u[i] = from[i] + next*(target[i]-from[i])
+		}
+		if !s.newton(quickIterations) {
+			copy(s.x, settled)
+			step /= 4
+			continue
+		}
+		copy(settled, s.x)
+		done = next
+		step *= 2
+	}
+	return done >= 1
+}
+
+// relax solves with a conductance across every junction and takes it away by
+// decades.
+func (s *Solver) relax() bool {
+	defer func() { s.stamps.leak = leakConductance }()
+	clear(s.x)
+	s.resetLoads()
+	for leak := 1.0; leak > leakConductance; leak /= 10 {
+		s.stamps.leak = leak
+		if !s.newton(coldIterations) {
+			return false
+		}
+	}
+	s.stamps.leak = leakConductance
+	return s.newton(coldIterations)
+}
+
+// newton iterates from x. On success the Jacobian is factored at the solution.
+func (s *Solver) newton(limit int) bool {
+	s.fixConstants()
+	near := false
+	for range limit {
+		s.count++
+		limited := s.linearise()
+		if s.jacobian.factor() >= 0 {
+			return false
+		}
+		copy(s.step, s.stamps.f)
+		s.jacobian.solve(s.step)
+		worst := s.advance()
+		if math.IsNaN(worst) {
+			return false
+		}
+		small := !limited && worst < closeVolts
+		if small && near {
+			return true
+		}
+		near = small
+	}
+	return false
+}
+
+// advance takes the Newton step and returns its greatest part, relative to
+// voltages over 1 V; NaN if any is.
+func (s *Solver) advance() float64 {
+	worst := 0.0
+	for i, d := range s.step {
+		s.x[i] -= d
+		worst = max(worst, math.Abs(d)/max(1, math.Abs(s.x[i])))
+	}
+	return worst
+}
+
+// fixConstants puts the sources into the driven variables and into the constant
+// part of the equations.
+func (s *Solver) fixConstants() {
+	k, active, width := s.sys.kept, s.sys.kept+s.sys.driven, s.sys.width()
+	for i, src := range s.sys.drive {
+		s.x[k+i] = s.u[src]
+	}
+	for i := range s.constant {
+		row := s.sys.matrix[i*width:]
+		sum := 0.0
+		for j := k; j < active; j++ {
+			sum += row[j] * s.x[j]
+		}
+		for j, u := range s.u {
+			sum += row[active+j] * u
+		}
+		s.constant[i] = sum
+	}
+}
+
+// linearise evaluates the equations and their Jacobian at x.
+func (s *Solver) linearise() (limited bool) {
+	k, active, width := s.sys.kept, s.sys.kept+s.sys.driven, s.sys.width()
+	f, stride := s.stamps.f, s.stamps.stride
+	for i := range k {
+		row := s.sys.matrix[i*width : i*width+active]
+		copy(s.stamps.j[i*stride:], row)
+		sum := s.constant[i]
+		for j, x := range s.x[:k] {
+			sum += row[j] * x
+		}
+		f[i] = sum
+	}
+	clear(f[k:])
+	clear(s.stamps.j[k*stride:])
+	for _, l := range s.assembly.loads {
+		if l.stamp(&s.stamps) {
+			limited = true
+		}
+	}
+	return limited
+}
+
+// reason says why no point was found, as far as the last iterate tells.
+func (s *Solver) reason() string {
+	s.fixConstants()
+	s.linearise()
+	if col := s.jacobian.factor(); col >= 0 {
+		return s.describeActive(col) + " has no path for direct current"
+	}
+	return "the iteration does not settle"
+}
+
+func (s *Solver) describeActive(col int) string {
+	v := slices.Index(s.sys.active, col)
+	return s.assembly.describe(v)
+}
