@@ -86,14 +86,10 @@ func (s struckNote) knock(sound []float64, noise dice) {
 // shape rounds the onset to the time of the felt's contact and damps the string
 // from the release on.
 func (s struckNote) shape(sound []float64) {
-	off := frame(s.release - s.at)
-	fall := math.Log(1000) / (damperDecay * scoreRate)
 	for i := range min(frame(felt), len(sound)) {
 		sound[i] *= raisedCosine(seconds(i) / felt)
 	}
-	for i := off; i < len(sound); i++ {
-		sound[i] *= math.Exp(-fall * float64(i-off) * raisedCosine(float64(i-off)/1200))
-	}
+	damp(sound, frame(s.release-s.at), damperDecay)
 }
 
 // struckPhrase is a slow falling line that ends on one long low note.

@@ -1,0 +1,83 @@
+package signal
+
+import "math"
+
+// chordVoice is one note of a soft ensemble, held by two players.
+type chordVoice struct {
+	hz     float64
+	enters float64 // seconds
+	level  float64 // dB
+	pan    float64 // −1 left to 1 right
+}
+
+var chordVoices = []chordVoice{
+	{146.83, 0.50, -1, -0.25},
+	{220.00, 0.83, -2, 0.35},
+	{329.63, 1.21, -5, -0.55},
+	{369.99, 1.66, -4, 0.6},
+	{554.37, 2.37, -10, -0.1},
+}
+
+// chordSwell is what the conductor asks of all, in dB: in, out, and off.
+var chordSwell = curve{{0.5, -10}, {3.6, 0}, {4.8, -2}, {8.6, -30}}
+
+// chordEnd is when the last player stops, and the room answers alone.
+const chordEnd = 8.6
+
+// hall is the room around the chord. Its decay is the one stated for the piece.
+var hall = room{decay: 2.4, high: 0.9, predelay: 0.019, wet: 0.35}
+
+// playChord performs the swell in stereo. Each ear hears its own reflections.
+func playChord(n int, seed uint64) [][]float64 {
+	x := [][]float64{make([]float64, n), make([]float64, n)}
+	hand, bow := played("chord"), throw(seed, "chord bow")
+	for _, v := range chordVoices {
+		for desk := range 2 {
+			part := v.play(n, hand, bow)
+			left, right := balance(v.pan + 0.15*(float64(desk)-0.5))
+			for i, s := range part {
+				x[0][i] += left * s
+				x[1][i] += right * s
+			}
+		}
+	}
+	for c, ear := range []string{"chord left", "chord right"} {
+		x[c] = hall.reverberate(x[c], throw(seed, ear))
+	}
+	return x
+}
+
+// play returns one player's part: a mellow tone whose partials fade with the
+// bow's pressure, none of it ever quite steady, and a breath of rosin noise.
+func (v chordVoice) play(n int, hand, bow dice) []float64 {
+	const partials = 9
+	x := make([]float64, n)
+	pitch, press := hand.wander(n, 3), hand.wander(n, 2)
+	cents, enters := hand.around(0, 3), v.enters+hand.around(0, 0.05)
+	rosin, hiss := bandPass(2*v.hz+900, 1.2), bow.white(n)
+	phase := hand.Float64()
+	for i := range x {
+		t := seconds(i)
+		phase += v.hz * math.Exp2((cents+2.2*pitch[i])/1200) / scoreRate
+		swell := chordSwell.value(t) + 0.8*press[i]
+		gate := raisedCosine((t-enters)/1.1) * raisedCosine((chordEnd-t)/0.12)
+		sin, cos := math.Sincos(2 * math.Pi * phase)
+		roll := 0.30 * decibels(0.22*swell) // how much of each partial is left in the next
+		before, now, sum, weight := 0.0, sin, 0.0, 1.0
+		for range partials {
+			sum += weight * now
+			weight *= roll
+			before, now = now, 2*cos*now-before
+		}
+		noise := 0.012 * decibels(-0.3*swell) * rosin.step(hiss[i]) * (1 + 0.5*sin)
+		x[i] = decibels(v.level+swell) * gate * (sum + noise)
+	}
+	return x
+}
+
+// balance returns the gains of left and right for a pan of −1 to 1, of constant
+// power and never all on one side.
+func balance(pan float64) (left, right float64) {
+	right, left = math.Sincos(math.Pi / 4 * (1 + 0.8*pan))
+	return left, right
+}
