@@ -45,6 +45,15 @@ func (s Setting) String() string {
 	return "as built"
 }
 
+// Mode names what the setting fixes: "as-built", "bias" or "quiescent".
+func (s Setting) Mode() string {
+	return [...]string{asBuilt: "as-built", forcedBias: "bias", forcedQuiescent: "quiescent"}[s.mode]
+}
+
+// Value returns what the setting fixes it to: volts of bias, amperes of
+// quiescent current, 0 as built.
+func (s Setting) Value() float64 { return s.value }
+
 // Forced reports whether an ideal source replaces the bias parts.
 func (s Setting) Forced() bool { return s.mode != asBuilt }
 
