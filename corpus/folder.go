@@ -7,6 +7,9 @@ import (
 	"path/filepath"
 )
 
+// ErrExists is why [CreateFolder] refuses a folder that it could replace.
+var ErrExists = errors.New("exists already")
+
 // CreateFolder makes the folder of a set at path. It calls fill with a
 // temporary folder beside path and renames that to path when fill has
 // succeeded; otherwise nothing is left. An existing path is refused unless
@@ -54,7 +57,7 @@ func checkTarget(path string, replace bool) error {
 		return nil
 	}
 	if !replace {
-		return fmt.Errorf("%s: exists; choose another folder, or replace it on purpose", path)
+		return fmt.Errorf("%s: %w", path, ErrExists)
 	}
 	if _, err := os.Stat(filepath.Join(path, ManifestFile)); err != nil {
 		return fmt.Errorf("%s: is not a rendered set (it holds no %s), so it is not replaced", path, ManifestFile)

@@ -1,0 +1,161 @@
+package render
+
+import (
+	"context"
+	"hash/fnv"
+	"math"
+	"path/filepath"
+
+	"gonum.org/v1/gonum/floats"
+
+	"quietcross/corpus"
+	"quietcross/dsp/level"
+	"quietcross/dsp/wave"
+)
+
+// greatestMakeUp bounds the gain added to a residual: beyond it rounding noise
+// would be played at full level.
+const greatestMakeUp level.DB = 80
+
+// A finisher writes the files of one item from its spools.
+type finisher struct {
+	dir    string // of the set
+	item   *corpus.Item
+	format wave.Format
+	seed   uint64
+	ref    *branch
+}
+
+// writer creates the WAV file of a track inside the set. Each file's dither has
+// its own seed, drawn from the set's and the file's name.
+func (f *finisher) writer(file string) (*wave.Writer, error) {
+	hash := fnv.New64a()
+	hash.Write([]byte(file))
+	return wave.Create(filepath.Join(f.dir, filepath.FromSlash(file)), f.format,
+		wave.Options{Seed: f.seed ^ hash.Sum64()})
+}
+
+// writeReference writes the reference track.
+func (f *finisher) writeReference(ctx context.Context) error {
+	track := &f.item.Reference
+	clipped, err := f.writeTrack(ctx, track.File, f.ref, func(y, _ [][]float64) {
+		scale(y, f.item.Trim.Amplitude())
+	})
+	track.Clipped = clipped
+	f.ref.describe(track, f.item.Trim)
+	return err
+}
+
+// writeRendering writes the rendering and the residual of branch b. r's
+// matching gain and fitted gain are set already.
+func (f *finisher) writeRendering(ctx context.Context, r *corpus.Rendering, b *branch) error {
+	total := r.Applied + f.item.Trim
+	clipped, err := f.writeTrack(ctx, r.File, b, func(y, _ [][]float64) {
+		scale(y, total.Amplitude())
+	})
+	if err != nil {
+		return err
+	}
+	r.Clipped = clipped
+	b.describe(&r.Track, total)
+	return f.writeResidual(ctx, r, b, total)
+}
+
+// writeResidual measures what is left of branch b's output when the fitted
+// reference is taken out, and writes it with a make-up gain that brings it up
+// to the reference's peak.
+func (f *finisher) writeResidual(ctx context.Context, r *corpus.Rendering, b *branch, total level.DB) error {
+	var rest stats
+	meter := level.NewMeter(float64(f.item.Rate), f.item.Channels)
+	err := f.each(ctx, b, func(y, ref [][]float64) error {
+		subtract(y, ref, r.Gain)
+		rest.add(y)
+		meter.Add(y)
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	makeUp := makeUpGain(f.item.Reference.Peak, level.FromAmplitude(rest.peak)+total)
+	clipped, err := f.writeTrack(ctx, r.Residual.File, b, func(y, ref [][]float64) {
+		subtract(y, ref, r.Gain)
+		scale(y, (total + makeUp).Amplitude())
+	})
+	if err != nil {
+		return err
+	}
+	describe(&r.Residual.Track, &rest, meter, total+makeUp)
+	r.Residual.Clipped = clipped
+	r.Residual.MakeUp = makeUp
+	r.Residual.Offset = b.scale.Volts(rest.mean())
+	r.Residual.Level = level.FromAmplitude(rest.rms() / (math.Abs(r.Gain) * f.ref.stats.rms()))
+	return nil
+}
+
+// makeUpGain returns the whole number of decibels that brings a residual's peak
+// up to, and not above, that of the reference.
+func makeUpGain(reference, residual level.DB) level.DB {
+	gain := level.DB(math.Floor(float64(reference - residual)))
+	if math.IsNaN(float64(gain)) || math.IsInf(float64(gain), 0) {
+		return 0
+	}
+	return min(gain, greatestMakeUp)
+}
+
+// subtract takes gain times the reference out of y.
+func subtract(y, ref [][]float64, gain float64) {
+	for c := range y {
+		floats.AddScaled(y[c], -gain, ref[c])
+	}
+}
+
+func scale(y [][]float64, gain float64) {
+	for _, channel := range y {
+		floats.Scale(gain, channel)
+	}
+}
+
+// writeTrack writes one WAV file whose blocks change makes in place from those
+// of branch b, beside those of the reference. It returns the number of clipped
+// samples.
+func (f *finisher) writeTrack(ctx context.Context, file string, b *branch, change func(y, ref [][]float64)) (int64, error) {
+	w, err := f.writer(file)
+	if err != nil {
+		return 0, err
+	}
+	err = f.each(ctx, b, func(y, ref [][]float64) error {
+		change(y, ref)
+		return w.Write(y)
+	})
+	if err != nil {
+		w.Abort()
+		return 0, err
+	}
+	return w.Clipped(), w.Close()
+}
+
+// each calls use with the blocks of branch b and of the reference in step. use
+// may change the blocks.
+func (f *finisher) each(ctx context.Context, b *branch, use func(y, ref [][]float64) error) error {
+	yRead, refRead := b.spool.reader(), f.ref.spool.reader()
+	yBlock, refBlock := planes(f.item.Channels, blockFrames), planes(f.item.Channels, blockFrames)
+	var y, ref [][]float64
+	for left := f.item.Frames; left > 0; {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		n := int(min(left, blockFrames))
+		left -= int64(n)
+		y, ref = cut(y, yBlock, 0, n), cut(ref, refBlock, 0, n)
+		if err := yRead.read(y); err != nil {
+			return err
+		}
+		if err := refRead.read(ref); err != nil {
+			return err
+		}
+		if err := use(y, ref); err != nil {
+			return err
+		}
+	}
+	return nil
+}

@@ -1,0 +1,75 @@
+package render
+
+import (
+	"fmt"
+
+	"quietcross/dsp/level"
+)
+
+// Match says how the level of a rendering is brought to that of its reference,
+// so that the louder file does not win a listening comparison.
+type Match string
+
+// The ways of matching.
+const (
+	// MatchLoudness makes integrated loudness after ITU-R BS.1770 equal.
+	MatchLoudness Match = "loudness"
+	// MatchGain takes out the gain that fits the reference best in the
+	// least-squares sense.
+	MatchGain Match = "gain"
+	// MatchOff leaves the stage's own level.
+	MatchOff Match = "off"
+)
+
+// ParseMatch reads the name of a way of matching.
+func ParseMatch(name string) (Match, error) {
+	switch m := Match(name); m {
+	case MatchLoudness, MatchGain, MatchOff:
+		return m, nil
+	}
+	return "", fmt.Errorf("match: found %q, legal are loudness, gain and off", name)
+}
+
+// greatestMatch bounds the matching gain: a rung that lets next to nothing
+// through is not blown up to full level.
+const greatestMatch level.DB = 40
+
+// matchGain returns the gain that matches branch b to the reference, and a
+// warning when it is not what was asked for.
+func matchGain(m Match, b, reference *branch) (level.DB, string) {
+	var gain level.DB
+	var warning string
+	switch m {
+	case MatchOff:
+		return 0, ""
+	case MatchLoudness:
+		want, ok := reference.meter.Integrated()
+		have, okToo := b.meter.Integrated()
+		if ok && okToo {
+			gain = want - have
+			break
+		}
+		warning = "loudness could not be measured above the -70 LUFS gate: matched by best-fitting gain instead"
+		fallthrough
+	case MatchGain:
+		gain = -level.FromAmplitude(max(b.fit.gain(), 0))
+	}
+	if !(gain <= greatestMatch) {
+		return 0, fmt.Sprintf("next to nothing passes (matching would take over %v dB): left unmatched", float64(greatestMatch))
+	}
+	return gain, warning
+}
+
+// fullScale is the peak to which matched tracks are held.
+const fullScale level.DB = -0.1
+
+// trim returns the gain that keeps the loudest of the peaks within full scale,
+// 0 dB when none is above it. It is applied to every track of an item alike,
+// which leaves a comparison fair where clipping would not.
+func trim(peaks []level.DB) level.DB {
+	var gain level.DB
+	for _, peak := range peaks {
+		gain = min(gain, fullScale-peak)
+	}
+	return gain
+}

@@ -1,0 +1,336 @@
+// Package render passes material through a stage: drive level, oversampling,
+// the stage's law at each bias, the file's rate again, level matching, and the
+// files of a rendered set. Here volts and samples meet.
+package render
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"path/filepath"
+	"runtime"
+	"time"
+
+	"golang.org/x/sync/errgroup"
+
+	"quietcross/corpus"
+	"quietcross/dsp/level"
+	"quietcross/dsp/shape"
+	"quietcross/dsp/wave"
+	"quietcross/stage"
+)
+
+// Options say how sources are rendered. The zero value of a field that has a
+// default stands for it.
+type Options struct {
+	// Spec is the stage.
+	Spec stage.Spec
+	// Settings are the bias settings, one rung each; nil stands for the
+	// stage's own ladder from unbiased to over-biased.
+	Settings []stage.Setting
+	// Levels are relative to the drive; nil stands for [DefaultLevels].
+	Levels []level.DB
+	// Drive is the stage input at digital full scale, V peak; 0 stands for
+	// 1 dB under clipping onset.
+	Drive float64
+	// Match is how levels are matched; "" stands for [MatchLoudness].
+	Match Match
+	// Format replaces the sample format of the sources; its Rate and Channels
+	// are ignored. Nil keeps each source's own format.
+	Format *wave.Format
+	// Oversample is a power of two from 1 to 32; 0 stands for
+	// [DefaultOversample].
+	Oversample int
+	// Workers bounds how many blocks are worked on at once; 0 stands for one a
+	// processor. The result does not depend on it.
+	Workers int
+	// Seed drives the dither.
+	Seed uint64
+	// Version is the program's, for the manifest.
+	Version string
+	// Progress, if not nil, is told the share of the work that is done, 0 to 1.
+	// It is called from several goroutines, one at a time.
+	Progress func(share float64)
+}
+
+// DefaultOversample is the ratio at which aliases of a full-scale 10 kHz tone
+// through an unbiased pair stay more than 120 dB below it.
+const DefaultOversample = 8
+
+// DefaultLevels are rendered when none are asked for: full drive, and a quiet
+// passage, in which crossover distortion is worst.
+func DefaultLevels() []level.DB { return []level.DB{0, -30} }
+
+// Run renders every source at every level through every rung into folder dir,
+// which must exist, and writes the manifest and the resolved stage file beside
+// the audio. The folder's content is of no use after an error.
+func Run(ctx context.Context, dir string, sources []Source, o Options) (*corpus.Manifest, error) {
+	r, err := prepare(ctx, dir, o)
+	if err != nil {
+		return nil, err
+	}
+	if err := r.describeItems(sources); err != nil {
+		return nil, err
+	}
+	for i := range r.jobs {
+		if err := r.renderItem(ctx, &r.jobs[i]); err != nil {
+			return nil, err
+		}
+	}
+	for _, job := range r.jobs {
+		r.manifest.Items = append(r.manifest.Items, job.item)
+	}
+	if err := corpus.WriteFile(filepath.Join(dir, corpus.StageFile), o.Spec.Write); err != nil {
+		return nil, err
+	}
+	return r.manifest, r.manifest.Write(dir)
+}
+
+// A renderer holds what all items of a set share.
+type renderer struct {
+	dir      string
+	options  Options
+	rungs    []rung
+	scale    level.Scale // of the drive
+	latency  int         // of the route, frames
+	lo, hi   float64     // range of the laws, V
+	manifest *corpus.Manifest
+	jobs     []job
+	workers  chan struct{}
+	progress progress
+}
+
+// A job is one item and the source that it comes from.
+type job struct {
+	source Source
+	item   corpus.Item
+}
+
+func prepare(ctx context.Context, dir string, o Options) (*renderer, error) {
+	o = o.withDefaults()
+	st, err := stage.New(o.Spec)
+	if err != nil {
+		return nil, err
+	}
+	if o.Settings == nil {
+		if o.Settings, err = st.DefaultLadder(); err != nil {
+			return nil, err
+		}
+	}
+	if o.Drive == 0 {
+		if o.Drive, err = st.Drive(); err != nil {
+			return nil, err
+		}
+	}
+	r := &renderer{
+		dir:     dir,
+		options: o,
+		scale:   level.NewScale(o.Drive),
+		latency: shape.NewRoute([]*shape.Law{shape.Linear(1)}, o.Oversample).Latency(),
+		workers: make(chan struct{}, o.Workers),
+	}
+	r.hi = lawHeadroom * o.Drive * greatest(o.Levels)
+	r.lo = -r.hi
+	if r.rungs, err = solveRungs(ctx, st, o.Settings, o.Drive, r.hi, o.Workers); err != nil {
+		return nil, err
+	}
+	r.manifest = r.newManifest()
+	return r, nil
+}
+
+func (o Options) withDefaults() Options {
+	if o.Levels == nil {
+		o.Levels = DefaultLevels()
+	}
+	if o.Match == "" {
+		o.Match = MatchLoudness
+	}
+	if o.Oversample == 0 {
+		o.Oversample = DefaultOversample
+	}
+	if o.Workers == 0 {
+		o.Workers = runtime.GOMAXPROCS(0)
+	}
+	return o
+}
+
+// lawHeadroom is how far beyond the drive a law is solved: band-limiting a
+// clipped file can overshoot full scale by nearly this ratio.
+const lawHeadroom = 1.5
+
+// greatest returns the largest amplitude ratio of the levels, at least 1.
+func greatest(levels []level.DB) float64 {
+	ratio := 1.0
+	for _, l := range levels {
+		ratio = max(ratio, l.Amplitude())
+	}
+	return ratio
+}
+
+// describeItems lays out the set: one item for each source at each level.
+func (r *renderer) describeItems(sources []Source) error {
+	var names names
+	for _, source := range sources {
+		described, err := source.Describe()
+		if err != nil {
+			return err
+		}
+		stream, err := source.Open()
+		if err != nil {
+			return err
+		}
+		format, frames := stream.Format(), stream.Frames()
+		warnings := stream.Warnings()
+		if err := stream.Close(); err != nil {
+			return err
+		}
+		if frames == 0 {
+			return fmt.Errorf("%s: holds no frames: nothing to render", described.Name)
+		}
+		folder := names.unique(folderName(described.Name))
+		for _, l := range r.options.Levels {
+			r.jobs = append(r.jobs, job{source: source, item: corpus.Item{
+				ID:       folder + "/" + levelName(l),
+				Source:   described,
+				Level:    l,
+				Rate:     format.Rate,
+				Channels: format.Channels,
+				Frames:   frames,
+				Warnings: warnings,
+			}})
+			r.progress.total += 2 * frames
+		}
+	}
+	r.progress.report = r.options.Progress
+	return nil
+}
+
+// renderItem renders one item and writes its files.
+func (r *renderer) renderItem(ctx context.Context, j *job) (err error) {
+	stream, err := j.source.Open()
+	if err != nil {
+		return err
+	}
+	defer stream.Close()
+	if err := os.MkdirAll(filepath.Join(r.dir, filepath.FromSlash(j.item.ID)), 0o755); err != nil {
+		return err
+	}
+	p, err := r.newPass(stream, j.item.Level)
+	if err != nil {
+		return err
+	}
+	defer func() {
+		if closeErr := p.closeSpools(); err == nil {
+			err = closeErr
+		}
+	}()
+	if err := p.run(ctx); err != nil {
+		return fmt.Errorf("%s: %w", j.item.ID, err)
+	}
+	return r.finish(ctx, &j.item, p, stream.Format())
+}
+
+// newPass makes the branches of one item: the reference and one for each rung.
+func (r *renderer) newPass(stream Stream, l level.DB) (*pass, error) {
+	p := &pass{
+		stream:     stream,
+		scale:      r.scale.At(l),
+		latency:    r.latency,
+		oversample: r.options.Oversample,
+		lo:         r.lo,
+		hi:         r.hi,
+		workers:    r.workers,
+		advance:    r.progress.add,
+	}
+	var err error
+	if p.reference, err = r.newBranch(stream.Format(), shape.Linear(1)); err != nil {
+		return p, err
+	}
+	for _, rung := range r.rungs {
+		b, err := r.newBranch(stream.Format(), rung.law)
+		if err != nil {
+			return p, err
+		}
+		p.rungs = append(p.rungs, b)
+	}
+	return p, nil
+}
+
+func (r *renderer) newBranch(format wave.Format, law *shape.Law) (*branch, error) {
+	processors := make([]processor, format.Channels)
+	for c := range processors {
+		processors[c] = shape.NewBranch(law, r.options.Oversample)
+	}
+	return newBranch(processors, r.scale, float64(format.Rate), r.dir)
+}
+
+// finish matches the levels and writes the item's files, rungs in parallel.
+func (r *renderer) finish(ctx context.Context, item *corpus.Item, p *pass, format wave.Format) error {
+	r.match(item, p)
+	f := &finisher{
+		dir:    r.dir,
+		item:   item,
+		format: outputFormat(format, r.options.Format),
+		seed:   r.options.Seed,
+		ref:    p.reference,
+	}
+	if err := f.writeReference(ctx); err != nil {
+		return err
+	}
+	group, ctx := errgroup.WithContext(ctx)
+	group.SetLimit(r.options.Workers)
+	for i, b := range p.rungs {
+		group.Go(func() error {
+			if err := f.writeRendering(ctx, &item.Renderings[i], b); err != nil {
+				return err
+			}
+			r.progress.add(item.Frames / int64(len(p.rungs)))
+			return b.close()
+		})
+	}
+	return group.Wait()
+}
+
+// match sets the gains and file names of the item's renderings and the trim
+// that they share.
+func (r *renderer) match(item *corpus.Item, p *pass) {
+	item.Reference.File = item.ID + "/reference.wav"
+	item.Renderings = make([]corpus.Rendering, len(p.rungs))
+	peaks := []level.DB{level.FromAmplitude(p.reference.stats.peak)}
+	for i, b := range p.rungs {
+		gain, warning := matchGain(r.options.Match, b, p.reference)
+		if warning != "" {
+			item.Warnings = append(item.Warnings, r.rungs[i].ID+": "+warning)
+		}
+		rendering := &item.Renderings[i]
+		rendering.Gain = b.fit.gain()
+		rendering.Applied = gain
+		rendering.OutOfRange = p.outOfRange
+		rendering.File = item.ID + "/" + r.rungs[i].ID + ".wav"
+		rendering.Residual.File = item.ID + "/" + r.rungs[i].ID + "-residual.wav"
+		peaks = append(peaks, level.FromAmplitude(b.stats.peak)+gain)
+	}
+	if r.options.Match != MatchOff {
+		item.Trim = trim(peaks)
+	}
+}
+
+func (r *renderer) newManifest() *corpus.Manifest {
+	m := &corpus.Manifest{
+		Schema:     corpus.SchemaVersion,
+		Program:    "quietcross",
+		Version:    r.options.Version,
+		Created:    time.Now().UTC().Truncate(time.Second),
+		Seed:       r.options.Seed,
+		Stage:      r.options.Spec.Name,
+		Circuit:    r.options.Spec.Circuit,
+		Solver:     "static",
+		Oversample: r.options.Oversample,
+		Drive:      r.options.Drive,
+		Match:      string(r.options.Match),
+	}
+	for _, rung := range r.rungs {
+		m.Rungs = append(m.Rungs, rung.Rung)
+	}
+	return m
+}

@@ -1,0 +1,129 @@
+package render
+
+import (
+	"io"
+	"path/filepath"
+
+	"quietcross/corpus"
+	"quietcross/corpus/signal"
+	"quietcross/dsp/wave"
+)
+
+// Source is something to render: a WAV file or built-in material. Open may be
+// called several times, once for each level.
+type Source interface {
+	// Describe says what the source is, for the manifest. It may read the
+	// beginning of a file.
+	Describe() (corpus.Source, error)
+	// Open starts reading from the first frame.
+	Open() (Stream, error)
+}
+
+// Stream is an open source. [*wave.Reader] is one.
+type Stream interface {
+	Format() wave.Format
+	Frames() int64
+	Warnings() []string
+	// Read fills planar dst, full scale 1.0, and returns the number of
+	// frames read; io.EOF follows the last.
+	Read(dst [][]float64) (int, error)
+	io.Closer
+}
+
+// File is a WAV file as a source.
+type File struct{ Path string }
+
+// Open implements [Source].
+func (f File) Open() (Stream, error) {
+	reader, err := wave.Open(f.Path)
+	if err != nil {
+		return nil, err
+	}
+	return reader, nil
+}
+
+// Describe implements [Source]: it tells tones from programme by the file's
+// first seconds.
+func (f File) Describe() (corpus.Source, error) {
+	stream, err := f.Open()
+	if err != nil {
+		return corpus.Source{}, err
+	}
+	defer stream.Close()
+	kind, tones, err := classify(stream)
+	if err != nil {
+		return corpus.Source{}, err
+	}
+	return corpus.Source{
+		Name:   filepath.Base(f.Path),
+		Kind:   kind,
+		Tones:  tones,
+		Format: stream.Format().String(),
+	}, nil
+}
+
+// Material is built-in material as a source.
+type Material struct {
+	signal.Material
+	// Rate is the sampling rate to generate at, Hz.
+	Rate int
+	// Seed drives the random parts.
+	Seed uint64
+}
+
+// materialBits is the word length in which material is written unless another
+// format is asked for.
+const materialBits = 24
+
+// Open implements [Source].
+func (m Material) Open() (Stream, error) {
+	audio, err := m.Generate(m.Rate, m.Seed)
+	if err != nil {
+		return nil, err
+	}
+	return &memory{audio: audio, format: m.format(len(audio))}, nil
+}
+
+// Describe implements [Source].
+func (m Material) Describe() (corpus.Source, error) {
+	source := corpus.Source{
+		Name:     m.Name,
+		Material: true,
+		Kind:     m.Kind.String(),
+		Title:    m.Title,
+		Shows:    m.Shows,
+		Format:   m.format(m.Channels).String(),
+	}
+	for _, tone := range m.Tones {
+		source.Tones = append(source.Tones, tone.Frequency)
+	}
+	return source, nil
+}
+
+func (m Material) format(channels int) wave.Format {
+	return wave.Format{Rate: m.Rate, Channels: channels, Encoding: wave.PCM, Bits: materialBits}
+}
+
+// memory is a stream over audio held in memory.
+type memory struct {
+	audio  [][]float64
+	format wave.Format
+	next   int
+}
+
+func (m *memory) Format() wave.Format { return m.format }
+func (m *memory) Frames() int64       { return int64(len(m.audio[0])) }
+func (m *memory) Warnings() []string  { return nil }
+func (m *memory) Close() error        { return nil }
+
+func (m *memory) Read(dst [][]float64) (int, error) {
+	n := 0
+	for c, channel := range m.audio {
+		n = copy(dst[c], channel[m.next:])
+	}
+	m.next += n
+	if n == 0 {
+		return 0, io.EOF
+	}
+	return n, nil
+}
