@@ -92,7 +92,28 @@ func (p *pass) run(ctx context.Context) error {
 		}()
 		return p.feed(ctx, inputs, free)
 	})
-	return group.Wait()
+	if err := group.Wait(); err != nil {
+		return err
+	}
+	return p.flush()
+}
+
+// branches returns the reference and the rungs as far as they were made.
+func (p *pass) branches() []*branch {
+	if p.reference == nil {
+		return nil
+	}
+	return append([]*branch{p.reference}, p.rungs...)
+}
+
+// flush makes the spools readable.
+func (p *pass) flush() error {
+	for _, b := range p.branches() {
+		if err := b.spool.flush(); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // serve runs one rung's branch over the blocks as they come.
@@ -229,10 +250,8 @@ func (p *pass) beyond(high []float64) (count int64) {
 // closeSpools removes the spools of all branches; it is safe after any error.
 func (p *pass) closeSpools() error {
 	var errs []error
-	for _, b := range append([]*branch{p.reference}, p.rungs...) {
-		if b != nil {
-			errs = append(errs, b.close())
-		}
+	for _, b := range p.branches() {
+		errs = append(errs, b.close())
 	}
 	return errors.Join(errs...)
 }
