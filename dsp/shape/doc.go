@@ -3,28 +3,29 @@
 //
 // # The method
 //
-// A [Law] is a piecewise cubic with its antiderivatives. A [Shaper] takes the
-// straight line between each two samples, puts it through the law and averages
-// the result with a triangle two samples wide:
+// A [Law] is a piecewise cubic with its antiderivatives. A [Shaper] takes a
+// parabola between each two samples, puts it through the law and averages the
+// result with a triangle two samples wide:
 //
 //	y[n] = integral over t from -1 to 1 of (1-|t|)·f(x(n+t))
 //
-// The integrals are exact, so that a corner narrower than one step of the
-// signal still gets its right weight. Each stretch between two samples needs
-// two numbers only, the mean of f over it and its first moment about the
+// The integrals are taken in closed form, so that a corner narrower than one step
+// of the signal still gets its right weight. Each stretch between two samples
+// needs two numbers only, the mean of f over it and its first moment about the
 // middle, and serves the sample before and the one after.
 //
-// On a linear law the response is (2+cos w)/3, w being the angle per sample.
-// For a smooth law and a step of T the leading error is
+// The parabola between x1 and x2 has the mean of the second differences at
+// both, (x0 - x1 - x2 + x3)/2. Straight lines instead would leave images of the
+// signal around the multiples of the sample rate, which the law mixes back into
+// the band: of a 10 kHz tone at 8 times 48 kHz, 10 dB under full scale or less, in
+// an unbiased pair, -108 dB instead of -136 dB.
 //
-//	T²·(f'(x)·x''/6 + f''(x)·x'²/12)
+// On a linear law the response is that of the parabolas, within 2e-4 of 1 at
+// 20 kHz and 8 times 48 kHz, times that of the triangle. The first is undone
+// before the law and the second after it, each where it arose, so that only the
+// aliases are left of the method; see [Source] and [Branch].
 //
-// A correction after the law acts on the second derivative of f(x), that is on
-// f'·x” and f”·x'² in the ratio 1:1; one before it on f'·x” alone. So half of
-// the response (in decibels) is undone before the law and half after it, and
-// both terms vanish. [Source] and [Branch] do so with short symmetric filters at
-// the base rate.
-//
-// The average of a curve against a kernel is the antiderivative method of
-// Parker, Zavalishin and Le Bivic (DAFx-16, 2016) in its second-order form.
+// Averaging over the stretch between samples by antiderivatives follows Parker,
+// Zavalishin and Le Bivic (Reducing the aliasing of nonlinear waveshaping using
+// continuous-time convolution, DAFx-16, 2016).
 package shape

@@ -6,9 +6,9 @@ import (
 )
 
 const (
-	block = 128    // base-rate samples at a time
-	band  = 0.4535 // of the base rate: 20 kHz at 44.1 kHz
-	reach = 32     // of the corrections, in samples to each side
+	block  = 128    // base-rate samples at a time
+	band   = 0.4535 // of the base rate: 20 kHz at 44.1 kHz
+	ripple = 1e-7   // of each correction, from 0 to band
 )
 
 // Source is the part of the way that all laws share: the correction before the
@@ -25,7 +25,7 @@ type Source struct {
 func NewSource(oversample int) *Source {
 	return &Source{
 		oversample: oversample,
-		before:     fir.NewSymmetric(correction(oversample, reach, band)),
+		before:     fir.NewSymmetric(correction(parabolas, oversample)),
 		up:         resample.NewUp(oversample),
 		work:       make([]float64, block),
 	}
@@ -74,7 +74,7 @@ func NewBranch(l *Law, oversample int) *Branch {
 		rest:       l.rest,
 		shaper:     NewShaper(l),
 		down:       resample.NewDown(oversample),
-		after:      fir.NewSymmetric(correction(oversample, reach, band)),
+		after:      fir.NewSymmetric(correction(triangle, oversample)),
 	}
 	early := resample.NewUp(oversample).Latency() + b.shaper.Latency() + b.down.Latency()
 	b.pad = (oversample - early%oversample) % oversample

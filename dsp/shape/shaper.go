@@ -1,15 +1,14 @@
 package shape
 
 // Shaper applies a law to a stream by the method of the package comment. It
-// delays by one sample. Before the first sample and after Reset the input was
+// delays by two samples. Before the first sample and after Reset the input was
 // endless silence and the output the law at 0.
 type Shaper struct {
 	law  *Law
-	last float64 // the sample before
-	cell int     // where it lies
-	mean float64 // of the stretch before it
+	past [4]float64 // the last samples, the newest last
+	cell int        // where past[2] lies
+	mean float64    // of the segment that ends there
 	tilt float64
-	gap  float64 // the sample before last, for a linear law
 }
 
 // NewShaper returns a Shaper for the law.
@@ -19,8 +18,8 @@ func NewShaper(l *Law) *Shaper {
 	return s
 }
 
-// Latency returns the delay in samples, which is 1.
-func (s *Shaper) Latency() int { return 1 }
+// Latency returns the delay in samples, which is 2.
+func (s *Shaper) Latency() int { return 2 }
 
 // Reset returns to the state of endless silence.
 func (s *Shaper) Reset() { *s = Shaper{law: s.law, cell: s.law.find(0)} }
@@ -47,26 +46,31 @@ func (s *Shaper) swing(dst, src []float64) {
 		return
 	}
 	l := s.law
-	last, at, mean, tilt := s.last, s.cell, s.mean, s.tilt
-	for i, x := range src {
-		to := at
-		if !l.cells[at].holds(x) {
-			to = l.find(x)
+	x0, x1, x2 := s.past[1], s.past[2], s.past[3]
+	at, mean, tilt := s.cell, s.mean, s.tilt
+	for i, x3 := range src {
+		p := path{a: x1, b: x2, curve: 0.5 * ((x0 + x3) - (x1 + x2)), i: at, j: at}
+		if !l.cells[at].holds(x2) {
+			p.j = l.find(x2)
 		}
-		next, lean := l.segment(last, x, at, to)
+		next, lean := l.segment(p)
 		dst[i] = 0.5*(mean+next) + (tilt - lean)
-		last, at, mean, tilt = x, to, next, lean
+		x0, x1, x2 = x1, x2, x3
+		at, mean, tilt = p.j, next, lean
 	}
-	s.last, s.cell, s.mean, s.tilt = last, at, mean, tilt
+	s.past = [4]float64{0, x0, x1, x2}
+	s.cell, s.mean, s.tilt = at, mean, tilt
 }
 
-// smooth is swing for a linear law.
+// smooth is swing for a linear law, where the method comes down to
+//
+//	y = gain·(x + δ²x/12 - δ⁴x/48), δ² being the second difference
 func (s *Shaper) smooth(dst, src []float64) {
-	g := s.law.gain / 6
-	a, b := s.gap, s.last
-	for i, x := range src {
-		dst[i] = g * (4*b + (a + x))
-		a, b = b, x
+	g := s.law.gain / 48
+	x0, x1, x2, x3 := s.past[0], s.past[1], s.past[2], s.past[3]
+	for i, x4 := range src {
+		dst[i] = g * (34*x2 + 8*(x1+x3) - (x0 + x4))
+		x0, x1, x2, x3 = x1, x2, x3, x4
 	}
-	s.gap, s.last = a, b
+	s.past = [4]float64{x0, x1, x2, x3}
 }
