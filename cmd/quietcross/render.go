@@ -1,0 +1,258 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+
+	"quietcross/corpus"
+	"quietcross/corpus/render"
+	"quietcross/corpus/signal"
+	"quietcross/dsp/level"
+	"quietcross/reports"
+	"quietcross/reports/page"
+	"quietcross/stage/quantity"
+)
+
+const renderDescription = `Passes WAV files or built-in material through a stage at several biases and
+writes a set: a folder with the audio, the residuals, report.html and the
+numbers behind it.
+
+   quietcross render --material quiet-chord --out demo
+   quietcross render --quiescent 0,1mA..200mA/6 --level 0,-20,-40 song.wav
+   quietcross render --stage my-amp.toml --as-built --match gain song.wav
+
+LISTs are values and ranges: 0,1mA,5mA or 1mA..200mA/6 (six currents by equal
+ratios) or -60..0/4 (four levels by equal steps).
+
+Caution: residuals carry make-up gain and can be harsh. Start with the volume
+low; do not play level ladders at full power into loudspeakers that you value.`
+
+func renderCommand() *cli.Command {
+	return &cli.Command{
+		Name:         "render",
+		Usage:        "render WAV files through a stage at several biases, and report",
+		ArgsUsage:    "FILE.wav...",
+		Description:  renderDescription,
+		OnUsageError: onUsageError,
+		Flags: append(biasFlags(),
+			stageFlag(),
+			&cli.StringSliceFlag{Name: "material", Aliases: []string{"m"}, Usage: "render built-in material `NAME` (see 'material list'); may be repeated"},
+			&cli.StringFlag{Name: "out", Aliases: []string{"o"}, Value: "quietcross-set", Usage: "write the set to `FOLDER`"},
+			&cli.BoolFlag{Name: "force", Usage: "replace the set in the output folder, if there is one"},
+			&cli.StringFlag{Name: "level", Usage: "`LIST` of levels re the drive, dB (default: 0,-30)"},
+			&cli.StringFlag{Name: "drive", Usage: "stage input at digital full scale, `VOLTS` peak (default: 1 dB under clipping)"},
+			&cli.StringFlag{Name: "match", Value: string(render.MatchLoudness), Usage: "match levels by `HOW`: loudness, gain or off"},
+			&cli.StringFlag{Name: "format", Usage: "sample `FORMAT` of the files: pcm16, pcm24, pcm32 or float32 (default: the source's own)"},
+			&cli.IntFlag{Name: "rate", Value: 48000, Usage: "sampling rate of built-in material, `HERTZ`"},
+			&cli.IntFlag{Name: "oversample", Value: render.DefaultOversample, Usage: "oversampling `RATIO`: 1, 2, 4, 8, 16 or 32"},
+			&cli.IntFlag{Name: "workers", Usage: "work on at most `N` blocks at once (default: one a processor)"},
+			&cli.Uint64Flag{Name: "seed", Value: 1, Usage: "`SEED` of dither and generated material"},
+		),
+		Action: func(c *cli.Context) error {
+			job, err := parseRender(c)
+			if err != nil {
+				return err
+			}
+			return job.run(c)
+		},
+	}
+}
+
+// A renderJob is a checked command line of render.
+type renderJob struct {
+	sources []render.Source
+	options render.Options
+	out     string
+	force   bool
+}
+
+// parseRender reads flags and arguments and checks all that can be checked
+// before work begins.
+func parseRender(c *cli.Context) (*renderJob, error) {
+	job := &renderJob{out: c.String("out"), force: c.Bool("force")}
+	var err error
+	if job.sources, err = parseSources(c); err != nil {
+		return nil, err
+	}
+	if job.options, err = parseOptions(c); err != nil {
+		return nil, err
+	}
+	return job, nil
+}
+
+// parseSources reads the files named as arguments and the material flags.
+func parseSources(c *cli.Context) ([]render.Source, error) {
+	var sources []render.Source
+	for _, name := range c.StringSlice("material") {
+		material, err := signal.Lookup(name)
+		if err != nil {
+			return nil, wrapUsage(c, err)
+		}
+		sources = append(sources, render.Material{Material: material, Rate: c.Int("rate"), Seed: c.Uint64("seed")})
+	}
+	for _, path := range c.Args().Slice() {
+		if strings.HasPrefix(path, "-") {
+			return nil, usagef(c, "flag %s stands after a file name; write flags first", path)
+		}
+		sources = append(sources, render.File{Path: path})
+	}
+	if len(sources) == 0 {
+		return nil, usagef(c, "nothing to render: name WAV files, or built-in material with --material")
+	}
+	return sources, nil
+}
+
+func parseOptions(c *cli.Context) (render.Options, error) {
+	var o render.Options
+	spec, err := loadStage(c, c.String("stage"))
+	if err != nil {
+		return o, err
+	}
+	o.Spec = spec
+	o.Oversample = c.Int("oversample")
+	o.Workers = c.Int("workers")
+	o.Seed = c.Uint64("seed")
+	o.Version = programVersion()
+	if o.Workers < 0 {
+		return o, usagef(c, "--workers: found %d, legal is 0 (one a processor) or more", o.Workers)
+	}
+	if o.Oversample < 1 || o.Oversample > 32 || o.Oversample&(o.Oversample-1) != 0 {
+		return o, usagef(c, "--oversample: found %d, legal are 1, 2, 4, 8, 16 and 32", o.Oversample)
+	}
+	if o.Settings, err = parseSettings(c); err != nil {
+		return o, err
+	}
+	for _, set := range []func(*cli.Context, *render.Options) error{setLevels, setDrive, setMatch, setFormat} {
+		if err := set(c, &o); err != nil {
+			return o, err
+		}
+	}
+	return o, nil
+}
+
+func setLevels(c *cli.Context, o *render.Options) error {
+	if !c.IsSet("level") {
+		return nil
+	}
+	values, err := parseList(c.String("level"), parseDecibels, false)
+	if err != nil {
+		return usagef(c, "--level: %w", err)
+	}
+	for _, value := range values {
+		if value < lowestLevel || value > highestLevel {
+			return usagef(c, "--level: found %g dB, legal is %d to %d dB", value, lowestLevel, highestLevel)
+		}
+		o.Levels = append(o.Levels, level.DB(value))
+	}
+	return nil
+}
+
+// Legal levels re the drive, dB.
+const (
+	lowestLevel  = -120
+	highestLevel = 20
+)
+
+func setDrive(c *cli.Context, o *render.Options) error {
+	if !c.IsSet("drive") {
+		return nil
+	}
+	drive, err := parseUnit(quantity.Volt)(c.String("drive"))
+	if err != nil {
+		return usagef(c, "--drive: %w", err)
+	}
+	if drive < 1e-3 || drive > 1e3 {
+		return usagef(c, "--drive: found %g V, legal is 1 mV to 1 kV", drive)
+	}
+	o.Drive = drive
+	return nil
+}
+
+func setMatch(c *cli.Context, o *render.Options) (err error) {
+	o.Match, err = render.ParseMatch(c.String("match"))
+	return wrapUsage(c, err)
+}
+
+func setFormat(c *cli.Context, o *render.Options) error {
+	if !c.IsSet("format") {
+		return nil
+	}
+	format, err := render.ParseFormat(c.String("format"))
+	if err != nil {
+		return wrapUsage(c, err)
+	}
+	o.Format = &format
+	return nil
+}
+
+// run renders, reports and says where the result is.
+func (job *renderJob) run(c *cli.Context) error {
+	if err := checkFiles(job.sources); err != nil {
+		return err
+	}
+	var manifest *corpus.Manifest
+	err := corpus.CreateFolder(job.out, job.force, func(dir string) (err error) {
+		if manifest, err = job.render(c, dir); err != nil {
+			return err
+		}
+		return writeReport(c.Context, dir)
+	})
+	if errors.Is(err, corpus.ErrExists) {
+		return usagef(c, "%w (--force replaces a rendered set)", err)
+	}
+	if err != nil {
+		return err
+	}
+	printWarnings(c, manifest)
+	fmt.Fprintf(c.App.Writer, "%s: %d renderings of %d items. Open %s\n",
+		job.out, len(manifest.Items)*len(manifest.Rungs), len(manifest.Items), filepath.Join(job.out, page.File))
+	return nil
+}
+
+// checkFiles finds missing files before any work is done.
+func checkFiles(sources []render.Source) error {
+	for _, source := range sources {
+		if file, ok := source.(render.File); ok {
+			if _, err := os.Stat(file.Path); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+func (job *renderJob) render(c *cli.Context, dir string) (*corpus.Manifest, error) {
+	line := newProgressLine(c, "rendering")
+	defer line.done()
+	options := job.options
+	options.Progress = line.report
+	return render.Run(c.Context, dir, job.sources, options)
+}
+
+// writeReport measures the set in dir and writes its report files.
+func writeReport(ctx context.Context, dir string) error {
+	report, err := reports.Build(dir)
+	if err != nil {
+		return err
+	}
+	if err := ctx.Err(); err != nil {
+		return err
+	}
+	if err := report.Write(dir); err != nil {
+		return err
+	}
+	return page.Write(dir, report)
+}
+
+// printWarnings shows on stderr what the manifest warns of.
+func printWarnings(c *cli.Context, m *corpus.Manifest) {
+	for _, warning := range m.AllWarnings() {
+		fmt.Fprintf(c.App.ErrWriter, "warning: %s\n", warning)
+	}
+}

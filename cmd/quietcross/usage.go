@@ -1,0 +1,52 @@
+package main
+
+import (
+	"fmt"
+
+	"github.com/urfave/cli/v2"
+)
+
+// A usageError is a command line that cannot be carried out as written.
+type usageError struct {
+	err     error
+	command string // "render ", for the hint; empty for the program itself
+}
+
+func (e *usageError) Error() string { return e.err.Error() }
+func (e *usageError) Unwrap() error { return e.err }
+
+// usagef returns a usage error of the running command.
+func usagef(c *cli.Context, format string, args ...any) error {
+	return wrapUsage(c, fmt.Errorf(format, args...))
+}
+
+// wrapUsage makes a usage error of err; nil stays nil.
+func wrapUsage(c *cli.Context, err error) error {
+	if err == nil {
+		return nil
+	}
+	name := ""
+	if c.Command != nil && c.Command.Name != "" && c.Command.Name != c.App.Name {
+		name = c.Command.Name + " "
+	}
+	return &usageError{err: err, command: name}
+}
+
+// onUsageError is what urfave/cli calls on a flag that cannot be parsed.
+func onUsageError(c *cli.Context, err error, _ bool) error { return wrapUsage(c, err) }
+
+// noCommand refuses a first word that is no command.
+func noCommand(c *cli.Context) error {
+	if c.Args().Present() {
+		return usagef(c, "no command %q", c.Args().First())
+	}
+	return cli.ShowAppHelp(c)
+}
+
+// noSubcommand refuses a second word that is no subcommand.
+func noSubcommand(c *cli.Context) error {
+	if c.Args().Present() {
+		return usagef(c, "no subcommand %q", c.Args().First())
+	}
+	return cli.ShowSubcommandHelp(c)
+}

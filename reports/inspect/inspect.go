@@ -1,0 +1,65 @@
+// Package inspect shows a biased stage before anything is rendered through it:
+// operating point, crossover, gain and clipping, as a table, as JSON and as a
+// picture.
+package inspect
+
+import (
+	"errors"
+
+	"quietcross/stage"
+)
+
+// curvePoints is the number of points of the whole transfer curve: odd, so that
+// one stands at the middle.
+const curvePoints = 401
+
+// Inspection is what a look at one stage at one or more settings tells.
+type Inspection struct {
+	Spec  stage.Spec
+	Rungs []Rung
+}
+
+// Rung is the stage at one setting.
+type Rung struct {
+	stage.Inspection
+	// Near is the transfer curve around the crossover.
+	Near []stage.Sample
+}
+
+// Look solves the stage at each setting. There must be at least one.
+func Look(spec stage.Spec, settings []stage.Setting) (*Inspection, error) {
+	if len(settings) == 0 {
+		return nil, errors.New("no bias setting to inspect")
+	}
+	st, err := stage.New(spec)
+	if err != nil {
+		return nil, err
+	}
+	look := &Inspection{Spec: spec}
+	for _, setting := range settings {
+		rung, err := lookAt(st, setting)
+		if err != nil {
+			return nil, err
+		}
+		look.Rungs = append(look.Rungs, rung)
+	}
+	return look, nil
+}
+
+// nearSpan is the input to either side of the crossover in the picture, V: the
+// dead zone of an unbiased silicon pair is about 0.6 V to either side (common
+// practice).
+const nearSpan = 2.0
+
+func lookAt(st *stage.Stage, setting stage.Setting) (Rung, error) {
+	biased, err := st.Set(setting)
+	if err != nil {
+		return Rung{}, err
+	}
+	rung := Rung{}
+	if rung.Inspection, err = biased.Inspect(curvePoints); err != nil {
+		return Rung{}, err
+	}
+	rung.Near, err = biased.Curve(max(-nearSpan, rung.ClipLow), min(nearSpan, rung.ClipHigh), curvePoints)
+	return rung, err
+}

@@ -1,0 +1,52 @@
+package inspect
+
+import (
+	"fmt"
+	"io"
+
+	"quietcross/reports/plot"
+)
+
+// WriteSVG writes the picture: the incremental gain around the crossover, one
+// trace a setting.
+func (look *Inspection) WriteSVG(w io.Writer) error {
+	_, err := io.WriteString(w, look.picture().Document())
+	return err
+}
+
+func (look *Inspection) picture() *plot.Figure {
+	first := look.Rungs[0].Near
+	figure := &plot.Figure{
+		Name:   "gain",
+		Title:  fmt.Sprintf("Incremental gain around the crossover: %s", look.Spec.Name),
+		Desc:   "The slope of the transfer curve against the input voltage; a dip is what crossover distortion comes from.",
+		Width:  720,
+		Height: 420,
+		X:      plot.Axis{Label: "input", Unit: "V", SI: true, Lo: first[0].In, Hi: first[len(first)-1].In},
+		Y:      plot.Axis{Label: "incremental gain", Lo: 0, Hi: look.greatestGain()},
+	}
+	for i, rung := range look.Rungs {
+		trace := plot.Trace{Label: rung.Setting, Look: plot.Look{Index: i}}
+		for _, sample := range rung.Near {
+			trace.X = append(trace.X, sample.In)
+			trace.Y = append(trace.Y, sample.Gain)
+		}
+		figure.Traces = append(figure.Traces, trace)
+	}
+	return figure
+}
+
+// greatestGain returns the upper end of the gain axis: a little above the
+// greatest gain drawn.
+func (look *Inspection) greatestGain() float64 {
+	greatest := 0.0
+	for _, rung := range look.Rungs {
+		for _, sample := range rung.Near {
+			greatest = max(greatest, sample.Gain)
+		}
+	}
+	if greatest == 0 {
+		return 1
+	}
+	return 1.08 * greatest
+}
