@@ -78,6 +78,11 @@ func TestDecibels(t *testing.T) {
 			t.Errorf("DB(%g) = %q, want %q", float64(c.value), got, c.want)
 		}
 	}
+	for value, want := range map[level.DB]string{-71.26: "71.3 dB", 3: "3.0 dB"} {
+		if got := plain.Replace(format.Distance(value)); got != want {
+			t.Errorf("Distance(%g) = %q, want %q", float64(value), got, want)
+		}
+	}
 	if got := plain.Replace(format.Decibels(-23, "LUFS")); got != "-23.0 LUFS" {
 		t.Errorf("Decibels = %q", got)
 	}

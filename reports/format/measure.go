@@ -26,6 +26,11 @@ func Decibels(d level.DB, unit string) string {
 	return text + space + unit
 }
 
+// Distance writes how far apart two levels are, without a sign: "71.3 dB".
+func Distance(d level.DB) string {
+	return strings.TrimLeft(Decibels(level.DB(math.Abs(float64(d))), "dB"), "+")
+}
+
 // Percent writes a ratio as a percentage with the given count of significant
 // digits: Percent(0.00735, 3) is "0.735 %".
 func Percent(ratio float64, digits int) string {

@@ -1,0 +1,148 @@
+package reports
+
+import (
+	"errors"
+	"runtime"
+	"sync"
+
+	"quietcross/corpus"
+	"quietcross/dsp/level"
+	"quietcross/dsp/spectrum"
+)
+
+// Build measures the rendered set in folder dir. Errors name the file and what
+// is wrong with it; what could not be measured is absent from the report and
+// said in its warnings.
+func Build(dir string) (*Report, error) {
+	m, err := corpus.Read(dir)
+	if err != nil {
+		return nil, err
+	}
+	r := &Report{
+		Schema: SchemaVersion, Program: m.Program, Version: m.Version, Created: m.Created, Seed: m.Seed,
+		Stage: m.Stage, Circuit: m.Circuit, Solver: m.Solver, Oversample: m.Oversample,
+		Drive: m.Drive, Match: m.Match, Warnings: append([]string{}, m.Warnings...),
+	}
+	for _, rung := range m.Rungs {
+		r.Rungs = append(r.Rungs, Rung{Rung: rung, Label: label(rung), Condition: condition(m.Circuit, rung, m.Rungs)})
+	}
+	if err := r.curves(dir); err != nil {
+		return nil, err
+	}
+	for i := range m.Items {
+		item, err := r.measure(track{dir, &m.Items[i]})
+		if err != nil {
+			return nil, err
+		}
+		r.Items = append(r.Items, *item)
+	}
+	return r, nil
+}
+
+// measure measures one item.
+func (r *Report) measure(t track) (*Item, error) {
+	s, err := t.look()
+	if err != nil {
+		return nil, err
+	}
+	item := &Item{
+		ID: t.item.ID, Source: t.item.Source, Level: t.item.Level, Rate: t.item.Rate,
+		Channels: t.item.Channels, Frames: t.item.Frames, Channel: s.channel,
+		Excerpt: s.excerpt(t.item), Reference: t.item.Reference,
+		Renderings: make([]Rendering, len(t.item.Renderings)),
+		Warnings:   append([]string{}, t.item.Warnings...),
+	}
+	if item.Crossing, err = t.crossing(s, r.Drive, r.widest()); err != nil {
+		return nil, err
+	}
+	tasks := []func() error{func() error { return item.measureReference(t) }}
+	for i := range item.Renderings {
+		tasks = append(tasks, func() error { return item.measureRendering(t, i) })
+	}
+	if err := together(tasks); err != nil {
+		return nil, err
+	}
+	for _, rendering := range item.Renderings {
+		item.Warnings = append(item.Warnings, rendering.notes...)
+	}
+	r.find(item)
+	return item, nil
+}
+
+// together runs tasks, as many at a time as there are processors, and returns
+// their errors joined.
+func together(tasks []func() error) error {
+	failures := make([]error, len(tasks))
+	free := make(chan struct{}, runtime.GOMAXPROCS(0))
+	var group sync.WaitGroup
+	for i, task := range tasks {
+		free <- struct{}{}
+		group.Go(func() {
+			failures[i] = task()
+			<-free
+		})
+	}
+	group.Wait()
+	return errors.Join(failures...)
+}
+
+func (item *Item) measureReference(t track) error {
+	bands := newThirds(item.Rate, item.Frames)
+	for _, b := range bands.bands {
+		item.Bands = append(item.Bands, b.Mid)
+	}
+	err := t.scan(item.Reference.File, func(block [][]float64) { bands.average.Add(block[item.Channel]) })
+	if err != nil {
+		return err
+	}
+	item.Levels = bands.levels(0)
+	if item.Tonal() {
+		item.Spectrum, err = t.spectrum(item.Reference.File, item.Channel)
+	}
+	return err
+}
+
+func (item *Item) measureRendering(t track, i int) error {
+	r := &item.Renderings[i]
+	r.Rendering = t.item.Renderings[i]
+	bands := newThirds(item.Rate, item.Frames)
+	residue := newSpectrogram(item.Rate, item.Frames)
+	err := t.scan(r.Residual.File, func(block [][]float64) {
+		bands.average.Add(block[item.Channel])
+		residue.Add(block[item.Channel])
+	})
+	if err != nil {
+		return err
+	}
+	gain := residualGain(r.Rendering)
+	r.Levels = bands.levels(gain)
+	r.Residue = raster(residue.Map(), item.Rate, gain)
+	if !item.Tonal() {
+		return nil
+	}
+	if r.Spectrum, err = t.spectrum(r.File, item.Channel); err != nil {
+		return err
+	}
+	return item.measureHarmonics(t, r)
+}
+
+// spectrum is the one-shot spectrum of the middle of a tone; nil when the file
+// is too short for one.
+func (t track) spectrum(file string, channel int) (*Spectrum, error) {
+	x, err := t.steady(file, channel)
+	if err != nil || x == nil {
+		return nil, err
+	}
+	return thin(spectrum.Of(x, float64(t.item.Rate), spectrum.BlackmanHarris7)), nil
+}
+
+func (r *Report) widest() float64 {
+	width := 0.0
+	for _, rung := range r.Rungs {
+		width = max(width, rung.CrossoverWidth)
+	}
+	return width
+}
+
+// silence is the level of nothing.
+var silence = level.FromAmplitude(0)

@@ -1,0 +1,142 @@
+package reports
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"quietcross/dsp/level"
+	"quietcross/reports/format"
+)
+
+// find writes the finding of every rendering of an item.
+func (r *Report) find(item *Item) {
+	least := leastResidual(item)
+	for i := range item.Renderings {
+		rendering := &item.Renderings[i]
+		parts := []string{describe(r.Rungs[i]), outcome(item, rendering)}
+		if i == least && len(item.Renderings) > 1 {
+			parts[1] += ", the least of this ladder"
+		}
+		rendering.Finding = parts[0] + " " + parts[1] + "." + flaws(rendering)
+	}
+}
+
+// leastResidual returns the rendering with the lowest residual, -1 when several
+// share it within a tenth of a decibel or there is none.
+func leastResidual(item *Item) int {
+	index, least, next := -1, math.Inf(1), math.Inf(1)
+	for i, r := range item.Renderings {
+		switch v := float64(r.Residual.Level); {
+		case v < least:
+			index, least, next = i, v, least
+		case v < next:
+			next = v
+		}
+	}
+	if next-least < 0.1 {
+		return -1
+	}
+	return index
+}
+
+// describe says in a sentence what the rung is.
+func describe(r Rung) string {
+	rest := "a resting current of " + format.Quantity(r.Quiescent, "A")
+	var text string
+	switch r.Condition {
+	case Unbiased:
+		text = "Without bias the devices rest at " + format.Quantity(r.Quiescent, "A") + " and leave a crossover region " +
+			format.Quantity(r.CrossoverWidth, "V") + " wide"
+	case Under:
+		text = "Under-biased, with " + rest + ", the gain at rest is " + gainChange(r)
+	case Over:
+		text = "Over-biased, with " + rest + ", the gain at rest is " + gainChange(r)
+	case Optimum:
+		text = "At the optimum, " + rest + ", the gain at rest is " + gainChange(r)
+	default:
+		text = "With " + rest + " the gain at rest is " + format.Number(r.GainAtZero, 4)
+	}
+	if r.Setting == "as-built" {
+		text = "As built: " + lowerFirst(text)
+	}
+	return text + "."
+}
+
+// gainChange compares the gains at rest and at full swing.
+func gainChange(r Rung) string {
+	if r.GainAtSwing == 0 {
+		return format.Number(r.GainAtZero, 4)
+	}
+	change := r.GainAtZero/r.GainAtSwing - 1
+	switch {
+	case math.Abs(change) < 5e-5:
+		return "the same as at full swing"
+	case change < 0:
+		return format.Percent(-change, 2) + " less than at full swing"
+	default:
+		return format.Percent(change, 2) + " more than at full swing"
+	}
+}
+
+// outcome says what came of it for this item, without a full stop.
+func outcome(item *Item, r *Rendering) string {
+	below := programme(item)
+	switch {
+	case r.RMS == silence || r.Gain <= 0:
+		return "Nothing of " + below + " comes through"
+	case r.Residual.Level == silence:
+		return "What it adds to " + below + " is less than the file can hold"
+	case math.IsNaN(float64(r.Residual.Level)):
+		return "What it adds to " + below + " could not be measured"
+	}
+	text := "What it adds lies " + distanceBelow(r.Residual.Level, below)
+	if r.Harmonics != nil {
+		text += " (THD " + THD(r.Harmonics) + ")"
+	}
+	if r.Gain < 0.5 {
+		text += ", and only " + format.Percent(r.Gain, 2) + " of the level gets through"
+	}
+	return text
+}
+
+// THD words the distortion of a tone: a figure near what noise alone reads is
+// only an upper bound.
+func THD(h *Harmonics) string {
+	if h.THD < 2*h.Floor {
+		return "under " + format.Percent(2*h.Floor, 2)
+	}
+	return format.Percent(h.THD, 3)
+}
+
+func distanceBelow(l level.DB, programme string) string {
+	if l > 0 {
+		return format.Distance(l) + " above " + programme
+	}
+	return format.Distance(l) + " below " + programme
+}
+
+func programme(item *Item) string {
+	switch item.Source.Kind {
+	case "tone":
+		return "the tone"
+	case "two-tone", "multitone":
+		return "the tones"
+	default:
+		return "the programme"
+	}
+}
+
+// flaws appends what else has to be known about a rendering.
+func flaws(r *Rendering) string {
+	text := ""
+	if r.Clipped > 0 {
+		text += fmt.Sprintf(" %s samples of the file are clipped.", format.Count(r.Clipped))
+	}
+	if r.OutOfRange > 0 {
+		text += " The input exceeds what the stage was solved for."
+	}
+	return text
+}
+
+func lowerFirst(s string) string { return strings.ToLower(s[:1]) + s[1:] }

@@ -1,0 +1,121 @@
+package reports
+
+import (
+	"time"
+
+	"quietcross/corpus"
+	"quietcross/dsp/level"
+)
+
+// SchemaVersion is the version of report.json that this program writes.
+const SchemaVersion = 1
+
+// Names of the files that [Report.Write] writes into a set.
+const (
+	ReportFile  = "report.json"
+	SpectraFile = "spectra.csv"
+)
+
+// Report is what a rendered set was found to be. SCHEMA.md documents it field
+// by field. Numbers are in SI base units and decibels; what cannot be measured
+// or is silent is null.
+type Report struct {
+	Schema     int       `json:"schema"`
+	Program    string    `json:"program"`
+	Version    string    `json:"version"`
+	Created    time.Time `json:"created"`
+	Seed       uint64    `json:"seed"`
+	Stage      string    `json:"stage"`
+	Title      string    `json:"title"`
+	Circuit    string    `json:"circuit"`
+	Solver     string    `json:"solver"`
+	Oversample int       `json:"oversample"`
+	Drive      float64   `json:"drive_v"`
+	Match      string    `json:"match"`
+	Rungs      []Rung    `json:"rungs"`
+	Items      []Item    `json:"items"`
+	Warnings   []string  `json:"warnings"`
+}
+
+// Rung is one bias setting, what it is in words, and its transfer curve.
+type Rung struct {
+	corpus.Rung
+	// Label names the rung in figures, "118 mA".
+	Label string `json:"label"`
+	// Condition says where the bias stands.
+	Condition Condition `json:"condition"`
+	// Curve is the transfer around the crossover; nil when the stage has none.
+	Curve *Curve `json:"curve,omitempty"`
+}
+
+// Curve is a static transfer curve, ascending in In.
+type Curve struct {
+	In   []float64 `json:"in_v"`
+	Out  []float64 `json:"out_v"`
+	Gain []float64 `json:"gain"`
+}
+
+// Item is one source at one level.
+type Item struct {
+	ID       string        `json:"id"`
+	Source   corpus.Source `json:"source"`
+	Level    level.DB      `json:"level_db"`
+	Rate     int           `json:"rate_hz"`
+	Channels int           `json:"channels"`
+	Frames   int64         `json:"frames"`
+	// Channel is the one that was measured, the loudest, counted from 0.
+	Channel int `json:"channel"`
+	// Excerpt is the stretch that the page plays.
+	Excerpt   Excerpt      `json:"excerpt"`
+	Reference corpus.Track `json:"reference"`
+	// Bands are the mid-band frequencies of the third octaves, Hz, Levels those
+	// of the reference in them.
+	Bands      []float64   `json:"bands_hz"`
+	Levels     []level.DB  `json:"band_levels_dbfs"`
+	Crossing   *Crossing   `json:"crossing,omitempty"`
+	Renderings []Rendering `json:"renderings"`
+	Warnings   []string    `json:"warnings"`
+
+	// Spectrum is that of the reference, for tones.
+	Spectrum *Spectrum `json:"-"`
+}
+
+// Excerpt is a stretch of an item.
+type Excerpt struct {
+	Start  int64 `json:"start_frame"`
+	Frames int64 `json:"frames"`
+}
+
+// Rendering is one rung's output for an item.
+type Rendering struct {
+	corpus.Rendering
+	// Finding is what the bias did, in one sentence.
+	Finding string `json:"finding"`
+	// Levels are those of the residual in the item's bands, at the scale of the
+	// reference: make-up, matching and fitted gain taken out.
+	Levels []level.DB `json:"residual_band_levels_dbfs"`
+	// Harmonics is nil unless the source is a single tone.
+	Harmonics *Harmonics `json:"harmonics,omitempty"`
+
+	// Spectrum is that of the rendering, for tones.
+	Spectrum *Spectrum `json:"-"`
+	// Residue is the spectrogram of the residual, at the scale of the reference.
+	Residue *Spectrogram `json:"-"`
+
+	notes []string // warnings found while measuring, for the item
+}
+
+// Tonal tells that the source is made of steady tones, so that single lines
+// of a spectrum mean something.
+func (item *Item) Tonal() bool { return tonal(item.Source.Kind) }
+
+func tonal(kind string) bool {
+	switch kind {
+	case "tone", "two-tone", "multitone":
+		return true
+	}
+	return false
+}
+
+// Seconds returns the item's length.
+func (item *Item) Seconds() float64 { return float64(item.Frames) / float64(item.Rate) }

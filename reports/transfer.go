@@ -1,0 +1,89 @@
+package reports
+
+import (
+	"fmt"
+	"math"
+	"os"
+	"path/filepath"
+
+	"quietcross/corpus"
+	"quietcross/stage"
+)
+
+// curvePoints is the number of points of a transfer curve: odd, so that one
+// stands at zero.
+const curvePoints = 241
+
+// curves computes the transfer curve of every rung around the crossover from
+// the set's stage file, over the same inputs. A rung whose operating point or
+// curve cannot be solved has none, and a warning.
+func (r *Report) curves(dir string) error {
+	path := filepath.Join(dir, corpus.StageFile)
+	file, err := os.Open(path)
+	if err != nil {
+		return err
+	}
+	defer file.Close()
+	spec, err := stage.Read(file, path)
+	if err != nil {
+		return err
+	}
+	r.Title = spec.Title
+	st, err := stage.New(spec)
+	if err != nil {
+		return fmt.Errorf("%s: %w", path, err)
+	}
+	span := r.span()
+	for i := range r.Rungs {
+		rung := &r.Rungs[i]
+		biased, err := st.Set(setting(rung.Rung))
+		if err == nil {
+			rung.Curve, err = sweep(biased, span)
+		}
+		if err != nil {
+			r.Warnings = append(r.Warnings, fmt.Sprintf("%s: no transfer curve: %v", rung.ID, err))
+		}
+	}
+	return nil
+}
+
+// span returns the input, in volts to either side, that shows the widest
+// crossover of the ladder whole and as much again, within the drive.
+func (r *Report) span() float64 {
+	widest := 0.0
+	for _, rung := range r.Rungs {
+		if !math.IsInf(rung.CrossoverWidth, 0) {
+			widest = max(widest, rung.CrossoverWidth)
+		}
+	}
+	if widest == 0 {
+		widest = r.Drive
+	}
+	return min(widest, r.Drive)
+}
+
+func setting(r corpus.Rung) stage.Setting {
+	switch r.Setting {
+	case "bias":
+		return stage.Bias(r.Value)
+	case "quiescent":
+		return stage.Quiescent(r.Value)
+	default:
+		return stage.AsBuilt()
+	}
+}
+
+func sweep(b *stage.Biased, span float64) (*Curve, error) {
+	c := &Curve{}
+	for i := range curvePoints {
+		in := span * (2*float64(i)/(curvePoints-1) - 1)
+		out, gain, err := b.Transfer(in)
+		if err != nil {
+			return nil, fmt.Errorf("at %g V: %w", in, err)
+		}
+		c.In = append(c.In, in)
+		c.Out = append(c.Out, out)
+		c.Gain = append(c.Gain, gain)
+	}
+	return c, nil
+}
