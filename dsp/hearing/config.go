@@ -1,0 +1,51 @@
+package hearing
+
+import (
+	"fmt"
+
+	"quietcross/dsp/level"
+)
+
+// DefaultSPL is the level of a full-scale sine where none is known, BS.1387,
+// 2.1.3.
+const DefaultSPL level.DB = 92
+
+// Playback levels that the model accepts. Above 110 dB the upper slope of
+// spreading loses its meaning, and listening is dangerous.
+const (
+	LeastSPL    level.DB = 20
+	GreatestSPL level.DB = 110
+)
+
+// Config says what is compared and how loudly it is played.
+type Config struct {
+	// Rate is the sampling rate in hertz and must be 48000; convert others
+	// before.
+	Rate float64
+	// PlaybackSPL is the level of a full-scale sine at the listener in dB SPL,
+	// 20 to 110; 0 stands for [DefaultSPL]. See [SPL].
+	//
+	// Caution: daily exposure above about 85 dB SPL damages hearing.
+	PlaybackSPL level.DB
+	// Channels is 1 or 2.
+	Channels int
+}
+
+// checked returns the configuration with its default filled in, or an error
+// that names what is wrong.
+func (c Config) checked() (Config, error) {
+	if c.Rate != Rate {
+		return c, fmt.Errorf("hearing: rate %g Hz: the ear model needs %d Hz", c.Rate, Rate)
+	}
+	if c.Channels != 1 && c.Channels != 2 {
+		return c, fmt.Errorf("hearing: %d channels: the ear model takes 1 or 2", c.Channels)
+	}
+	if c.PlaybackSPL == 0 {
+		c.PlaybackSPL = DefaultSPL
+	}
+	if !(c.PlaybackSPL >= LeastSPL && c.PlaybackSPL <= GreatestSPL) {
+		return c, fmt.Errorf("hearing: playback level %g dB SPL is outside %g to %g",
+			float64(c.PlaybackSPL), float64(LeastSPL), float64(GreatestSPL))
+	}
+	return c, nil
+}

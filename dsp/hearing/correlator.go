@@ -1,0 +1,199 @@
+package hearing
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/dsp/fourier"
+)
+
+// Sizes of the correlation, after Tan et al.: frames of 30 ms, lags up to 10 ms.
+const (
+	correlationFrame = 1440
+	correlationLag   = 480
+	correlationSize  = 2048 // at least the two together
+
+	// correlationRange is how far below the strongest band of a frame, in dB, a
+	// band loses all weight.
+	correlationRange = 40.0
+)
+
+// Correlation is the answer of a [Correlator].
+type Correlation struct {
+	// Frames is the number of frames of 30 ms compared.
+	Frames int `json:"frames"`
+	// Mean is the mean correlation over frames, 1 for no distortion.
+	Mean float64 `json:"mean"`
+	// Least is the lowest correlation of a frame and LeastTime the start of that
+	// frame in seconds.
+	Least     float64 `json:"least"`
+	LeastTime float64 `json:"least_time"`
+}
+
+// Correlator is a second predictor of what nonlinear distortion sounds like,
+// which shares nothing with the [Comparator] but the outer ear: the correlation
+// of a signal with its distorted copy in the bands of the ear. It follows
+// C.-T. Tan, B. C. J. Moore, N. Zacharov and V.-V. Mattila, Predicting the
+// perceived quality of nonlinearly distorted music and speech signals, JAES 52
+// (2004), as far as its steps were at hand: outer and middle ear, 40 gammatone
+// bands, frames of 30 ms, the greatest normalised cross-correlation within
+// ±10 ms in each band, weights by the level of the distorted signal that add to
+// one, and the mean over bands and frames.
+//
+// Details not at hand, and what was chosen: the ear's transfer function is that
+// of BS.1387, 2.1.4, taken at each band's centre; bands lie one equivalent
+// rectangular bandwidth apart from 50 Hz (to 18.2 kHz); frames do not overlap;
+// the weight of a band falls linearly with its level, from 1 for the strongest
+// of the frame to 0 at 40 dB below it; frames of silence are left out; channels
+// are averaged. The paper's mapping to a quality rating is not applied.
+//
+// The measure knows neither playback level nor threshold: distortion far too
+// weak to be heard still lowers it a little.
+type Correlator struct {
+	channels []correlatorChannel
+	engine   correlationEngine
+	filled   int
+	frame    int
+	result   Correlation
+	sum      float64
+}
+
+// correlatorChannel holds one channel's filters and the frame being filled.
+type correlatorChannel struct {
+	ref, test            [gammatoneBands]gammatone
+	frameRef, frameTest  [correlationFrame]float64
+	bandRef, bandTest    [correlationFrame]float64
+	levels, correlations [gammatoneBands]float64
+}
+
+// NewCorrelator returns a correlator, or an error if the configuration is
+// outside its legal ranges. The playback level has no effect.
+func NewCorrelator(c Config) (*Correlator, error) {
+	c, err := c.checked()
+	if err != nil {
+		return nil, err
+	}
+	r := &Correlator{channels: make([]correlatorChannel, c.Channels), engine: newCorrelationEngine()}
+	for i := range r.channels {
+		for b := range gammatoneBands {
+			r.channels[i].ref[b] = newGammatone(gammatoneCentre(b))
+			r.channels[i].test[b] = newGammatone(gammatoneCentre(b))
+		}
+	}
+	return r, nil
+}
+
+// Add compares the next block of both signals, as [Comparator.Add] does.
+func (r *Correlator) Add(ref, test [][]float64) {
+	mustMatch("reference", ref, len(r.channels), ref)
+	mustMatch("test", test, len(r.channels), ref)
+	for offset := 0; offset < len(ref[0]); {
+		n := min(correlationFrame-r.filled, len(ref[0])-offset)
+		for c := range r.channels {
+			copy(r.channels[c].frameRef[r.filled:], ref[c][offset:offset+n])
+			copy(r.channels[c].frameTest[r.filled:], test[c][offset:offset+n])
+		}
+		offset += n
+		if r.filled += n; r.filled == correlationFrame {
+			r.compare()
+			r.filled = 0
+		}
+	}
+}
+
+// compare correlates a full frame of every channel.
+func (r *Correlator) compare() {
+	total, heard := 0.0, 0
+	for c := range r.channels {
+		if x, ok := r.channels[c].correlate(&r.engine); ok {
+			total += x
+			heard++
+		}
+	}
+	if heard > 0 {
+		r.note(total / float64(heard))
+	}
+	r.frame++
+}
+
+func (r *Correlator) note(x float64) {
+	if r.result.Frames == 0 || x < r.result.Least {
+		r.result.Least = x
+		r.result.LeastTime = float64(r.frame) * correlationFrame / Rate
+	}
+	r.result.Frames++
+	r.sum += x
+}
+
+// Result returns the correlation of what has been added so far.
+func (r *Correlator) Result() Correlation {
+	out := r.result
+	if out.Frames > 0 {
+		out.Mean = r.sum / float64(out.Frames)
+	}
+	return out
+}
+
+// correlate filters the frame into bands and returns their weighted mean
+// correlation, or false if the distorted frame is silent.
+func (c *correlatorChannel) correlate(e *correlationEngine) (float64, bool) {
+	loudest := 0.0
+	for b := range gammatoneBands {
+		c.ref[b].process(c.bandRef[:], c.frameRef[:])
+		c.test[b].process(c.bandTest[:], c.frameTest[:])
+		c.levels[b] = sumOfSquares(c.bandTest[:]) * e.ear[b]
+		c.correlations[b] = e.greatest(&c.bandRef, &c.bandTest)
+		loudest = max(loudest, c.levels[b])
+	}
+	sum, weights := 0.0, 0.0
+	for b, energy := range c.levels {
+		weight := max(0, 1+10*math.Log10(energy/loudest)/correlationRange)
+		if weight > 0 {
+			sum += weight * c.correlations[b]
+			weights += weight
+		}
+	}
+	return sum / weights, weights > 0
+}
+
+// correlationEngine finds the greatest cross-correlation of two frames.
+type correlationEngine struct {
+	fft    *fourier.FFT
+	padded [correlationSize]float64
+	ref    [correlationSize/2 + 1]complex128
+	test   [correlationSize/2 + 1]complex128
+	ear    [gammatoneBands]float64 // outer- and middle-ear gain of power
+}
+
+func newCorrelationEngine() correlationEngine {
+	e := correlationEngine{fft: fourier.NewFFT(correlationSize)}
+	for b := range e.ear {
+		e.ear[b] = outerEar(gammatoneCentre(b)).Power()
+	}
+	return e
+}
+
+// greatest returns the greatest normalised cross-correlation within the lags, 0
+// where either frame is silent.
+func (e *correlationEngine) greatest(ref, test *[correlationFrame]float64) float64 {
+	norm := math.Sqrt(sumOfSquares(ref[:]) * sumOfSquares(test[:]))
+	if norm == 0 {
+		return 0
+	}
+	e.transform(&e.ref, ref)
+	e.transform(&e.test, test)
+	for i, c := range e.ref {
+		e.test[i] *= complex(real(c), -imag(c))
+	}
+	e.fft.Sequence(e.padded[:], e.test[:])
+	best := math.Inf(-1)
+	for lag := range correlationLag + 1 {
+		best = max(best, e.padded[lag], e.padded[(correlationSize-lag)%correlationSize])
+	}
+	return best / correlationSize / norm
+}
+
+func (e *correlationEngine) transform(dst *[correlationSize/2 + 1]complex128, frame *[correlationFrame]float64) {
+	copy(e.padded[:], frame[:])
+	clear(e.padded[correlationFrame:])
+	e.fft.Coefficients(dst[:], e.padded[:])
+}
