@@ -69,6 +69,9 @@ func scan(r io.ReaderAt, size int64, name string) (*guard, error) {
 	case g.data.at == 0:
 		return nil, g.fault(size, "end of file without a data chunk", "one data chunk")
 	}
+	if g.fmt.at > g.data.at {
+		g.warn(g.fmt.at-chunkHeaderBytes, "fmt chunk after the data chunk")
+	}
 	g.checkForm()
 	return g, nil
 }

@@ -56,7 +56,7 @@ func (h header) long() bool {
 }
 
 // form appends the form header and the reserved chunk, which is JUNK while the
-// sizes fit in 32 bits and ds64 afterwards (EBU Tech 3306, section 3).
+// sizes fit in 32 bits and ds64 afterwards (EBU Tech 3306, 2007, section 3.5).
 func (h header) form(size int64) []byte {
 	b := make([]byte, 0, h.length())
 	if !h.long() {

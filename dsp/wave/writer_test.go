@@ -1,0 +1,439 @@
+package wave
+
+import (
+	"bytes"
+	"errors"
+	"math"
+	"os"
+	"path/filepath"
+	"strings"
+	"syscall"
+	"testing"
+)
+
+var stereo24 = Format{Rate: 48000, Channels: 2, Bits: 24}
+
+// files lists a folder.
+func files(t *testing.T, dir string) []string {
+	t.Helper()
+	entries, err := os.ReadDir(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var names []string
+	for _, e := range entries {
+		names = append(names, e.Name())
+	}
+	return names
+}
+
+// TestFinalName: the final name appears with Close and holds the old file until
+// then.
+func TestFinalName(t *testing.T) {
+	dir := t.TempDir()
+	path := filepath.Join(dir, "out.wav")
+	if err := os.WriteFile(path, []byte("old"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	w, err := Create(path, stereo24, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := w.Write(planar(2, 100000)); err != nil {
+		t.Fatal(err)
+	}
+	if old, err := os.ReadFile(path); string(old) != "old" || err != nil {
+		t.Errorf("before Close the name holds %d bytes, %v", len(old), err)
+	}
+	if n := files(t, dir); len(n) != 2 || !strings.HasSuffix(n[0], ".part") {
+		t.Errorf("before Close: %q", n)
+	}
+	if err := w.Close(); err != nil {
+		t.Fatal(err)
+	}
+	if n := files(t, dir); len(n) != 1 || n[0] != "out.wav" {
+		t.Errorf("after Close: %q", n)
+	}
+	if _, got, err := ReadFile(path); err != nil || len(got[0]) != 100000 {
+		t.Errorf("read back: %v", err)
+	}
+	if err := w.Write(planar(2, 1)); !errors.Is(err, os.ErrClosed) {
+		t.Errorf("Write after Close: %v", err)
+	}
+	if err := w.Close(); !errors.Is(err, os.ErrClosed) {
+		t.Errorf("second Close: %v", err)
+	}
+	if err := w.Abort(); err != nil || len(files(t, dir)) != 1 {
+		t.Errorf("Abort after Close: %v, %q", err, files(t, dir))
+	}
+}
+
+// TestPermissions are those of os.Create.
+func TestPermissions(t *testing.T) {
+	dir := t.TempDir()
+	writeFile(t, filepath.Join(dir, "ours.wav"), stereo24, Options{}, planar(2, 1))
+	f, err := os.Create(filepath.Join(dir, "theirs"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	f.Close()
+	ours, err := os.Stat(filepath.Join(dir, "ours.wav"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	theirs, err := os.Stat(filepath.Join(dir, "theirs"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if ours.Mode() != theirs.Mode() {
+		t.Errorf("mode %v; want %v", ours.Mode(), theirs.Mode())
+	}
+}
+
+func TestAbort(t *testing.T) {
+	dir := t.TempDir()
+	w, err := Create(filepath.Join(dir, "out.wav"), stereo24, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := w.Write(planar(2, 100000)); err != nil {
+		t.Fatal(err)
+	}
+	for range 2 {
+		if err := w.Abort(); err != nil {
+			t.Error(err)
+		}
+	}
+	if n := files(t, dir); len(n) != 0 {
+		t.Errorf("left behind: %q", n)
+	}
+	if err := w.Write(planar(2, 1)); !errors.Is(err, os.ErrClosed) {
+		t.Errorf("Write after Abort: %v", err)
+	}
+	if err := w.Close(); !errors.Is(err, os.ErrClosed) {
+		t.Errorf("Close after Abort: %v", err)
+	}
+	if n := files(t, dir); len(n) != 0 {
+		t.Errorf("left behind: %q", n)
+	}
+}
+
+func TestCreateRefusals(t *testing.T) {
+	dir := t.TempDir()
+	for name, f := range map[string]Format{
+		"rate 0":            {Channels: 1, Bits: 16},
+		"rate 7999":         {Rate: 7999, Channels: 1, Bits: 16},
+		"rate 384001":       {Rate: 384001, Channels: 1, Bits: 16},
+		"no channel":        {Rate: 48000, Bits: 16},
+		"9 channels":        {Rate: 48000, Channels: 9, Bits: 16},
+		"0 bits":            {Rate: 48000, Channels: 1},
+		"20 bits":           {Rate: 48000, Channels: 1, Bits: 20},
+		"64-bit PCM":        {Rate: 48000, Channels: 1, Bits: 64},
+		"16-bit float":      {Rate: 48000, Channels: 1, Encoding: Float, Bits: 16},
+		"24 of 32 float":    {Rate: 48000, Channels: 1, Encoding: Float, Bits: 32, ValidBits: 24},
+		"17 valid of 16":    {Rate: 48000, Channels: 1, Bits: 16, ValidBits: 17},
+		"7 valid of 16":     {Rate: 48000, Channels: 1, Bits: 16, ValidBits: 7},
+		"unknown encoding":  {Rate: 48000, Channels: 1, Encoding: 7, Bits: 16},
+		"negative channels": {Rate: 48000, Channels: -1, Bits: 16},
+	} {
+		_, err := Create(filepath.Join(dir, "out.wav"), f, Options{})
+		if err == nil || !strings.Contains(err.Error(), "legal") || !strings.Contains(err.Error(), "out.wav") {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+	if _, err := Create(filepath.Join(dir, "absent", "out.wav"), stereo24, Options{}); !errors.Is(err, os.ErrNotExist) {
+		t.Errorf("absent folder: %v", err)
+	}
+	if n := files(t, dir); len(n) != 0 {
+		t.Errorf("left behind: %q", n)
+	}
+}
+
+// TestRenameFails: the name is taken by a folder.
+func TestRenameFails(t *testing.T) {
+	dir := t.TempDir()
+	path := filepath.Join(dir, "out.wav")
+	if err := os.MkdirAll(filepath.Join(path, "inside"), 0o700); err != nil {
+		t.Fatal(err)
+	}
+	w, err := Create(path, stereo24, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := w.Close(); err == nil {
+		t.Error("Close replaces a folder")
+	}
+	if n := files(t, dir); len(n) != 1 {
+		t.Errorf("left behind: %q", n)
+	}
+}
+
+// TestWriteNotFinite: such a sample ends the file; the error names its place.
+func TestWriteNotFinite(t *testing.T) {
+	for _, f := range []Format{stereo24, {Rate: 48000, Channels: 2, Bits: 32, Encoding: Float}, {Rate: 48000, Channels: 2, Bits: 64, Encoding: Float}} {
+		for _, x := range []float64{math.NaN(), math.Inf(1), math.Inf(-1)} {
+			dir := t.TempDir()
+			w, err := Create(filepath.Join(dir, "out.wav"), f, Options{})
+			if err != nil {
+				t.Fatal(err)
+			}
+			if err := w.Write(planar(2, 20000)); err != nil {
+				t.Fatal(err)
+			}
+			bad := planar(2, 20000)
+			bad[1][12345] = x
+			for range 2 {
+				if err := w.Write(bad); err == nil || !strings.Contains(err.Error(), "channel 1, frame 32345: sample is") {
+					t.Errorf("%v into %v: %v", x, f, err)
+				}
+			}
+			if err := w.Close(); err == nil || len(files(t, dir)) != 0 {
+				t.Errorf("%v into %v: Close %v leaves %q", x, f, err, files(t, dir))
+			}
+		}
+	}
+	w, err := Create(filepath.Join(t.TempDir(), "out.wav"), Format{Rate: 48000, Channels: 1, Bits: 32, Encoding: Float}, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer w.Abort()
+	if err := w.Write([][]float64{{1e39}}); err == nil {
+		t.Error("1e39 fits in binary32")
+	}
+}
+
+// TestClip: samples beyond the range stop at its ends and are counted; nothing
+// wraps round.
+func TestClip(t *testing.T) {
+	const lsb = 1.0 / 32768
+	in := [][]float64{{1 - lsb, 1 - lsb/2, 1, 1.5, 2, 1e300, -1, -1 - lsb/4, -1 - lsb, -2, -1e300, 0}}
+	path := filepath.Join(t.TempDir(), "out.wav")
+	w, err := Create(path, Format{Rate: 48000, Channels: 1, Bits: 16}, Options{NoDither: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := w.Write(in); err != nil {
+		t.Fatal(err)
+	}
+	if err := w.Close(); err != nil {
+		t.Fatal(err)
+	}
+	if w.Clipped() != 8 {
+		t.Errorf("%d clipped; want 8", w.Clipped())
+	}
+	_, got, err := ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	const top = 1 - lsb
+	compare(t, got, [][]float64{{top, top, top, top, top, top, -1, -1, -1, -1, -1, 0}})
+}
+
+// TestDitherNeverWraps drives every integer format far over full scale.
+func TestDitherNeverWraps(t *testing.T) {
+	for _, f := range everyFormat() {
+		if f.Encoding != PCM || f.Channels != 1 {
+			continue
+		}
+		over := planar(1, 2000)
+		for i := range over[0] {
+			over[0][i] = math.Copysign(1.00001+float64(i)/100, float64(i%2)-0.5)
+		}
+		for i, x := range samples(t, mustRead(t, write(t, f, Options{}, over)))[0] {
+			if math.Signbit(x) != math.Signbit(over[0][i]) || math.Abs(x) < 0.99 {
+				t.Fatalf("%v: %v became %v", f, over[0][i], x)
+			}
+		}
+	}
+}
+
+// TestFloatDoesNotClip: float files keep what is above full scale.
+func TestFloatDoesNotClip(t *testing.T) {
+	in := [][]float64{{1, 2, -4, 1e10}}
+	b := write(t, Format{Rate: 48000, Channels: 1, Bits: 32, Encoding: Float}, Options{}, in)
+	compare(t, samples(t, mustRead(t, b)), in)
+}
+
+func TestWriteShapes(t *testing.T) {
+	w, err := Create(filepath.Join(t.TempDir(), "out.wav"), stereo24, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer w.Abort()
+	for _, block := range [][][]float64{planar(1, 4), planar(3, 4), {make([]float64, 4), make([]float64, 5)}} {
+		mustPanic(t, func() { w.Write(block) })
+	}
+	if err := w.Write(planar(2, 0)); err != nil {
+		t.Error(err)
+	}
+}
+
+// failing is a disk that is full after room bytes, or fails elsewhere.
+type failing struct {
+	room            int
+	header, atEnd   error
+	written, closed int
+}
+
+func (f *failing) Write(p []byte) (int, error) {
+	if f.room -= len(p); f.room < 0 {
+		return 0, syscall.ENOSPC
+	}
+	f.written += len(p)
+	return len(p), nil
+}
+func (f *failing) WriteAt(p []byte, _ int64) (int, error) { return len(p), f.header }
+func (f *failing) Close() error                           { f.closed++; return f.atEnd }
+
+// TestDiskFails: whichever step fails, its error comes out, the temporary file
+// goes and no final file comes.
+func TestDiskFails(t *testing.T) {
+	for name, disk := range map[string]*failing{
+		"full at once":      {room: 100},
+		"full in between":   {room: 200_000},
+		"full at the end":   {room: 100 + 6*100_000},
+		"header":            {room: 1 << 30, header: syscall.EIO},
+		"close":             {room: 1 << 30, atEnd: syscall.EDQUOT},
+		"closed by another": {room: 1 << 30, atEnd: os.ErrClosed},
+	} {
+		dir := t.TempDir()
+		temp := filepath.Join(dir, "out.part")
+		if err := os.WriteFile(temp, nil, 0o600); err != nil {
+			t.Fatal(err)
+		}
+		f := stereo24
+		f.ValidBits = 24
+		w := newWriter(filepath.Join(dir, "out.wav"), temp, disk, f, Options{})
+		werr := w.Write(planar(2, 100_000))
+		cerr := w.Close()
+		want := disk.header
+		if want == nil {
+			want = disk.atEnd
+		}
+		if want == nil {
+			want = syscall.ENOSPC
+		}
+		if !errors.Is(cerr, want) || !strings.Contains(cerr.Error(), "out.wav") {
+			t.Errorf("%s: Close returns %v; want %v with the path", name, cerr, want)
+		}
+		if early := strings.HasPrefix(name, "full") && name != "full at the end"; early != (werr != nil) {
+			t.Errorf("%s: Write returns %v", name, werr)
+		}
+		if n := files(t, dir); len(n) != 0 {
+			t.Errorf("%s: left behind %q", name, n)
+		}
+		if disk.closed == 0 {
+			t.Errorf("%s: not closed", name)
+		}
+	}
+}
+
+// TestFullDevice meets the real error of a full disk.
+func TestFullDevice(t *testing.T) {
+	full, err := os.OpenFile("/dev/full", os.O_RDWR, 0)
+	if err != nil {
+		t.Skipf("this system has no device that is always full: %v", err)
+	}
+	dir := t.TempDir()
+	temp := filepath.Join(dir, "out.part")
+	if err := os.WriteFile(temp, nil, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	w := newWriter(filepath.Join(dir, "out.wav"), temp, full, Format{Rate: 48000, Channels: 1, Bits: 16, ValidBits: 16}, Options{})
+	if err := w.Write(planar(1, 100_000)); !errors.Is(err, syscall.ENOSPC) {
+		t.Errorf("Write: %v", err)
+	}
+	if err := w.Close(); !errors.Is(err, syscall.ENOSPC) || len(files(t, dir)) != 0 {
+		t.Errorf("Close: %v, leaves %q", err, files(t, dir))
+	}
+}
+
+// TestEveryFlushBoundary: a pad byte and a header find room whatever the fill
+// of the buffer is.
+func TestEveryFlushBoundary(t *testing.T) {
+	f := Format{Rate: 8000, Channels: 1, Bits: 8, ValidBits: 8}
+	var sink failing
+	for frames := blockBytes - 200; frames < blockBytes+10; frames++ {
+		sink = failing{room: 1 << 30}
+		w := newWriter("", "", &sink, f, Options{})
+		if err := w.Write(planar(1, frames)); err != nil {
+			t.Fatal(err)
+		}
+		w.finish()
+		if want := int(w.header.length()) + frames + frames%2; sink.written != want {
+			t.Fatalf("%d frames: %d bytes; want %d", frames, sink.written, want)
+		}
+	}
+}
+
+// TestWriteDoesNotAllocate holds the bulk path to no allocation.
+func TestWriteDoesNotAllocate(t *testing.T) {
+	for _, f := range everyFormat() {
+		w := newWriter("", "", &failing{room: 1 << 40}, f, Options{})
+		block := planar(f.Channels, 5000)
+		if n := testing.AllocsPerRun(20, func() {
+			if err := w.Write(block); err != nil {
+				t.Fatal(err)
+			}
+		}); n != 0 {
+			t.Errorf("%v: %v allocations a write", f, n)
+		}
+	}
+}
+
+// TestInfo: text survives the trip, whatever its length's parity, and shifts no
+// sample.
+func TestInfo(t *testing.T) {
+	want := Info{Title: "odd", Artist: "even", Copyright: "© CC0", Comment: strings.Repeat("x", 8192), Software: "s"}
+	signal := ramp(2, 10)
+	b := write(t, Format{Rate: 48000, Channels: 2, Bits: 16}, Options{Info: want, NoDither: true}, signal)
+	r := mustRead(t, b)
+	if r.Info() != want || len(r.Warnings()) != 0 {
+		t.Errorf("%+v, %q; want %+v", r.Info(), r.Warnings(), want)
+	}
+	compare(t, samples(t, r), signal)
+	for _, bad := range []Info{{Title: "a\x00b"}, {Comment: strings.Repeat("x", 8193)}} {
+		if _, err := Create(filepath.Join(t.TempDir(), "out.wav"), stereo24, Options{Info: bad}); err == nil {
+			t.Errorf("Info %.20q is accepted", bad)
+		}
+	}
+}
+
+// TestInfoLayout is the LIST chunk of "Multimedia Programming Interface and Data
+// Specifications 1.0" (IBM and Microsoft, 1991): ZSTR texts in chunks that are
+// padded to an even length.
+func TestInfoLayout(t *testing.T) {
+	got := Info{Title: "ab", Software: "abc"}.chunk()
+	want := le("LIST", uint32(28), "INFO", "INAM", uint32(3), "ab\x00\x00", "ISFT", uint32(4), "abc\x00")
+	if !bytes.Equal(got, want) {
+		t.Errorf("% x; want % x", got, want)
+	}
+	if len(Info{}.chunk()) != 0 {
+		t.Error("empty Info makes a chunk")
+	}
+}
+
+// TestInfoOfOthers: unusual but legal lists are read, faulty ones cost a
+// warning and no audio.
+func TestInfoOfOthers(t *testing.T) {
+	list := func(body ...any) []byte { return chunk("LIST", le(append([]any{"INFO"}, body...)...)) }
+	for name, c := range map[string]struct {
+		list    []byte
+		title   string
+		warning bool
+	}{
+		"control characters": {list("INAM", uint32(9), "a\x1b[2J\n\xff\x07\x00\x00"), "a [2J \uFFFD", false},
+		"no zero byte":       {list("INAM", uint32(4), "name"), "name", false},
+		"empty":              {list(), "", false},
+		"unknown entries":    {list("IXYZ", uint32(1), "q\x00", "INAM", uint32(2), "n\x00"), "n", false},
+		"trailing bytes":     {list("INAM", uint32(2), "n\x00", "xyz"), "n", false},
+		"entry too long":     {list("INAM", uint32(100), "name"), "", true},
+		"too long":           {list("INAM", uint32(70000), make([]byte, 70000)), "", true},
+	} {
+		r := mustRead(t, form("RIFF", fmt16(1, 1, 48000, 16), c.list, chunk("data", body16)))
+		if r.Info().Title != c.title || c.warning != (len(r.Warnings()) != 0) {
+			t.Errorf("%s: title %q, warnings %q; want %q", name, r.Info().Title, r.Warnings(), c.title)
+		}
+		compare(t, samples(t, r), want16)
+	}
+}
