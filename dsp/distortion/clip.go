@@ -3,6 +3,7 @@ package distortion
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"quietcross/dsp/level"
 )
@@ -26,7 +27,7 @@ func Clipping(x []float64) Clip {
 	if c.Level < least {
 		return none
 	}
-	high, low, step := extremes(x)
+	high, low, step := slices.Max(x), slices.Min(x), resolution(x)
 	for i := 0; i < len(x); {
 		n := runLength(x[i:])
 		if n >= run && (x[i] == high || x[i] == low) && abrupt(x, i, n, step) {
@@ -44,17 +45,20 @@ func Clipping(x []float64) Clip {
 	return c
 }
 
-// extremes returns the highest and lowest sample and the smallest step between
-// neighbours that differ: the resolution of a record of integers.
-func extremes(x []float64) (high, low, step float64) {
-	high, low, step = x[0], x[0], math.Inf(1)
-	for i, v := range x[1:] {
-		high, low = max(high, v), min(low, v)
-		if d := math.Abs(v - x[i]); d > 0 {
+// resolution returns the smallest distance between two values of x, of at most
+// its first 65536: the step of a record of integers. It is taken as no coarser
+// than that of eight bits.
+func resolution(x []float64) float64 {
+	const most, coarsest = 1 << 16, 1.0 / 128
+	values := slices.Clone(x[:min(len(x), most)])
+	slices.Sort(values)
+	step := coarsest * level.Peak(values)
+	for i := 1; i < len(values); i++ {
+		if d := values[i] - values[i-1]; d > 0 {
 			step = min(step, d)
 		}
 	}
-	return high, low, step
+	return step
 }
 
 // runLength returns how many samples from the first are equal to it.

@@ -83,6 +83,12 @@ func (s *Spectrum) meanSquare(i int) float64 {
 // half the rate are cut there; an empty band has 0. A line's energy is spread
 // over the window's main lobe, so keep [Window.HalfWidth] lines from an edge.
 func (s *Spectrum) MeanSquare(low, high float64) float64 {
+	return s.WeightedMeanSquare(low, high, func(float64) float64 { return 1 })
+}
+
+// WeightedMeanSquare is [Spectrum.MeanSquare] of the signal behind a filter with
+// the amplitude response gain(hertz).
+func (s *Spectrum) WeightedMeanSquare(low, high float64, gain func(hertz float64) float64) float64 {
 	step := s.LineWidth()
 	first := max(0, int(math.Floor(low/step+0.5)))
 	last := min(len(s.Power)-1, int(math.Floor(high/step+0.5)))
@@ -92,7 +98,8 @@ func (s *Spectrum) MeanSquare(low, high float64) float64 {
 		from, to := max(float64(i)-0.5, 0), min(float64(i)+0.5, float64(s.Size/2))
 		inside := min(to, high/step) - max(from, low/step)
 		if inside > 0 {
-			sum += s.meanSquare(i) * inside / (to - from)
+			g := gain(s.Frequency(i))
+			sum += g * g * s.meanSquare(i) * inside / (to - from)
 		}
 	}
 	return sum

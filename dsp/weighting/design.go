@@ -58,7 +58,7 @@ func (n network) digital(rate float64) *Filter {
 	}
 	last := &sections[len(sections)-1]
 	last.b = n.correction(sections, rate)
-	return newFilter(rate, sections, delay)
+	return newFilter(rate, sections)
 }
 
 // correction returns the numerator c of the last section (which has no zero at

@@ -67,13 +67,10 @@ func (s *stage) processShort(dst, src []float64) {
 type Filter struct {
 	rate   float64
 	stages []stage
-	// delay is the constant delay in samples the design adds to the
-	// weighting's own phase.
-	delay float64
 }
 
-func newFilter(rate float64, sections []section, delay float64) *Filter {
-	f := &Filter{rate: rate, delay: delay}
+func newFilter(rate float64, sections []section) *Filter {
+	f := &Filter{rate: rate}
 	for _, s := range sections {
 		f.stages = append(f.stages, stage{section: s, state: make([]float64, max(2, len(s.b)-1))})
 	}
@@ -108,10 +105,6 @@ func (f *Filter) Response(hertz float64) complex128 {
 	}
 	return h
 }
-
-// Delay returns the constant delay, in samples, that the digital design adds to
-// the phase of the weighting itself.
-func (f *Filter) Delay() float64 { return f.delay }
 
 // Rates of the digital designs, in hertz.
 const (

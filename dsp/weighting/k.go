@@ -23,7 +23,7 @@ var (
 // returns the printed coefficients.
 func K(rate float64) *Filter {
 	checkRate(rate)
-	return newFilter(rate, []section{rerate(shelf48k, rate), rerate(highPass48k, rate)}, 0)
+	return newFilter(rate, []section{rerate(shelf48k, rate), rerate(highPass48k, rate)})
 }
 
 // rerate moves a 48 kHz second-order section to another rate. With
