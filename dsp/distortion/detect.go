@@ -14,15 +14,19 @@ type Kind uint8
 
 // The kinds.
 const (
-	Silence    Kind = iota // nothing, or DC alone
-	SingleTone             // one steady tone, with its harmonics
-	TwoTone                // two steady tones
-	SquareSine             // the dynamic intermodulation signal: 3.15 kHz square and 15 kHz sine
-	Multitone              // six or more steady tones
-	Programme              // anything else: music, speech, noise
+	Programme       Kind = iota // music, speech, noise: none of the others
+	SingleTone                  // one steady tone, with its harmonics
+	TwoTone                     // a strong and a weak steady tone
+	DifferenceTones             // two steady tones of like level
+	SquareAndTone               // the dynamic intermodulation signal: 3.15 kHz square and 15 kHz sine
+	Multitone                   // six or more steady tones
+	Silence                     // nothing, or DC alone
 )
 
-var kindNames = [...]string{"silence", "tone", "two-tone", "square-and-sine", "multitone", "programme"}
+var kindNames = [...]string{
+	Programme: "programme", SingleTone: "tone", TwoTone: "two-tone", DifferenceTones: "difference-tones",
+	SquareAndTone: "square-and-tone", Multitone: "multitone", Silence: "silence",
+}
 
 // String returns the kind's name.
 func (k Kind) String() string {
@@ -122,7 +126,11 @@ func classify(peaks []peak, total float64) (Signal, bool) {
 	if second := foreign(peaks); second.power > total*0.01 && peaks[0].power+second.power > enough*total {
 		tones := []float64{peaks[0].hertz, second.hertz}
 		slices.Sort(tones)
-		return Signal{Kind: TwoTone, Tones: tones}, true
+		kind := TwoTone
+		if like := second.power / peaks[0].power; like > 0.25 {
+			kind = DifferenceTones
+		}
+		return Signal{Kind: kind, Tones: tones}, true
 	}
 	if harmonicPower(peaks, peaks[0].hertz) > enough*total {
 		return Signal{Kind: SingleTone, Tones: []float64{peaks[0].hertz}}, true
@@ -167,7 +175,7 @@ func squareAndSine(peaks []peak, enough float64) (Signal, bool) {
 	}
 	for _, p := range peaks[1:min(len(peaks), 6)] {
 		if near(p.hertz, sineHertz) && harmonicPower(peaks, square)+p.power > enough && p.power > 1e-3*peaks[0].power {
-			return Signal{Kind: SquareSine, Tones: []float64{square, p.hertz}}, true
+			return Signal{Kind: SquareAndTone, Tones: []float64{square, p.hertz}}, true
 		}
 	}
 	return Signal{}, false

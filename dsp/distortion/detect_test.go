@@ -48,8 +48,8 @@ func TestDetect(t *testing.T) {
 		{"square of full scale", square, SingleTone, []float64{1000.3}},
 		{"modulation", mix(n, rate, line{250, .8}, line{8000, .2}, line{7750, .01}), TwoTone, []float64{250, 8000}},
 		{"modulation, 60 Hz", mix(n, rate, line{60, .8}, line{7000, .2}), TwoTone, []float64{60, 7000}},
-		{"difference", mix(n, rate, line{19000, .5}, line{20000, .5}, line{1000, 0.1}), TwoTone, []float64{19000, 20000}},
-		{"dynamic", mix(n, rate, dim...), SquareSine, []float64{3150, 15000}},
+		{"difference", mix(n, rate, line{19000, .5}, line{20000, .5}, line{1000, 0.1}), DifferenceTones, []float64{19000, 20000}},
+		{"dynamic", mix(n, rate, dim...), SquareAndTone, []float64{3150, 15000}},
 		{"noise", withNoise(make([]float64, n), 0.1), Programme, nil},
 		{"decaying tone", decay, Programme, nil},
 	} {
@@ -67,7 +67,7 @@ func TestDetect(t *testing.T) {
 }
 
 func TestKindNames(t *testing.T) {
-	for k := Silence; k <= Programme; k++ {
+	for k := Programme; k <= Silence; k++ {
 		if got, err := ParseKind(k.String()); err != nil || got != k {
 			t.Errorf("%v parses as %v (%v)", k, got, err)
 		}
