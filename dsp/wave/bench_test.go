@@ -60,9 +60,11 @@ func BenchmarkRead(b *testing.B) {
 			b.SetBytes(int64(benchBlock * f.frameBytes()))
 			b.ReportAllocs()
 			for b.Loop() {
-				if _, err := r.Read(block); err == io.EOF {
+				_, err := r.Read(block)
+				if err == io.EOF {
 					err = r.SeekFrame(0)
-				} else if err != nil {
+				}
+				if err != nil {
 					b.Fatal(err)
 				}
 			}
