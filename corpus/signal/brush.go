@@ -34,8 +34,10 @@ func playBrush(n int, seed uint64) [][]float64 {
 		at := brushStart + brushBeat*s.at + hand.around(0, 0.008)
 		s.play(x[frame(at):], hand, wires)
 	}
+	skin := lowPass(8500, 0.6)
+	skin.run(x)
 	club := room{decay: 0.45, high: 0.3, predelay: 0.004, wet: 0.05}
-	return [][]float64{club.reverberate(x, throw(seed, "brush room"))}
+	return [][]float64{club.reverberate(x, played("brush room"))}
 }
 
 // sweep returns the wires drawn in circles over the skin: grains of noise that
@@ -52,7 +54,7 @@ func sweep(n int, hand, wires dice) []float64 {
 		if rate := 0.02 + 0.25*speed; wires.Float64() < rate {
 			grain = wires.NormFloat64() / math.Sqrt(rate)
 		}
-		x[i] = speed * (0.5*low.step(grain) + 0.9*speed*high.step(grain))
+		x[i] = 0.45 * speed * (0.5*low.step(grain) + 0.9*speed*high.step(grain))
 		x[i] *= raisedCosine((t-brushStart)/0.3) * raisedCosine((brushEnd()-t)/1.6)
 	}
 	return x
@@ -80,7 +82,7 @@ func (s brushStroke) play(x []float64, hand, wires dice) {
 		land := raisedCosine(t/0.006) * math.Exp(-t/0.022)
 		rustle := 0.16 * raisedCosine(t/0.02) * math.Exp(-t/0.09)
 		v := wires.NormFloat64()
-		x[i] += 1.6 * loud * (land + rustle) * (0.8*body.step(v) + 0.35*snap.step(v))
+		x[i] += 1.25 * loud * (land + rustle) * (0.8*body.step(v) + 0.35*snap.step(v))
 	}
 	for i, ratio := range head {
 		ring(x, mode{

@@ -19,21 +19,25 @@ var chordVoices = []chordVoice{
 }
 
 // chordSwell is what the conductor asks of all, in dB: in, out, and off.
-var chordSwell = curve{{0.5, -10}, {3.6, 0}, {4.8, -2}, {8.6, -30}}
+var chordSwell = curve{{0.5, -10}, {3.6, 0}, {4.8, -2}, {8.6, -25}}
 
 // chordEnd is when the last player stops, and the room answers alone.
 const chordEnd = 8.6
 
 // hall is the room around the chord. Its decay is the one stated for the piece.
-var hall = room{decay: 2.4, high: 0.9, predelay: 0.019, wet: 0.35}
+var hall = room{decay: 2.4, high: 0.9, predelay: 0.019, wet: 0.3}
 
 // playChord performs the swell in stereo. Each ear hears its own reflections.
 func playChord(n int, seed uint64) [][]float64 {
 	x := [][]float64{make([]float64, n), make([]float64, n)}
 	hand, bow := played("chord"), throw(seed, "chord bow")
+	swell := make([]float64, n)
+	for i := range swell {
+		swell[i] = chordSwell.value(seconds(i))
+	}
 	for _, v := range chordVoices {
 		for desk := range 2 {
-			part := v.play(n, hand, bow)
+			part := v.play(swell, hand, bow)
 			left, right := balance(v.pan + 0.15*(float64(desk)-0.5))
 			for i, s := range part {
 				x[0][i] += left * s
@@ -42,37 +46,45 @@ func playChord(n int, seed uint64) [][]float64 {
 		}
 	}
 	for c, ear := range []string{"chord left", "chord right"} {
-		x[c] = hall.reverberate(x[c], throw(seed, ear))
+		x[c] = hall.reverberate(x[c], played(ear))
 	}
 	return x
 }
 
-// play returns one player's part: a mellow tone whose partials fade with the
-// bow's pressure, none of it ever quite steady, and a breath of rosin noise.
-func (v chordVoice) play(n int, hand, bow dice) []float64 {
-	const partials = 9
-	x := make([]float64, n)
-	pitch, press := hand.wander(n, 3), hand.wander(n, 2)
+// play returns one player's part until all stop: a mellow tone whose partials
+// fade with the bow's pressure, none of it ever quite steady, and a breath of
+// rosin noise.
+func (v chordVoice) play(swell []float64, hand, bow dice) []float64 {
+	const partials = 8
+	x := make([]float64, min(len(swell), frame(chordEnd)))
+	pitch, press := hand.wander(len(x), 3), hand.wander(len(x), 2)
 	cents, enters := hand.around(0, 3), v.enters+hand.around(0, 0.05)
-	rosin, hiss := bandPass(2*v.hz+900, 1.2), bow.white(n)
+	rosin := bandPass(2*v.hz+900, 1.2)
 	phase := hand.Float64()
 	for i := range x {
-		t := seconds(i)
 		phase += v.hz * math.Exp2((cents+2.2*pitch[i])/1200) / scoreRate
-		swell := chordSwell.value(t) + 0.8*press[i]
-		gate := raisedCosine((t-enters)/1.1) * raisedCosine((chordEnd-t)/0.12)
+		dynamic := swell[i] + 0.8*press[i]
 		sin, cos := math.Sincos(2 * math.Pi * phase)
-		roll := 0.30 * decibels(0.22*swell) // how much of each partial is left in the next
+		roll := 0.30 * decibels(0.22*dynamic) // how much of each partial is left in the next
 		before, now, sum, weight := 0.0, sin, 0.0, 1.0
 		for range partials {
 			sum += weight * now
 			weight *= roll
 			before, now = now, 2*cos*now-before
 		}
-		noise := 0.012 * decibels(-0.3*swell) * rosin.step(hiss[i]) * (1 + 0.5*sin)
-		x[i] = decibels(v.level+swell) * gate * (sum + noise)
+		noise := 0.012 * rosin.step(bow.NormFloat64()) * (1 + 0.5*sin)
+		x[i] = decibels(v.level) * (decibels(dynamic)*sum + decibels(0.7*dynamic)*noise)
 	}
+	gate(x, enters)
 	return x
+}
+
+// gate silences the part before it enters and lifts the bow at the end.
+func gate(x []float64, enters float64) {
+	for i := range x {
+		t := seconds(i)
+		x[i] *= raisedCosine((t-enters)/1.1) * raisedCosine((chordEnd-t)/0.12)
+	}
 }
 
 // balance returns the gains of left and right for a pan of −1 to 1, of constant

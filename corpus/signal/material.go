@@ -43,7 +43,8 @@ type Material struct {
 	Kind     Kind
 	Seconds  float64
 	Channels int
-	Peak     level.DB // greatest sample, re digital full scale
+	Peak     level.DB // re digital full scale: no sample exceeds it
+	Loudness level.DB // LUFS, of programme material, within 0.5 LU; else 0
 	Tones    []Tone   // what a test signal is made of; nil for programme material
 	Steps    []Step   // of a ladder
 	Required float64  // hertz: the test is void if tones up to here cannot be carried
@@ -86,6 +87,9 @@ func (m Material) At(peak level.DB) (Material, error) {
 	}
 	shift := peak - m.Peak
 	m.Peak = peak
+	if m.Kind == Programme {
+		m.Loudness += shift
+	}
 	m.Tones = slices.Clone(m.Tones)
 	for i := range m.Tones {
 		m.Tones[i].Level += shift

@@ -3,23 +3,33 @@ package signal
 import (
 	"math"
 	"slices"
+
+	"quietcross/dsp/level"
 )
 
-// performance makes the planar samples of a piece at scoreRate, n frames at any
-// level, drawing its noises from seed.
+// performance makes the planar samples of a piece at scoreRate, n frames at a
+// level of its own, drawing its noises from seed.
 type performance func(n int, seed uint64) [][]float64
 
+// A piece's stated levels.
+const (
+	pieceLoudness level.DB = -23 // LUFS: EBU R 128
+	piecePeak     level.DB = -1  // dBFS, not reached with most seeds
+)
+
 // record returns the generator of a piece: it performs, takes off what lies
-// below hearing, fades the ends, sets the peak and converts to the rate asked
-// for. All channels keep their balance.
-func record(perform performance) generator {
+// below hearing, fades the ends, applies the gain and converts to the rate asked
+// for. The gain is fixed, so that no seed changes the level of a note; only if
+// a seed's noise would pass the stated peak is all of it turned down.
+func record(gain level.DB, perform performance) generator {
 	return func(m Material, rate int, seed uint64) [][]float64 {
 		x := perform(m.frames(scoreRate), seed)
 		for _, c := range x {
 			rumble := highPass(25, math.Sqrt2/2)
 			fadeEnds(rumble.run(c), 0.05, scoreRate)
 		}
-		scale(x, m.Peak.Amplitude()/peak(x))
+		headroom := piecePeak - level.FromAmplitude(peak(x))
+		scale(x, (min(gain, headroom) + m.Peak - piecePeak).Amplitude())
 		for i, c := range x {
 			x[i] = convert(c, rate, m.frames(rate))
 		}

@@ -67,37 +67,6 @@ func (p pluckedNote) finger(noise dice) []float64 {
 	return out
 }
 
-// damp shortens the decay of x from frame off on to decay seconds.
-func damp(x []float64, off int, decay float64) {
-	fall := math.Log(1000) / (decay * scoreRate)
-	for i := off; i < len(x); i++ {
-		x[i] *= math.Exp(-fall * float64(i-off) * raisedCosine(float64(i-off)/(0.025*scoreRate)))
-	}
-}
-
-// body holds the resonances of the instrument's air and plates: frequency, Q
-// and weight. The sizes are common practice for a guitar.
-var body = []struct{ hz, q, weight float64 }{
-	{102, 14, 0.8}, {204, 20, 0.8}, {263, 18, 0.5}, {378, 24, 0.45}, {446, 28, 0.35},
-	{531, 26, 0.35}, {668, 22, 0.3}, {905, 16, 0.3}, {1370, 10, 0.3}, {2480, 5, 0.25},
-}
-
-// resonate passes x through the body.
-func resonate(x []float64) {
-	direct := lowPass(5200, 0.6)
-	modes := make([]biquad, len(body))
-	for i, m := range body {
-		modes[i] = bandPass(m.hz, m.q)
-	}
-	for i, v := range x {
-		y := 0.45 * direct.step(v)
-		for m := range modes {
-			y += body[m].weight * modes[m].step(v)
-		}
-		x[i] = y
-	}
-}
-
 // pluckedPhrase is a broken chord that slows down and is left to ring.
 var pluckedPhrase = []pluckedNote{
 	{0.500, 146.83, 0.62, 0.21, 4.90},
@@ -124,5 +93,5 @@ func playPlucked(n int, seed uint64) [][]float64 {
 	}
 	resonate(x)
 	parlour := room{decay: 0.6, high: 0.35, predelay: 0.005, wet: 0.02}
-	return [][]float64{parlour.reverberate(x, throw(seed, "plucked room"))}
+	return [][]float64{parlour.reverberate(x, played("plucked room"))}
 }

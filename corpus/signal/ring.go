@@ -31,3 +31,11 @@ func ring(x []float64, m mode) {
 		re, im = re*c-im*s, im*c+re*s
 	}
 }
+
+// damp shortens the decay of x from frame off on to decay seconds.
+func damp(x []float64, off int, decay float64) {
+	fall := math.Log(1000) / (decay * scoreRate)
+	for i := off; i < len(x); i++ {
+		x[i] *= math.Exp(-fall * float64(i-off) * raisedCosine(float64(i-off)/(0.025*scoreRate)))
+	}
+}

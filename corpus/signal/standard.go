@@ -15,6 +15,7 @@ func standards() []Material {
 		modulation("modulation-60-7000", 60, 7000),
 		modulation("modulation-250-8000", 250, 8000),
 		difference("difference-19k-20k", 19000, 20000),
+		difference("difference-13k-14k", 13000, 14000),
 		totalDifference(),
 		dynamicIntermodulation(),
 		multitone(),

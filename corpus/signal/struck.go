@@ -14,8 +14,8 @@ type struckNote struct {
 // practice for the middle of a grand piano.
 const (
 	strikePoint  = 1.0 / 8 // share of the length from the end
-	softCorner   = 700.0   // hertz: where the felt's spectrum has fallen by 3 dB
-	hardCorner   = 2600.0
+	softCorner   = 420.0   // hertz: where the felt's spectrum has fallen by 3 dB
+	hardCorner   = 2400.0
 	felt         = 0.0022 // seconds of contact
 	damperDecay  = 0.22   // seconds to −60 dB under the damper
 	stiffness165 = 2.2e-4 // inharmonicity of a string of 165 Hz
@@ -110,5 +110,5 @@ func playStruck(n int, seed uint64) [][]float64 {
 		s.strike(x, hand, noise)
 	}
 	parlour := room{decay: 0.7, high: 0.35, predelay: 0.006, wet: 0.03}
-	return [][]float64{parlour.reverberate(x, throw(seed, "struck room"))}
+	return [][]float64{parlour.reverberate(x, played("struck room"))}
 }

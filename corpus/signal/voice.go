@@ -19,17 +19,17 @@ type voice struct {
 var upperFormants = [...]float64{3450, 4300, 5250, 6400, 7700}
 
 // bandwidths holds those of all formants in hertz.
-var bandwidths = [...]float64{75, 95, 130, 200, 260, 350, 450, 600}
+var bandwidths = [...]float64{75, 95, 130, 220, 300, 450, 600, 800}
 
 func newVoice(hand, noise dice) *voice {
 	v := &voice{
-		glottis: glottis{hand: hand, length: 1, strength: 1, tilt: lowPass1(1900)},
+		glottis: glottis{hand: hand, length: 1, strength: 1, tilt: lowPass1(5000)},
 		noise:   noise,
-		loud:    newGlide(0.011),
-		air:     newGlide(0.011),
+		loud:    newGlide(0.014),
+		air:     newGlide(0.014),
 	}
 	for i := range v.formants {
-		v.formants[i] = newGlide(0.015)
+		v.formants[i] = newGlide(0.022)
 	}
 	return v
 }
@@ -43,7 +43,7 @@ func (v *voice) step(pitch float64, sound phoneme) float64 {
 	v.count++
 	loud, air := v.loud.next(sound.voice), v.air.next(sound.breath)
 	pulse, open := v.glottis.step(pitch)
-	x := loud*pulse + (0.02*loud+0.06*air)*open*v.noise.NormFloat64()
+	x := loud*pulse + (0.035*loud+0.08*air)*open*v.noise.NormFloat64()
 	for i := range v.tract {
 		x = v.tract[i].step(x)
 	}

@@ -59,8 +59,8 @@ func playWind(n int, seed uint64) [][]float64 {
 		x[i] = blow(sin, cos, level, windChiff.value(t), skirts[i]) +
 			0.011*decibels(0.7*air)*breath[i]*(1+0.35*sin)*open(air)
 	}
-	hall := room{decay: 1.3, high: 0.6, predelay: 0.012, wet: 0.03}
-	return [][]float64{hall.reverberate(x, throw(seed, "wind room"))}
+	hall := room{decay: 1.3, high: 0.6, predelay: 0.012, wet: 0.02}
+	return [][]float64{hall.reverberate(x, played("wind room"))}
 }
 
 // blow sums the partials at a breath of level dB. sin and cos are the first's.
