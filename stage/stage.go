@@ -136,6 +136,10 @@ func (s *Stage) quiescentAt() func(volts float64) (float64, error) {
 	}
 }
 
+// leastQuiescent is the least quiescent current, in amperes, that a bias is
+// solved for; it is under the leakage of any power device.
+const leastQuiescent = 1e-15
+
 // biasFor finds the bias that gives a quiescent current.
 func (s *Stage) biasFor(amperes float64) (float64, error) {
 	at := s.quiescentAt()
@@ -147,9 +151,9 @@ func (s *Stage) biasFor(amperes float64) (float64, error) {
 	if err != nil {
 		return 0, err
 	}
-	legal := quantity.Range{Unit: quantity.Ampere, Min: max(lo, 0), Max: hi}
-	if err := legal.Check(amperes); err != nil || amperes <= 0 {
-		return 0, &Error{Key: "quiescent", Err: legal.Check(math.Nextafter(min(amperes, lo), -1))}
+	legal := quantity.Range{Unit: quantity.Ampere, Min: max(lo, leastQuiescent), Max: hi}
+	if err := legal.Check(amperes); err != nil {
+		return 0, &Error{Key: "quiescent", Err: err}
 	}
 	return root(func(volts float64) (float64, error) {
 		i, err := at(volts)

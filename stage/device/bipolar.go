@@ -80,7 +80,7 @@ type Terminal struct {
 // Currents evaluates the law at the junction voltages:
 //
 //	IF = IS (exp(VBE/nVT) - 1), IR = IS (exp(VBC/nVT) - 1)
-//	qb = (1 + sqrt(1 + 4 IF/IK)) / (2 (1 - VBC/VA))
+//	qb = (1 + sqrt(1 + 4 (IF + IS)/IK)) / (2 (1 - VBC/VA))
 //	IC = (IF - IR)/qb - IR/BR
 //	IB = IF/BF + leakage(VBE) + IR/BR
 //
@@ -89,7 +89,7 @@ func (t *Transistor) Currents(vbe, vbc float64) Terminal {
 	forward, gf := t.Current(vbe)
 	reverse, gr := t.Current(vbc)
 	early, earlySlope := softFloor(1 - vbc*t.inverseEarly)
-	root := math.Sqrt(1 + 4*forward*t.inverseKnee)
+	root := math.Sqrt(1 + 4*(forward+t.Saturation)*t.inverseKnee)
 	qb := (1 + root) / (2 * early)
 	qbByVBE := gf * t.inverseKnee / (root * early)
 	qbByVBC := qb * earlySlope * t.inverseEarly / early

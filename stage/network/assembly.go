@@ -6,8 +6,10 @@ package network
 type assembly struct {
 	circuit   *Circuit
 	variables int
-	entries   []entry // by variable
-	inputs    []entry // by source
+	entries   []entry         // by variable
+	inputs    []entry         // by source
+	grounding map[int]float64 // by variable: sum of its equation's voltage coefficients
+	currents  map[int]bool    // variables that are branch currents
 	loads     []load
 	branchOf  map[Source]int
 }
@@ -34,14 +36,19 @@ func (a *assembly) variable() int {
 // minus; the caller writes its equation.
 func (a *assembly) branch(plus, minus Node) int {
 	b := a.variable()
+	a.currents[b] = true
 	a.entry(a.node(plus), b, 1)
 	a.entry(a.node(minus), b, -1)
 	return b
 }
 
 func (a *assembly) entry(row, col int, value float64) {
-	if row != grounded && col != grounded {
-		a.entries = append(a.entries, entry{row, col, value})
+	if row == grounded || col == grounded {
+		return
+	}
+	a.entries = append(a.entries, entry{row, col, value})
+	if !a.currents[col] {
+		a.grounding[row] += value
 	}
 }
 
@@ -51,11 +58,21 @@ func (a *assembly) input(row int, s Source, value float64) {
 	}
 }
 
+// conductance joins two variables by siemens. Its four coefficients cancel in
+// the grounding, exactly, unless one end is ground.
 func (a *assembly) conductance(p, q int, siemens float64) {
-	a.entry(p, p, siemens)
-	a.entry(q, q, siemens)
-	a.entry(p, q, -siemens)
-	a.entry(q, p, -siemens)
+	switch {
+	case p == q:
+	case q == grounded:
+		a.entry(p, p, siemens)
+	case p == grounded:
+		a.entry(q, q, siemens)
+	default:
+		a.entries = append(
+			a.entries,
+			entry{p, p, siemens}, entry{q, q, siemens}, entry{p, q, -siemens}, entry{q, p, -siemens},
+		)
+	}
 }
 
 // through puts a resistance in series with a terminal and returns the variable

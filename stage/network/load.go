@@ -3,8 +3,8 @@ package network
 import "quietcross/stage/device"
 
 // leakConductance lies across every junction, in siemens: it gives a node
-// between two blocking junctions a voltage. At 40 V it passes 40 pA.
-const leakConductance = 1e-12
+// between two blocking junctions a voltage. At 40 V it passes 40 fA.
+const leakConductance = 1e-15
 
 // load is a nonlinear device as a solver sees it, with the voltages at which it
 // was last evaluated.

@@ -41,16 +41,7 @@ func (s *Solver) Current(src Source) float64 {
 
 // drivenCurrent sums the currents that leave a driven node, an active row.
 func (s *Solver) drivenCurrent(row int) float64 {
-	active, width := s.sys.kept+s.sys.driven, s.sys.width()
-	coefficients := s.sys.matrix[row*width : (row+1)*width]
-	sum := s.stamps.f[row]
-	for j, x := range s.x[:active] {
-		sum += coefficients[j] * x
-	}
-	for j, u := range s.u {
-		sum += coefficients[active+j] * u
-	}
-	return sum
+	return s.stamps.f[row] + s.sys.fromActive(row, s.x) + s.sys.fromSources(row, s.u)
 }
 
 // Derivative returns dV(n)/d(src) at the last solution, exact to rounding: the

@@ -35,6 +35,7 @@ type snapshot struct {
 // Compile writes out the circuit's equations and reduces their linear part.
 func (c *Circuit) Compile() *Solver {
 	a := &assembly{circuit: c, variables: len(c.nodes) - 1, branchOf: map[Source]int{}}
+	a.grounding, a.currents = map[int]float64{}, map[int]bool{}
 	for _, e := range c.elements {
 		e.attach(a)
 	}
@@ -82,6 +83,7 @@ const (
 	quickIterations = 50
 	coldIterations  = 200
 	closeVolts      = 1e-7 // one more iteration from here is exact to rounding
+	runaway         = 1e9  // volts or amperes that no solution has
 )
 
 // Solve finds the operating point at the present source values. When Newton's
@@ -202,13 +204,16 @@ func (s *Solver) newton(limit int) bool {
 	return false
 }
 
-// advance takes the Newton step and returns its greatest part, relative to
-// voltages over 1 V; NaN if any is.
+// advance takes the Newton step and returns its greatest part; NaN if a voltage
+// or current has run away.
 func (s *Solver) advance() float64 {
 	worst := 0.0
 	for i, d := range s.step {
 		s.x[i] -= d
-		worst = max(worst, math.Abs(d)/max(1, math.Abs(s.x[i])))
+		worst = max(worst, math.Abs(d))
+		if !(math.Abs(s.x[i]) < runaway) {
+			return math.NaN()
+		}
 	}
 	return worst
 }
@@ -216,20 +221,11 @@ func (s *Solver) advance() float64 {
 // fixConstants puts the sources into the driven variables and into the constant
 // part of the equations.
 func (s *Solver) fixConstants() {
-	k, active, width := s.sys.kept, s.sys.kept+s.sys.driven, s.sys.width()
 	for i, src := range s.sys.drive {
-		s.x[k+i] = s.u[src]
+		s.x[s.sys.kept+i] = s.u[src]
 	}
 	for i := range s.constant {
-		row := s.sys.matrix[i*width:]
-		sum := 0.0
-		for j := k; j < active; j++ {
-			sum += row[j] * s.x[j]
-		}
-		for j, u := range s.u {
-			sum += row[active+j] * u
-		}
-		s.constant[i] = sum
+		s.constant[i] = s.sys.fromSources(i, s.u)
 	}
 }
 
@@ -238,13 +234,8 @@ func (s *Solver) linearise() (limited bool) {
 	k, active, width := s.sys.kept, s.sys.kept+s.sys.driven, s.sys.width()
 	f, stride := s.stamps.f, s.stamps.stride
 	for i := range k {
-		row := s.sys.matrix[i*width : i*width+active]
-		copy(s.stamps.j[i*stride:], row)
-		sum := s.constant[i]
-		for j, x := range s.x[:k] {
-			sum += row[j] * x
-		}
-		f[i] = sum
+		copy(s.stamps.j[i*stride:], s.sys.matrix[i*width:i*width+active])
+		f[i] = s.constant[i] + s.sys.fromActive(i, s.x)
 	}
 	clear(f[k:])
 	clear(s.stamps.j[k*stride:])

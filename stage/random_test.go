@@ -1,0 +1,155 @@
+package stage
+
+import (
+	"bytes"
+	"errors"
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"quietcross/stage/circuits"
+	"quietcross/stage/network"
+)
+
+// randomSpec draws every value of a circuit from its whole legal range: evenly in
+// logarithm where the range is positive, else evenly, and zero where legal in
+// one case of four.
+func randomSpec(rng *rand.Rand, kind *circuits.Kind) Spec {
+	s := Spec{Name: "random", Title: "drawn at random", Circuit: kind.Name, Parts: circuits.Defaults()}
+	for _, group := range kind.Groups(&s.Parts) {
+		for _, f := range group.Fields {
+			x := f.Range.Min + rng.Float64()*(f.Range.Max-f.Range.Min)
+			if f.Range.Min > 0 {
+				x = f.Range.Min * math.Pow(f.Range.Max/f.Range.Min, rng.Float64())
+			}
+			if f.Range.Zero != "" && rng.IntN(4) == 0 {
+				x = 0
+			}
+			switch v := f.Value.(type) {
+			case *float64:
+				*v = min(max(x, min(f.Range.Min, x*0)), f.Range.Max)
+			case *int:
+				*v = int(math.Round(x))
+			}
+		}
+	}
+	return s
+}
+
+// randomSettings are ways to set a random stage.
+func randomSettings(rng *rand.Rand, s *Stage) []Setting {
+	return []Setting{
+		AsBuilt(), Bias(rng.Float64() * s.kind.GreatestBias),
+		Quiescent(math.Pow(10, -8+8*rng.Float64())),
+	}
+}
+
+// TestRandomStages sets thousands of random legal stages: each gives either
+// finite values whose currents add up at the output, or a refusal that says why.
+func TestRandomStages(t *testing.T) {
+	const count = 2000
+	seed := uint64(20)
+	rng := rand.New(rand.NewPCG(seed, 1))
+	tried, lost := 0, 0
+	for n := range count {
+		for _, kind := range circuits.Kinds() {
+			spec := randomSpec(rng, kind)
+			s, err := New(spec)
+			if err != nil {
+				t.Fatalf("seed %d, case %d: a legal spec was refused: %v", seed, n, err)
+			}
+			for _, setting := range randomSettings(rng, s) {
+				tried++
+				if !works(t, s, setting) {
+					lost++
+				}
+				if t.Failed() {
+					var text bytes.Buffer
+					if err := spec.Write(&text); err != nil {
+						t.Log(err)
+					}
+					t.Fatalf("seed %d, case %d, %v:\n%s", seed, n, setting, text.String())
+				}
+			}
+		}
+	}
+	t.Logf("%d of %d settings have no operating point", lost, tried)
+	if lost*1000 > tried {
+		t.Errorf("%d of %d settings have no operating point", lost, tried)
+	}
+}
+
+// works reports whether a setting has an operating point, and fails the test if
+// what it gives is not whole.
+func works(t *testing.T, s *Stage, setting Setting) bool {
+	t.Helper()
+	b, err := s.Set(setting)
+	var refused *Error
+	switch {
+	case errors.As(err, &refused):
+		return true
+	case errors.Is(err, network.ErrNoPoint):
+		t.Log(err)
+		return false
+	case err != nil:
+		t.Errorf("%v: neither an *Error nor without an operating point: %v", setting, err)
+		return false
+	}
+	lo, hi := b.Clip()
+	if !(lo < 0 && hi > 0) {
+		t.Errorf("clipping onsets %g, %g", lo, hi)
+	}
+	for _, in := range []float64{lo * 1.1, lo / 3, 0, hi / 7, hi} {
+		out, gain, err := b.Transfer(in)
+		if err != nil {
+			t.Errorf("input %g: %v", in, err)
+			continue
+		}
+		if !finite(out, gain) || math.Abs(gain) > 1+1e-9 {
+			t.Errorf("input %g: output %g, gain %g", in, out, gain)
+		}
+		addUp(t, b, out)
+		slopeFits(t, b, in, gain)
+	}
+	return true
+}
+
+// slopeFits checks an incremental gain by differences of the output.
+func slopeFits(t *testing.T, b *Biased, in, gain float64) {
+	t.Helper()
+	const h = 1e-3
+	var out [3]float64
+	for i := range out {
+		var err error
+		if out[i], _, err = b.Transfer(in + h*float64(i-1)); err != nil {
+			t.Errorf("input %g: %v", in, err)
+			return
+		}
+	}
+	below, above := (out[1]-out[0])/h, (out[2]-out[1])/h
+	if math.Abs((below+above)/2-gain) > 5e-6+math.Abs(above-below) {
+		t.Errorf("input %g: gain %g, differences give %g and %g", in, gain, below, above)
+	}
+}
+
+// addUp checks that the load's current is that of the output devices.
+func addUp(t *testing.T, b *Biased, out float64) {
+	t.Helper()
+	devices := b.solver.Devices()
+	upper, lower := devices[0], devices[1]
+	sum := upper.Current + upper.ControlCurrent - lower.Current - lower.ControlCurrent
+	load := out / b.stage.spec.Load.Ohms
+	size := math.Abs(upper.Current) + math.Abs(lower.Current) + math.Abs(upper.ControlCurrent) + math.Abs(lower.ControlCurrent) + math.Abs(load)
+	if !(math.Abs(sum-load) <= 1e-7*size+1e-9) {
+		t.Errorf("devices give %g A, the load takes %g A", sum, load)
+	}
+}
+
+func finite(values ...float64) bool {
+	for _, v := range values {
+		if math.IsNaN(v) || math.IsInf(v, 0) {
+			return false
+		}
+	}
+	return true
+}
