@@ -15,7 +15,7 @@ build:
 
 demo: build
 	$(BIN) render --force --out $(DEMO) \
-		--material quiet-chord --material struck-string --material pure-tone
+		--material quiet-chord --material struck-string --material tone
 	@echo "Open $(DEMO)/report.html in a browser. Start with the volume low."
 
 test:
