@@ -26,7 +26,7 @@ type Correlation struct {
 	// Least is the lowest correlation of a frame and LeastTime the start of that
 	// frame in seconds.
 	Least     float64 `json:"least"`
-	LeastTime float64 `json:"least_time"`
+	LeastTime float64 `json:"least_time_s"`
 }
 
 // Correlator is a second predictor of what nonlinear distortion sounds like,

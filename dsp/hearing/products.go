@@ -13,17 +13,17 @@ type Product struct {
 	Channel int `json:"channel"`
 	// Frequency is that of the strongest moment, in hertz, interpolated between
 	// spectral lines.
-	Frequency float64 `json:"frequency"`
+	Frequency float64 `json:"frequency_hz"`
 	// Start and End bound the time in which the product stands out, in seconds:
 	// the start of the first frame and the end of the last.
-	Start float64 `json:"start"`
-	End   float64 `json:"end"`
+	Start float64 `json:"start_s"`
+	End   float64 `json:"end_s"`
 	// Level is the level at the strongest moment, in dB SPL.
-	Level level.DB `json:"level"`
+	Level level.DB `json:"level_db_spl"`
 	// OverThreshold is how far Level stands above the absolute threshold of
 	// hearing, and OverMask above the masked threshold of the programme then.
-	OverThreshold level.DB `json:"over_threshold"`
-	OverMask      level.DB `json:"over_mask"`
+	OverThreshold level.DB `json:"over_threshold_db"`
+	OverMask      level.DB `json:"over_mask_db"`
 }
 
 // productLimit bounds the list: the products that stand highest over the mask

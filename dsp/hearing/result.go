@@ -12,7 +12,7 @@ import (
 type Result struct {
 	// PlaybackSPL is the level of a full-scale sine that the prediction holds
 	// for, in dB SPL.
-	PlaybackSPL level.DB `json:"playback_spl"`
+	PlaybackSPL level.DB `json:"playback_spl_db"`
 	// Frames is the number of frames of 2048 samples that were compared.
 	Frames int `json:"frames"`
 
@@ -23,25 +23,25 @@ type Result struct {
 	// threshold in the frames whose difference is heard.
 	DistortedBlock float64 `json:"distorted_block"`
 	// TotalNoiseToMask is Total NMRB and SegmentalNoiseToMask Segmental NMRB.
-	TotalNoiseToMask     level.DB `json:"total_noise_to_mask"`
-	SegmentalNoiseToMask level.DB `json:"segmental_noise_to_mask"`
+	TotalNoiseToMask     level.DB `json:"total_noise_to_mask_db"`
+	SegmentalNoiseToMask level.DB `json:"segmental_noise_to_mask_db"`
 	// DisturbedFrames is RelDistFramesB, the part of the frames in which a band
 	// has noise more than 1.5 dB above the mask, 0 to 1.
 	DisturbedFrames float64 `json:"disturbed_frames"`
 	// NoiseLoudness is RmsNoiseLoudB, the partly masked loudness of the error.
-	NoiseLoudness float64 `json:"noise_loudness"`
+	NoiseLoudness float64 `json:"noise_loudness_sone"`
 	// WindowedModulation is WinModDiff1B, Modulation1 AvgModDiff1B and
 	// Modulation2 AvgModDiff2B: changes of the envelope, in percent.
-	WindowedModulation float64 `json:"windowed_modulation"`
-	Modulation1        float64 `json:"modulation_1"`
-	Modulation2        float64 `json:"modulation_2"`
+	WindowedModulation float64 `json:"windowed_modulation_percent"`
+	Modulation1        float64 `json:"modulation_1_percent"`
+	Modulation2        float64 `json:"modulation_2_percent"`
 	// HarmonicStructure is EHSB, a thousand times the strength of the error's
 	// regular pattern along frequency.
 	HarmonicStructure float64 `json:"harmonic_structure"`
 	// ReferenceBandwidth and TestBandwidth are BandwidthRefB and
 	// BandwidthTestB, in lines of 23.4375 Hz.
-	ReferenceBandwidth float64 `json:"reference_bandwidth"`
-	TestBandwidth      float64 `json:"test_bandwidth"`
+	ReferenceBandwidth float64 `json:"reference_bandwidth_lines"`
+	TestBandwidth      float64 `json:"test_bandwidth_lines"`
 
 	// Series is the course over time.
 	Series Series `json:"series"`

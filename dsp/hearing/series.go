@@ -5,7 +5,7 @@ import "quietcross/dsp/level"
 // Moment is what the model says of one stretch of time.
 type Moment struct {
 	// Time is the middle of the stretch's first frame, in seconds.
-	Time float64 `json:"time"`
+	Time float64 `json:"time_s"`
 	// Probability is the probability that a difference is heard in this frame
 	// alone, 0 to 1.
 	Probability float64 `json:"probability"`
@@ -14,7 +14,7 @@ type Moment struct {
 	Filtered float64 `json:"filtered"`
 	// NoiseToMask is the ratio of the error to the masked threshold, averaged
 	// over the bands, in the worst channel. Above 0 dB it exceeds the mask.
-	NoiseToMask level.DB `json:"noise_to_mask"`
+	NoiseToMask level.DB `json:"noise_to_mask_db"`
 	// Steps is the sum over the bands of whole decibels of difference over the
 	// just noticeable step.
 	Steps float64 `json:"steps"`
@@ -24,7 +24,7 @@ type Moment struct {
 type Series struct {
 	// Hop is the time from one moment to the next, in seconds: 1024/48000, or
 	// that times a power of two.
-	Hop float64 `json:"hop"`
+	Hop float64 `json:"hop_s"`
 	// Moments holds the greatest value of each quantity in each stretch.
 	Moments []Moment `json:"moments"`
 }

@@ -1,0 +1,95 @@
+package audibility
+
+import (
+	"fmt"
+	"math"
+	"runtime"
+
+	"quietcross/dsp/hearing"
+	"quietcross/dsp/level"
+)
+
+// Defaults of [Options].
+const (
+	DefaultPoints    = 13
+	DefaultLimit     = 0.5
+	DefaultTolerance = 0.05
+	DefaultExcerpt   = 4.0
+)
+
+// Options says where and how finely to search. A field left at zero takes its
+// default; Low and High have none.
+type Options struct {
+	// Playback is the level of a full-scale sine at the listener, dB SPL, 20 to
+	// 110; 92 by default. See [hearing.SPL].
+	Playback level.DB
+	// Low and High bound the quiescent current, A: 0 < Low < High.
+	Low, High float64
+	// Zero asks for the stage without any current as well.
+	Zero bool
+	// Points is the number of currents on the curve before crossings are
+	// narrowed, 2 to 1000.
+	Points int
+	// Limit is the probability of detection above which a rendering counts as
+	// predicted audible, above 0 and below 1.
+	Limit float64
+	// Tolerance is the ratio, less one, to which a crossing is narrowed: 0.05
+	// for 5 % of the current. 1e-6 to 1.
+	Tolerance float64
+	// Excerpt is the length of the stretch to listen to, s, 0.5 to 60.
+	Excerpt float64
+	// Workers is the number of cases worked on at once; by default one for
+	// each processor. It does not change the findings.
+	Workers int
+	// Progress, if not nil, is called after each case with the number done. It
+	// is not called twice at once.
+	Progress func(done, total int)
+}
+
+// checked returns the options with defaults filled in, or an error that names
+// the option, what was found and what is legal.
+func (o Options) checked() (Options, error) {
+	fill(&o.Playback, hearing.DefaultSPL)
+	fill(&o.Points, DefaultPoints)
+	fill(&o.Limit, DefaultLimit)
+	fill(&o.Tolerance, DefaultTolerance)
+	fill(&o.Excerpt, DefaultExcerpt)
+	fill(&o.Workers, runtime.GOMAXPROCS(0))
+	switch {
+	case !(o.Low > 0) || !(o.High > o.Low) || math.IsInf(o.High, 1):
+		return o, fmt.Errorf("audibility: quiescent current from %g A to %g A: the first must be above 0 and the second above it", o.Low, o.High)
+	case !(o.Playback >= hearing.LeastSPL && o.Playback <= hearing.GreatestSPL):
+		return o, fmt.Errorf("audibility: playback level %g dB SPL: legal are %g to %g", float64(o.Playback), float64(hearing.LeastSPL), float64(hearing.GreatestSPL))
+	case o.Points < 2 || o.Points > 1000:
+		return o, fmt.Errorf("audibility: %d points: legal are 2 to 1000", o.Points)
+	case !(o.Limit > 0 && o.Limit < 1):
+		return o, fmt.Errorf("audibility: limit %g: legal is above 0 and below 1", o.Limit)
+	case !(o.Tolerance >= 1e-6 && o.Tolerance <= 1):
+		return o, fmt.Errorf("audibility: tolerance %g: legal are 1e-6 to 1", o.Tolerance)
+	case !(o.Excerpt >= 0.5 && o.Excerpt <= 60):
+		return o, fmt.Errorf("audibility: excerpt of %g s: legal are 0.5 to 60", o.Excerpt)
+	case o.Workers < 1:
+		return o, fmt.Errorf("audibility: %d workers: at least 1", o.Workers)
+	}
+	return o, nil
+}
+
+// fill sets what is zero to its default.
+func fill[T comparable](field *T, value T) {
+	var zero T
+	if *field == zero {
+		*field = value
+	}
+}
+
+// currents returns the points of the curve in ascending order.
+func (o Options) currents() []float64 {
+	var list []float64
+	if o.Zero {
+		list = append(list, 0)
+	}
+	for i := range o.Points {
+		list = append(list, o.Low*math.Pow(o.High/o.Low, float64(i)/float64(o.Points-1)))
+	}
+	return list
+}

@@ -1,0 +1,95 @@
+package audibility
+
+import (
+	"context"
+	"fmt"
+	"math"
+
+	"quietcross/dsp/hearing"
+	"quietcross/dsp/level"
+)
+
+// Point is one rendering: a current, and what is predicted of it.
+type Point struct {
+	// Quiescent is the quiescent current, A, and Bias the voltage at the bias
+	// point, V.
+	Quiescent float64 `json:"quiescent_a"`
+	Bias      float64 `json:"bias_v"`
+	// Detection is the probability of detection, 0 to 1 (MFPDB of BS.1387).
+	Detection float64 `json:"detection"`
+	// NoiseToMask is the total noise-to-mask ratio.
+	NoiseToMask level.DB `json:"noise_to_mask_db"`
+	// When says in which passages the difference is predicted to be heard.
+	When When `json:"when"`
+	// Verdict is the same in words, with the conditions.
+	Verdict string `json:"verdict"`
+	// Numbers are the simple figures of the rendering.
+	Numbers map[string]float64 `json:"numbers,omitempty"`
+}
+
+// Failure is a current at which there is no rendering.
+type Failure struct {
+	Quiescent float64 `json:"quiescent_a"`
+	Reason    string  `json:"reason"`
+}
+
+// examiner renders and judges one case.
+type examiner struct {
+	options   Options
+	render    Render
+	reference *hearing.Reference
+	contour   contour
+	finding   *Finding
+}
+
+// point renders and judges one current. It returns false, having noted why, if
+// there is no rendering.
+func (e *examiner) point(ctx context.Context, quiescent float64) (Point, bool) {
+	rendering, err := e.render(ctx, quiescent)
+	if err == nil {
+		err = e.contour.fits(rendering.Test)
+	}
+	if err != nil {
+		e.finding.Failures = append(e.finding.Failures, Failure{quiescent, err.Error()})
+		return Point{}, false
+	}
+	result := e.reference.Compare(rendering.Test)
+	if math.IsNaN(result.Detection) {
+		e.finding.Failures = append(e.finding.Failures, Failure{quiescent, "rendering has samples that are not finite"})
+		return Point{}, false
+	}
+	when := e.contour.when(&result.Series, e.options)
+	return Point{
+		Quiescent:   quiescent,
+		Bias:        rendering.Bias,
+		Detection:   result.Detection,
+		NoiseToMask: result.TotalNoiseToMask,
+		When:        when,
+		Verdict:     when.verdict(e.options),
+		Numbers:     finite(rendering.Numbers),
+	}, true
+}
+
+// finite returns the entries of numbers that are finite.
+func finite(numbers map[string]float64) map[string]float64 {
+	kept := make(map[string]float64, len(numbers))
+	for name, x := range numbers {
+		if !math.IsNaN(x) && !math.IsInf(x, 0) {
+			kept[name] = x
+		}
+	}
+	return kept
+}
+
+// fits returns an error unless test can be compared with the reference.
+func (c *contour) fits(test [][]float64) error {
+	if len(test) != c.channels {
+		return fmt.Errorf("found %d channels, the reference has %d", len(test), c.channels)
+	}
+	for i, x := range test {
+		if len(x) != c.frames {
+			return fmt.Errorf("channel %d has %d frames, the reference %d", i, len(x), c.frames)
+		}
+	}
+	return nil
+}

@@ -1,0 +1,107 @@
+package audibility
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+	"math"
+	"slices"
+
+	"quietcross/dsp/hearing"
+)
+
+// Examine searches one case. Trouble with the case itself is in the finding; the
+// error is that of the options or of a context that has ended.
+func Examine(ctx context.Context, c Case, o Options) (Finding, error) {
+	o, err := o.checked()
+	if err != nil {
+		return Finding{}, err
+	}
+	f := Finding{Material: c.Material, Level: c.Level, Playback: o.Playback, Limit: o.Limit}
+	if err := f.examine(ctx, c, o); err != nil {
+		f.Error = err.Error()
+	}
+	f.Summary = f.summary(o)
+	return f, ctx.Err()
+}
+
+// examine fills in the finding.
+func (f *Finding) examine(ctx context.Context, c Case, o Options) error {
+	reference, render, err := c.Open(ctx)
+	if err != nil {
+		return err
+	}
+	contour := newContour(reference)
+	if err := contour.fits(reference); err != nil {
+		return fmt.Errorf("reference: %w", err)
+	}
+	f.Duration = contour.duration()
+	heard, err := hearing.NewReference(hearing.Config{
+		Rate: hearing.Rate, PlaybackSPL: o.Playback, Channels: contour.channels,
+	}, reference)
+	if err != nil {
+		return err
+	}
+	e := &examiner{o, render, heard, contour, f}
+	e.search(ctx)
+	slices.SortFunc(f.Failures, func(a, b Failure) int { return cmp.Compare(a.Quiescent, b.Quiescent) })
+	f.Rises = rises(f.Curve)
+	f.Correlations = correlate(f.Curve)
+	return nil
+}
+
+// search draws the curve and narrows its crossings.
+func (e *examiner) search(ctx context.Context) {
+	var coarse []Point
+	for _, quiescent := range e.options.currents() {
+		if ctx.Err() != nil {
+			return
+		}
+		if p, ok := e.point(ctx, quiescent); ok {
+			coarse = append(coarse, p)
+		}
+	}
+	e.finding.Curve = slices.Clone(coarse)
+	for i := 1; i < len(coarse); i++ {
+		if e.audible(coarse[i-1]) != e.audible(coarse[i]) {
+			e.narrow(ctx, coarse[i-1], coarse[i])
+		}
+	}
+	slices.SortFunc(e.finding.Curve, func(a, b Point) int { return cmp.Compare(a.Quiescent, b.Quiescent) })
+	for _, c := range e.finding.Crossings {
+		if !c.Rising {
+			e.finding.Threshold = &c
+			return
+		}
+	}
+}
+
+func (e *examiner) audible(p Point) bool { return p.Detection > e.options.Limit }
+
+// narrow halves the logarithmic interval between two points on different sides
+// of the limit until it is as small as asked for, and notes the crossing. Where
+// the probability is not monotone between the two, it finds one of the
+// crossings. Currents without a rendering end the narrowing, and no current at
+// all has no logarithm.
+func (e *examiner) narrow(ctx context.Context, low, high Point) {
+	for low.Quiescent > 0 && high.Quiescent > low.Quiescent*(1+e.options.Tolerance) && ctx.Err() == nil {
+		middle, ok := e.point(ctx, math.Sqrt(low.Quiescent*high.Quiescent))
+		if !ok {
+			break
+		}
+		e.finding.Curve = append(e.finding.Curve, middle)
+		if e.audible(middle) == e.audible(low) {
+			low = middle
+		} else {
+			high = middle
+		}
+	}
+	c := Crossing{
+		Low: low.Quiescent, High: high.Quiescent, Quiescent: high.Quiescent,
+		Bias: (low.Bias + high.Bias) / 2, Rising: e.audible(high),
+	}
+	if low.Quiescent > 0 {
+		c.Quiescent = math.Sqrt(low.Quiescent * high.Quiescent)
+	}
+	e.finding.Crossings = append(e.finding.Crossings, c)
+}

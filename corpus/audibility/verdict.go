@@ -1,0 +1,82 @@
+package audibility
+
+import (
+	"fmt"
+	"strconv"
+
+	"quietcross/stage/quantity"
+)
+
+// conditions says what a prediction holds for. Every verdict carries it.
+func conditions(o Options) string {
+	return fmt.Sprintf("with a full-scale sine at %s dB SPL, for an average trained listener in a quiet room; a blind test is the judge", figure(float64(o.Playback)))
+}
+
+// verdict puts into words where a difference is predicted to be heard.
+func (w When) verdict(o Options) string {
+	var text string
+	switch w.Passage {
+	case Nowhere:
+		text = "not predicted audible"
+	case FadingTail:
+		text = "predicted audible only in the fading tail, from " + seconds(w.First)
+	case QuietPassages:
+		text = "predicted audible only in quiet passages, first at " + seconds(w.First)
+	case FirstSecond:
+		text = "predicted audible within the first second, at " + seconds(w.First)
+	default:
+		text = "predicted audible, first at " + seconds(w.First)
+	}
+	return text + "; " + conditions(o)
+}
+
+// summary puts a finding's threshold into words.
+func (f *Finding) summary(o Options) string {
+	what := fmt.Sprintf("%s at %s dB: ", f.Material, figure(float64(f.Level)))
+	if len(f.Curve) == 0 {
+		return what + "no rendering, so no prediction"
+	}
+	first, last := f.Curve[0], f.Curve[len(f.Curve)-1]
+	span := fmt.Sprintf(" from %s to %s quiescent", amperes(first.Quiescent), amperes(last.Quiescent))
+	switch {
+	case len(f.Crossings) == 0 && first.Detection > o.Limit:
+		what += "predicted audible at every current tried" + span
+	case len(f.Crossings) == 0:
+		what += "not predicted audible at any current tried" + span
+	case f.Threshold != nil && len(f.Crossings) == 1:
+		what += "predicted audible below " + f.Threshold.words() + " and not above"
+	default:
+		what += "predicted audible in more than one range of current:"
+		for i, c := range f.Crossings {
+			if i > 0 {
+				what += ","
+			}
+			what += " " + map[bool]string{false: "no longer above ", true: "again above "}[c.Rising] + c.words()
+		}
+	}
+	return what + "; " + conditions(o)
+}
+
+// words writes a crossing's current and, where known, its bias.
+func (c *Crossing) words() string {
+	if c.Low == 0 {
+		return "a current between none and " + amperes(c.High)
+	}
+	return fmt.Sprintf("%s (bias %s V)", amperes(c.Quiescent), figure(c.Bias))
+}
+
+// amperes writes a current with an SI prefix and three figures.
+func amperes(i float64) string { return quantity.Format(round(i), quantity.Ampere) }
+
+// round keeps three significant figures.
+func round(x float64) float64 {
+	short, err := strconv.ParseFloat(strconv.FormatFloat(x, 'g', 3, 64), 64)
+	if err != nil {
+		return x
+	}
+	return short
+}
+
+func figure(x float64) string { return strconv.FormatFloat(round(x), 'f', -1, 64) }
+
+func seconds(t float64) string { return strconv.FormatFloat(t, 'f', 1, 64) + " s" }
