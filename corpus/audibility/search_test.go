@@ -191,13 +191,13 @@ func TestFailuresAreData(t *testing.T) {
 	if f.Threshold == nil || f.Threshold.Low > 1e-3 || f.Threshold.High < 1e-3 {
 		t.Errorf("threshold %+v", f.Threshold)
 	}
-	reasons := ""
+	var reasons strings.Builder
 	for _, x := range f.Failures {
-		reasons += x.Reason + "\n"
+		reasons.WriteString(x.Reason + "\n")
 	}
 	for _, want := range []string{"3 frames", "not finite", "thermal runaway"} {
-		if !strings.Contains(reasons, want) {
-			t.Errorf("failures %q lack %q", reasons, want)
+		if !strings.Contains(reasons.String(), want) {
+			t.Errorf("failures %q lack %q", reasons.String(), want)
 		}
 	}
 	c.Open = func(context.Context) ([][]float64, Render, error) { return nil, nil, errors.New("no such file") }
