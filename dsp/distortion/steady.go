@@ -31,13 +31,14 @@ func SteadyPart(x []float64, rate float64) (from, to int) {
 		return 0, len(x)
 	}
 	from, to = first*block, (first+length)*block
-	if first == 0 {
-		from = 0
+	// The outermost blocks of a stretch that was cut may hold the edge of a fade.
+	if first > 0 {
+		from += block
 	}
 	if first+length == count {
-		to = len(x)
+		return from, len(x)
 	}
-	return from, to
+	return from, to - block
 }
 
 // longestRun returns where the longest run of values that pass starts, and its

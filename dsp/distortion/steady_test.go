@@ -15,7 +15,7 @@ func TestSteadyPart(t *testing.T) {
 	x := slices.Concat(make([]float64, rate/2), sound, make([]float64, rate))
 	x[10000] = 0.9
 	from, to := SteadyPart(x, rate)
-	if from < rate/2+rate/10 || from > rate/2+rate/10+rate/10 || to > rate/2+2*rate || to < rate/2+2*rate-rate/10 {
+	if from < rate/2+rate/10 || from > rate/2+3*rate/10 || to > rate/2+2*rate || to < rate/2+2*rate-rate/5 {
 		t.Errorf("steady from %d to %d", from, to)
 	}
 	if m, err := Harmonics(x[from:to], rate); err != nil || m.THDN().Level() > -180 {
