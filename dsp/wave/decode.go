@@ -135,5 +135,5 @@ func (u *unusable) warning() []string {
 	if u.count == 0 {
 		return nil
 	}
-	return []string{fmt.Sprintf("%d samples that are not a number or beyond ±%g were replaced by 0, the first in frame %d", u.count, maxMagnitude, u.first)}
+	return []string{fmt.Sprintf("frame %d: the first of %d samples replaced by 0, being not a number or beyond ±%g", u.first, u.count, maxMagnitude)}
 }

@@ -226,6 +226,7 @@ func TestAccuracyTable(t *testing.T) {
 	}{
 		{Format{Bits: 8}, -49.92, -45.15},
 		{Format{Bits: 16}, -98.09, -93.32},
+		{Format{Bits: 24, ValidBits: 20}, -122.17, -117.40},
 		{Format{Bits: 24}, -146.26, -141.49},
 		{Format{Bits: 32}, -194.42, -189.65},
 		{Format{Bits: 32, Encoding: Float}, floatNoise(), floatNoise()},

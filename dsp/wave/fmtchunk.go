@@ -35,7 +35,7 @@ func (g *guard) format() (Format, error) {
 	}
 	h, err := commonFields(b)
 	if err != nil {
-		return Format{}, err
+		return Format{}, &Error{Path: g.name, Offset: g.fmt.at, Found: "fmt chunk", Err: err}
 	}
 	tag := h.WavAudioFormat
 	if tag == tagExtensible {

@@ -2,7 +2,6 @@ package wave
 
 import (
 	"encoding/binary"
-	"errors"
 	"fmt"
 	"io"
 
@@ -15,9 +14,7 @@ const (
 	// unknown32 stands in a 32-bit size for "not known yet" in a streamed file
 	// and for "see the ds64 chunk" in RF64 and BW64.
 	unknown32 = 0xFFFFFFFF
-	// streamed32 is the smallest size that is taken for a streaming writer's
-	// placeholder when it exceeds the file. Writers that cannot seek back put
-	// 0x7FFFF000 or a little more there (common practice).
+	// streamed32 holds the bits that are set in a streaming writer's placeholder.
 	streamed32 = 0x7FFFF000
 	// maxChunks bounds the work that a file of empty chunks can cause.
 	maxChunks = 4096
@@ -151,144 +148,4 @@ func containerName(id [4]byte) string {
 		return " (MPEG audio)"
 	}
 	return ""
-}
-
-// chunks walks the chain from the form header to the end of the file.
-func (g *guard) chunks() error {
-	at := int64(riffHeaderBytes)
-	for count := 0; g.size-at >= chunkHeaderBytes; count++ {
-		if count == maxChunks {
-			return g.tail(at, fmt.Sprintf("more than %d chunks", maxChunks), fmt.Sprintf("at most %d", maxChunks))
-		}
-		c, err := g.chunk(at)
-		if err != nil {
-			return err
-		}
-		if c == nil {
-			return nil
-		}
-		at = g.next(*c)
-	}
-	if at < g.size {
-		g.warn(at, "%d bytes after the last chunk are ignored", g.size-at)
-	}
-	return nil
-}
-
-// tail reports a fault in the chain. Once format and data are known it costs
-// no more than metadata and becomes a warning.
-func (g *guard) tail(at int64, found, legal string) error {
-	if g.fmt.at == 0 || g.data.at == 0 {
-		return g.fault(at, found, legal)
-	}
-	g.warn(at, "%s after the audio; the rest of the file is ignored", found)
-	return nil
-}
-
-// chunk reads the chunk header at offset at and files the chunk. It returns nil
-// with a nil error where the walk ends early.
-func (g *guard) chunk(at int64) (*extent, error) {
-	var head [chunkHeaderBytes]byte
-	if err := g.read(head[:], at); err != nil {
-		return nil, err
-	}
-	id := [4]byte(head[:4])
-	if !printable(id) {
-		return nil, g.tail(at, fmt.Sprintf("chunk identifier %q", id[:]), "four printable ASCII characters")
-	}
-	stored := binary.LittleEndian.Uint32(head[4:])
-	c := extent{at: at + chunkHeaderBytes}
-	if id == riff.DataFormatID {
-		return g.dataChunk(c, stored)
-	}
-	size, err := g.declared(id, at, stored)
-	if err != nil {
-		return nil, err
-	}
-	if size > uint64(g.size-c.at) {
-		return nil, g.tail(at+4, fmt.Sprintf("chunk %q of %d bytes", id[:], size),
-			fmt.Sprintf("at most the %d bytes left in the file", g.size-c.at))
-	}
-	c.size = int64(size)
-	return &c, g.file(id, c)
-}
-
-// file keeps the extents of the chunks that matter.
-func (g *guard) file(id [4]byte, c extent) error {
-	switch id {
-	case riff.FmtID:
-		if g.fmt.at != 0 {
-			return g.fault(c.at-chunkHeaderBytes, "a second fmt chunk", "one")
-		}
-		g.fmt = c
-	case idDS64:
-		return g.readDS64(c)
-	case idList:
-		return g.fileList(c)
-	}
-	return nil
-}
-
-// fileList keeps a LIST chunk if its type is INFO.
-func (g *guard) fileList(c extent) error {
-	var kind [4]byte
-	if g.info.at != 0 || c.size < int64(len(kind)) {
-		return nil
-	}
-	if err := g.read(kind[:], c.at); err != nil {
-		return err
-	}
-	if kind == idInfo {
-		g.info = c
-	}
-	return nil
-}
-
-// next returns the offset of the header after c. Chunks are padded to an even
-// length by a zero byte; some writers forget it, which shows as the next
-// identifier starting where the pad byte should be.
-func (g *guard) next(c extent) int64 {
-	at := c.end()
-	if at%2 == 0 || at >= g.size {
-		return at
-	}
-	var b [4]byte
-	if g.size-at >= chunkHeaderBytes && g.read(b[:], at) == nil && (b == riff.FmtID || b == riff.DataFormatID) {
-		g.warn(at, "pad byte missing after a chunk of %d bytes", c.size)
-		return at
-	}
-	return at + 1
-}
-
-func printable(id [4]byte) bool {
-	for _, c := range id {
-		if c < ' ' || c > '~' {
-			return false
-		}
-	}
-	return true
-}
-
-// readFullAt reads len(b) bytes at offset at. Unlike a bare ReadAt it copes with
-// a source that returns less than asked without an error, and it turns the end
-// of the source into io.ErrUnexpectedEOF.
-func readFullAt(r io.ReaderAt, b []byte, at int64) (n int, err error) {
-	for idle := 0; n < len(b); {
-		m, err := r.ReadAt(b[n:], at+int64(n))
-		n += m
-		switch {
-		case n == len(b):
-		case errors.Is(err, io.EOF):
-			return n, io.ErrUnexpectedEOF
-		case err != nil:
-			return n, err
-		case m > 0:
-			idle = 0
-		default:
-			if idle++; idle == 100 {
-				return n, io.ErrNoProgress
-			}
-		}
-	}
-	return n, nil
 }

@@ -45,6 +45,8 @@ func TestLegalStructures(t *testing.T) {
 		{"streamed, both sizes zero", size(form("RIFF", mono, le("data", uint32(0), body16)), 0), []string{"never filled in"}},
 		{"streamed, form ends at the data", size(form("RIFF", mono, le("data", uint32(0), body16)), 36), []string{"never filled in"}},
 		{"streamed, half the range", size(form("RIFF", mono, le("data", uint32(0x7FFFF000), body16)), 0x7FFFF024), []string{"0x7ffff000 was never filled in"}},
+		{"streamed, just under the range", size(form("RIFF", mono, le("data", uint32(0xFFFFFFFF-36), body16)), 0xFFFFFFFF), []string{"0xffffffdb was never filled in"}},
+		{"truncated from 3 GiB", form("RIFF", mono, le("data", uint32(3<<30), body16)), []string{"declares 3221225472 bytes"}},
 		{"truncated", size(form("RIFF", mono, le("data", uint32(1000), body16)), 1036), []string{"declares 1000 bytes and the file holds 6"}},
 		{"form too long", size(form("RIFF", mono, data), 99), []string{"form declares 99 bytes and the file holds 42"}},
 		{"form too short", size(form("RIFF", mono, data), 37), []string{"37 bytes, which end within the audio"}},
@@ -161,6 +163,10 @@ func TestZeroSize(t *testing.T) {
 	r := mustRead(t, form("RIFF", mono, le("data", uint32(0), audio)))
 	if w := strings.Join(r.Warnings(), "\n"); r.Frames() != 12 || !strings.Contains(w, "never filled in") {
 		t.Errorf("audio follows: %d frames, %q; want 12 and a warning", r.Frames(), w)
+	}
+	r = mustRead(t, form("RIFF", mono, chunk("data", nil), []byte("five.")))
+	if w := strings.Join(r.Warnings(), "\n"); r.Frames() != 0 || !strings.Contains(w, "5 bytes after the last chunk") {
+		t.Errorf("too little for a chunk follows: %d frames, %q; want 0 and a warning", r.Frames(), w)
 	}
 	r = mustRead(t, form("RIFF", mono, chunk("data", nil), chunk("LIST", audio)))
 	if r.Frames() != 0 || len(r.Warnings()) != 0 {

@@ -4,8 +4,6 @@ import (
 	"encoding/binary"
 	"fmt"
 	"math"
-
-	"github.com/go-audio/riff"
 )
 
 // ds64 holds the 64-bit sizes of an RF64 or BW64 file (EBU Tech 3306, ITU-R
@@ -77,53 +75,52 @@ func (g *guard) declared(id [4]byte, at int64, stored uint32) (uint64, error) {
 	return uint64(stored), nil
 }
 
-// dataChunk settles the size of the audio: as stored, from ds64, or to the end
-// of the file when a streaming writer never filled it in.
-func (g *guard) dataChunk(c extent, stored uint32) (*extent, error) {
-	at, rest := c.at-chunkHeaderBytes, g.size-c.at
+// dataSize settles the size of the audio that starts at offset at: as stored,
+// from ds64, or to the end of the file when a streaming writer never filled it
+// in. It never exceeds the file.
+func (g *guard) dataSize(at int64, stored uint32) (uint64, error) {
+	header, rest := at-chunkHeaderBytes, g.size-at
 	if g.data.at != 0 {
-		return nil, g.fault(at, "a second data chunk", "one")
+		return 0, g.fault(header, "a second data chunk", "one")
 	}
 	if g.long && g.ds64 == nil {
-		return nil, g.fault(at, "data chunk", "a ds64 chunk first in an RF64 or BW64 file")
+		return 0, g.fault(header, "data chunk", "a ds64 chunk first in an RF64 or BW64 file")
 	}
 	size := uint64(stored)
+	var err error
 	if g.ds64 != nil && stored == unknown32 {
 		size = g.ds64.data
-	}
-	var err error
-	if g.streamed, err = g.placeholder(c, stored, size); err != nil {
-		return nil, err
+		g.streamed = size == math.MaxUint64 || size == 0 && rest > 0
+	} else if g.ds64 == nil {
+		g.streamed, err = g.placeholder(at, stored)
 	}
 	switch {
+	case err != nil:
+		return 0, err
 	case g.streamed:
-		g.warn(at+4, "size %#x was never filled in by a streaming writer: the audio is taken to reach the end of the file", stored)
-		size = uint64(rest)
+		g.warn(header+4, "size %#x was never filled in by a streaming writer: the audio is taken to reach the end of the file", stored)
+		return uint64(rest), nil
 	case size > uint64(rest):
 		g.truncated = true
-		g.warn(at+4, "truncated: the data chunk declares %d bytes and the file holds %d of them", size, rest)
-		size = uint64(rest)
+		g.warn(header+4, "truncated: the data chunk declares %d bytes and the file holds %d of them", size, rest)
+		return uint64(rest), nil
 	}
-	c.size = int64(size)
-	g.data = c
-	return &c, nil
+	return size, nil
 }
 
-// placeholder tells whether the size of the data chunk is a placeholder.
-func (g *guard) placeholder(c extent, stored uint32, size uint64) (bool, error) {
-	rest := uint64(g.size - c.at)
+// placeholder tells whether the size stored for the audio at offset at is one
+// that a writer leaves which cannot seek back: the largest signed or unsigned
+// one or a little less (common practice), or zero.
+func (g *guard) placeholder(at int64, stored uint32) (bool, error) {
+	rest := g.size - at
 	switch {
-	case size == math.MaxUint64 && g.long:
-		return true, nil
-	case g.ds64 != nil:
-		return size == 0 && stored == unknown32 && rest > 0, nil
 	case stored == unknown32:
 		return true, nil
-	case stored >= streamed32 && size > rest:
-		return true, nil
+	case stored&streamed32 == streamed32:
+		return int64(stored) > rest, nil
 	case stored != 0 || rest == 0:
 		return false, nil
-	case g.riffSize == 0 || g.riffSize == unknown32 || int64(g.riffSize)+chunkHeaderBytes <= c.at:
+	case g.riffSize == 0 || g.riffSize == unknown32 || int64(g.riffSize)+chunkHeaderBytes <= at:
 		return true, nil
 	case rest < chunkHeaderBytes:
 		return false, nil
@@ -131,8 +128,8 @@ func (g *guard) placeholder(c extent, stored uint32, size uint64) (bool, error) 
 	// An empty data chunk in a form of definite size: audio follows only if no
 	// chunk does.
 	var id [4]byte
-	if err := g.read(id[:], c.at); err != nil {
+	if err := g.read(id[:], at); err != nil {
 		return false, err
 	}
-	return !printable(id) && id != riff.DataFormatID, nil
+	return !printable(id), nil
 }

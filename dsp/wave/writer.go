@@ -185,9 +185,6 @@ func (w *Writer) Close() error {
 // finish writes what is left and renames the file.
 func (w *Writer) finish() {
 	if w.header.content%2 != 0 {
-		if len(w.buf) == cap(w.buf) {
-			w.flush()
-		}
 		w.buf = append(w.buf, 0)
 	}
 	if w.flush(); w.err != nil {
