@@ -3,6 +3,7 @@ package render
 import (
 	"quietcross/corpus"
 	"quietcross/dsp/level"
+	"quietcross/dsp/shape"
 )
 
 // A processor turns the oversampled stage input of one channel into stage
@@ -12,32 +13,41 @@ type processor interface {
 }
 
 // A branch is one rung's way through the stage, or the reference's: one
-// processor a channel, the statistics, and the spool that keeps the output.
+// processor a channel, the statistics, and what keeps the output.
 type branch struct {
 	processors []processor
 	scale      level.Scale
 	meter      *level.Meter
 	stats      stats
 	fit        fit
-	spool      *spool
+	kept       keeper // nil after close
 
 	out, cuts, refCuts [][]float64
 }
 
-// newBranch makes a branch whose output is scaled by scale and kept in a spool
-// in folder dir.
-func newBranch(processors []processor, scale level.Scale, rate float64, dir string) (*branch, error) {
-	spool, err := newSpool(dir)
-	if err != nil {
-		return nil, err
-	}
+// newBranch makes a branch whose output, in volts, is scaled to samples and kept.
+func newBranch(processors []processor, scale level.Scale, rate float64, kept keeper) *branch {
 	return &branch{
 		processors: processors,
 		scale:      scale,
 		meter:      level.NewMeter(rate, len(processors)),
-		spool:      spool,
+		kept:       kept,
 		out:        planes(len(processors), blockFrames),
-	}, nil
+	}
+}
+
+// lawProcessors makes the processors of a static law, one a channel.
+func lawProcessors(law *shape.Law, channels, oversample int) []processor {
+	processors := make([]processor, channels)
+	for c := range processors {
+		processors[c] = shape.NewBranch(law, oversample)
+	}
+	return processors
+}
+
+// routeLatency returns the delay of the oversampled route, frames.
+func routeLatency(oversample int) int {
+	return shape.NewRoute([]*shape.Law{shape.Linear(1)}, oversample).Latency()
 }
 
 // process renders one block and keeps it.
@@ -70,16 +80,16 @@ func (b *branch) keep(blk *block, out [][]float64, n int) error {
 	b.stats.add(b.cuts)
 	b.fit.add(b.cuts, b.refCuts)
 	b.meter.Add(b.cuts)
-	return b.spool.write(b.cuts)
+	return b.kept.write(b.cuts)
 }
 
-// close removes the spool.
+// close gives up what is kept; it may be called twice.
 func (b *branch) close() error {
-	if b.spool == nil {
+	if b.kept == nil {
 		return nil
 	}
-	err := b.spool.close()
-	b.spool = nil
+	err := b.kept.close()
+	b.kept = nil
 	return err
 }
 

@@ -17,7 +17,7 @@ import (
 // would be played at full level.
 const greatestMakeUp level.DB = 80
 
-// A finisher writes the files of one item from its spools.
+// A finisher writes the files of one item, all of whose branches keep spools.
 type finisher struct {
 	dir    string // of the set
 	item   *corpus.Item
@@ -88,7 +88,7 @@ func (f *finisher) writeResidual(ctx context.Context, r *corpus.Rendering, b *br
 	r.Residual.Clipped = clipped
 	r.Residual.MakeUp = makeUp
 	r.Residual.Offset = b.scale.Volts(rest.mean())
-	r.Residual.Level = level.FromAmplitude(rest.rms() / (math.Abs(r.Gain) * f.ref.stats.rms()))
+	r.Residual.Level = residualLevel(&rest, &f.ref.stats, r.Gain)
 	return nil
 }
 
@@ -137,7 +137,7 @@ func (f *finisher) writeTrack(ctx context.Context, file string, b *branch, chang
 // each calls use with the blocks of branch b and of the reference in step. use
 // may change the blocks.
 func (f *finisher) each(ctx context.Context, b *branch, use func(y, ref [][]float64) error) error {
-	yRead, refRead := b.spool.reader(), f.ref.spool.reader()
+	yRead, refRead := b.kept.(*spool).reader(), f.ref.kept.(*spool).reader()
 	yBlock, refBlock := planes(f.item.Channels, blockFrames), planes(f.item.Channels, blockFrames)
 	var y, ref [][]float64
 	for left := f.item.Frames; left > 0; {

@@ -72,7 +72,7 @@ type pass struct {
 }
 
 // run processes the whole stream. On return every branch has its statistics
-// and its spool.
+// and what it keeps.
 func (p *pass) run(ctx context.Context) error {
 	group, ctx := errgroup.WithContext(ctx)
 	free := make(chan *block, blocksInFlight)
@@ -106,10 +106,10 @@ func (p *pass) branches() []*branch {
 	return append([]*branch{p.reference}, p.rungs...)
 }
 
-// flush makes the spools readable.
+// flush makes what the branches keep readable.
 func (p *pass) flush() error {
 	for _, b := range p.branches() {
-		if err := b.spool.flush(); err != nil {
+		if err := b.kept.flush(); err != nil {
 			return err
 		}
 	}
@@ -247,8 +247,8 @@ func (p *pass) beyond(high []float64) (count int64) {
 	return count
 }
 
-// closeSpools removes the spools of all branches; it is safe after any error.
-func (p *pass) closeSpools() error {
+// close gives up what all branches keep; it is safe after any error.
+func (p *pass) close() error {
 	var errs []error
 	for _, b := range p.branches() {
 		errs = append(errs, b.close())

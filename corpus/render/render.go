@@ -126,7 +126,7 @@ func prepare(ctx context.Context, dir string, o Options) (*renderer, error) {
 		dir:     dir,
 		options: o,
 		scale:   level.NewScale(o.Drive),
-		latency: shape.NewRoute([]*shape.Law{shape.Linear(1)}, o.Oversample).Latency(),
+		latency: routeLatency(o.Oversample),
 		workers: make(chan struct{}, o.Workers),
 	}
 	r.hi = lawHeadroom * o.Drive * greatest(o.Levels)
@@ -220,7 +220,7 @@ func (r *renderer) renderItem(ctx context.Context, j *job) (err error) {
 		return err
 	}
 	defer func() {
-		if closeErr := p.closeSpools(); err == nil {
+		if closeErr := p.close(); err == nil {
 			err = closeErr
 		}
 	}()
@@ -256,12 +256,14 @@ func (r *renderer) newPass(stream Stream, l level.DB) (*pass, error) {
 	return p, nil
 }
 
+// newBranch makes a branch that keeps its output in a spool in the set's folder.
 func (r *renderer) newBranch(format wave.Format, law *shape.Law) (*branch, error) {
-	processors := make([]processor, format.Channels)
-	for c := range processors {
-		processors[c] = shape.NewBranch(law, r.options.Oversample)
+	kept, err := newSpool(r.dir)
+	if err != nil {
+		return nil, err
 	}
-	return newBranch(processors, r.scale, float64(format.Rate), r.dir)
+	processors := lawProcessors(law, format.Channels, r.options.Oversample)
+	return newBranch(processors, r.scale, float64(format.Rate), kept), nil
 }
 
 // finish matches the levels and writes the item's files, rungs in parallel.

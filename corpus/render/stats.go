@@ -54,6 +54,11 @@ func (f *fit) gain() float64 {
 	return f.cross / f.power
 }
 
+// residualLevel returns the level of what is left re the fitted reference.
+func residualLevel(rest, reference *stats, gain float64) level.DB {
+	return level.FromAmplitude(rest.rms() / (math.Abs(gain) * reference.rms()))
+}
+
 // describe fills in a track's levels as written with gain.
 func describe(t *corpus.Track, s *stats, m *level.Meter, gain level.DB) {
 	t.Peak = level.FromAmplitude(s.peak) + gain

@@ -1,0 +1,153 @@
+package render
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"sync"
+
+	"quietcross/corpus"
+	"quietcross/dsp/level"
+	"quietcross/dsp/shape"
+	"quietcross/dsp/wave"
+	"quietcross/stage"
+)
+
+// A Bench renders short pieces in memory through one stage at any bias: for
+// searches and listening tests that render the same material many times. It
+// keeps every law that it has solved and is safe for concurrent use.
+type Bench struct {
+	stage   *stage.Stage
+	options Options
+	hi      float64 // range of the laws, V
+
+	mu    sync.Mutex
+	rungs map[stage.Setting]*solving
+}
+
+// A solving is a rung being solved, by the first goroutine that asks.
+type solving struct {
+	once sync.Once
+	rung rung
+	err  error
+}
+
+// NewBench returns a bench for the options' stage, drive, levels (the greatest
+// bounds what may be rendered), matching and oversampling.
+func NewBench(o Options) (*Bench, error) {
+	o = o.withDefaults()
+	st, err := stage.New(o.Spec)
+	if err != nil {
+		return nil, err
+	}
+	if o.Drive == 0 {
+		if o.Drive, err = st.Drive(); err != nil {
+			return nil, err
+		}
+	}
+	return &Bench{
+		stage: st, options: o,
+		hi:    lawHeadroom * o.Drive * greatest(o.Levels),
+		rungs: map[stage.Setting]*solving{},
+	}, nil
+}
+
+// Stage returns the stage that the bench renders through.
+func (b *Bench) Stage() *stage.Stage { return b.stage }
+
+// Drive returns the stage input at digital full scale, V peak.
+func (b *Bench) Drive() float64 { return b.options.Drive }
+
+// rung returns the solved rung of a setting.
+func (b *Bench) rung(setting stage.Setting) (*rung, error) {
+	b.mu.Lock()
+	s, ok := b.rungs[setting]
+	if !ok {
+		s = &solving{}
+		b.rungs[setting] = s
+	}
+	b.mu.Unlock()
+	s.once.Do(func() { s.rung, s.err = solveRung(b.stage, setting, b.options.Drive, b.hi) })
+	if s.err != nil {
+		return nil, fmt.Errorf("%s: %w", setting, s.err)
+	}
+	return &s.rung, nil
+}
+
+// Law returns the stage's law at a setting, V to V, and what the setting gives.
+func (b *Bench) Law(setting stage.Setting) (*shape.Law, corpus.Rung, error) {
+	r, err := b.rung(setting)
+	if err != nil {
+		return nil, corpus.Rung{}, err
+	}
+	return r.law, r.Rung, nil
+}
+
+// A Clip is a rendering held in memory, aligned to its reference to the sample.
+type Clip struct {
+	// Reference and Output are planar; Output is level-matched.
+	Reference, Output [][]float64
+	// Rung is the bias setting and what it gives.
+	Rung corpus.Rung
+	// Gain is the gain that fits the stage's output to the reference best,
+	// before matching (V/V); Applied is the matching gain.
+	Gain    float64
+	Applied level.DB
+	// Residual is the level of Output less the fitted reference, re that.
+	Residual level.DB
+	// Warning tells that matching could not be done as asked; "" if it could.
+	Warning string
+}
+
+// Render passes planar audio at rate Hz, played at level l re the drive, through
+// the stage at a setting.
+func (b *Bench) Render(ctx context.Context, audio [][]float64, rate int, l level.DB, setting stage.Setting) (*Clip, error) {
+	if len(audio) == 0 || len(audio[0]) == 0 {
+		return nil, errors.New("render: no audio")
+	}
+	r, err := b.rung(setting)
+	if err != nil {
+		return nil, err
+	}
+	format := wave.Format{Rate: rate, Channels: len(audio)}
+	reference, output := &memoryKeep{}, &memoryKeep{}
+	p := &pass{
+		stream:     &memory{audio: audio, format: format},
+		scale:      level.NewScale(b.options.Drive).At(l),
+		latency:    routeLatency(b.options.Oversample),
+		oversample: b.options.Oversample,
+		lo:         -b.hi,
+		hi:         b.hi,
+		workers:    make(chan struct{}, 1),
+		advance:    func(int64) {},
+	}
+	p.reference = b.branch(format, shape.Linear(1), reference)
+	p.rungs = []*branch{b.branch(format, r.law, output)}
+	if err := p.run(ctx); err != nil {
+		return nil, err
+	}
+	return b.clip(p, r, reference.audio, output.audio), nil
+}
+
+func (b *Bench) branch(format wave.Format, law *shape.Law, k keeper) *branch {
+	processors := lawProcessors(law, format.Channels, b.options.Oversample)
+	return newBranch(processors, level.NewScale(b.options.Drive), float64(format.Rate), k)
+}
+
+// clip matches the output of a pass and measures what is left.
+func (b *Bench) clip(p *pass, r *rung, reference, output [][]float64) *Clip {
+	out := p.rungs[0]
+	c := &Clip{Reference: reference, Output: output, Rung: r.Rung, Gain: out.fit.gain()}
+	c.Applied, c.Warning = matchGain(b.options.Match, out, p.reference)
+	var rest, fitted stats
+	difference := planes(len(output), len(output[0]))
+	for ch := range difference {
+		copy(difference[ch], output[ch])
+	}
+	subtract(difference, reference, c.Gain)
+	rest.add(difference)
+	fitted.add(reference)
+	c.Residual = residualLevel(&rest, &fitted, c.Gain)
+	scale(output, c.Applied.Amplitude())
+	return c
+}

@@ -1,0 +1,57 @@
+package render
+
+import (
+	"math"
+	"path/filepath"
+	"testing"
+
+	"quietcross/corpus/signal"
+	"quietcross/dsp/level"
+	"quietcross/dsp/wave"
+	"quietcross/stage"
+)
+
+// TestBenchAgainstFiles renders the same piece in memory and into files.
+func TestBenchAgainstFiles(t *testing.T) {
+	m, err := signal.Lookup("quiet-chord")
+	if err != nil {
+		t.Fatal(err)
+	}
+	setting := stage.Quiescent(2e-3)
+	o := Options{
+		Spec: demoSpec(t), Settings: []stage.Setting{setting}, Levels: []level.DB{-12},
+		Format: &wave.Format{Encoding: wave.Float, Bits: 32},
+	}
+	dir, manifest := run(t, []Source{Material{Material: m, Rate: 48000, Seed: 1}}, o)
+	item, want := manifest.Items[0], manifest.Items[0].Renderings[0]
+
+	bench, err := NewBench(o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	audio, err := m.Generate(48000, 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	clip, err := bench.Render(t.Context(), audio, 48000, -12, setting)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if clip.Applied != want.Applied || clip.Gain != want.Gain || math.Abs(float64(clip.Residual-want.Residual.Level)) > 1e-9 {
+		t.Errorf("clip: applied %v, gain %v, residual %v; the set says %v, %v, %v",
+			clip.Applied, clip.Gain, clip.Residual, want.Applied, want.Gain, want.Residual.Level)
+	}
+	for file, got := range map[string][][]float64{item.Reference.File: clip.Reference, want.File: clip.Output} {
+		_, audio, err := wave.ReadFile(filepath.Join(dir, filepath.FromSlash(file)))
+		if err != nil {
+			t.Fatal(err)
+		}
+		for c := range audio {
+			for n, v := range audio[c] {
+				if math.Abs(v-got[c][n]) > 1e-8 {
+					t.Fatalf("%s: channel %d frame %d: %g in memory, %g in the file", file, c, n, got[c][n], v)
+				}
+			}
+		}
+	}
+}
