@@ -58,12 +58,13 @@ func Lookup(name string) (*Kind, error) {
 // network is built.
 type Temperatures struct {
 	Upper, Lower float64 // output devices
+	Driver       float64 // devices that drive them
 	Bias         float64 // bias diodes or transistor
 }
 
 // Uniform returns equal temperatures everywhere.
 func Uniform(kelvin float64) Temperatures {
-	return Temperatures{Upper: kelvin, Lower: kelvin, Bias: kelvin}
+	return Temperatures{Upper: kelvin, Lower: kelvin, Driver: kelvin, Bias: kelvin}
 }
 
 // Network is a built circuit with its ports named.
@@ -76,7 +77,8 @@ type Network struct {
 	BiasPlus, BiasMinus network.Node
 	Forced              []Share
 	Supplies            []network.Source
-	// Outputs are the output devices by their place in Solver.Devices.
+	// Outputs are the output devices by their place in Solver.Devices: the one at
+	// the temperature Upper and then, where there is one, that at Lower.
 	Outputs []int
 }
 

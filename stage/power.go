@@ -1,0 +1,170 @@
+package stage
+
+import (
+	"fmt"
+	"math"
+
+	"quietcross/stage/network"
+)
+
+// cycleSamples is how many inputs of one sine cycle a power figure is taken
+// from. They stand at the middles of equal steps, where the mean of a smooth
+// periodic waveform converges faster than any power of their number.
+const cycleSamples = 720
+
+// Power is where a stage's power goes while its input is a sine.
+type Power struct {
+	Peak       float64 // input, V
+	Output     float64 // greatest size of the output, V
+	Supply     float64 // mean from all supplies, W
+	Load       float64 // mean into the load, W
+	Input      float64 // mean from the signal source and an ideal bias source, W
+	Devices    []DevicePower
+	Efficiency float64 // Load/Supply, 0 where the supply delivers nothing
+	Class      Class
+}
+
+// Dissipation returns the mean power in all devices, in watts.
+func (p Power) Dissipation() float64 {
+	sum := 0.0
+	for _, d := range p.Devices {
+		sum += d.Mean
+	}
+	return sum
+}
+
+// Others returns the mean power in resistors other than the load, in watts: what
+// the supplies and sources deliver beyond load and devices.
+func (p Power) Others() float64 { return p.Supply + p.Input - p.Load - p.Dissipation() }
+
+// DevicePower is one device over a cycle.
+type DevicePower struct {
+	Name       string
+	Mean       float64 // mean dissipation, W
+	Greatest   float64 // greatest instantaneous dissipation, W
+	Current    float64 // greatest current, A
+	Conduction float64 // conduction angle in radians, 0 to 2 pi
+}
+
+// Class is the way the output devices share a cycle.
+type Class string
+
+// The classes, by the least conduction angle among the output devices.
+const (
+	ClassA      Class = "A"            // all conduct all of the cycle
+	ClassAB     Class = "AB"           // more than half of it
+	ClassB      Class = "B"            // half of it, within 5 degrees
+	UnderBiased Class = "under-biased" // less
+	Silent      Class = "silent"       // none conducts to speak of
+)
+
+const (
+	conducts     = 0.01             // of its greatest current: a device conducts from here
+	halfCycleTol = math.Pi / 36     // 5 degrees
+	wholeCycle   = 2*math.Pi - 1e-9 // a device that never leaves off
+	silence      = 1e-6             // amperes that no output device reaches in silence
+)
+
+// classify names the class of output devices.
+func classify(outputs []DevicePower) Class {
+	least, greatest := 2*math.Pi, 0.0
+	for _, d := range outputs {
+		least = min(least, d.Conduction)
+		greatest = max(greatest, d.Current)
+	}
+	switch {
+	case greatest < silence:
+		return Silent
+	case least >= wholeCycle:
+		return ClassA
+	case least > math.Pi+halfCycleTol:
+		return ClassAB
+	case least >= math.Pi-halfCycleTol:
+		return ClassB
+	}
+	return UnderBiased
+}
+
+// Power returns the mean powers, conduction angles and class while the input is
+// a sine of peak volts, from the solved waveforms of one cycle. A device
+// conducts while its current is at least 1 percent of the greatest it carries
+// in the cycle. It panics if peak is negative or not finite.
+func (b *Biased) Power(peak float64) (Power, error) {
+	if !(peak >= 0) || math.IsInf(peak, 0) {
+		panic("stage: power at a peak that is negative or not finite")
+	}
+	p := Power{Peak: peak}
+	var currents [][]float64
+	for i := range cycleSamples {
+		phase := 2 * math.Pi * (float64(i) + 0.5) / cycleSamples
+		if err := b.tally(&p, peak*math.Sin(phase), &currents); err != nil {
+			return Power{}, fmt.Errorf("power at %g V peak: %w", peak, err)
+		}
+	}
+	if p.Supply > 0 {
+		p.Efficiency = p.Load / p.Supply
+	}
+	for i := range p.Devices {
+		p.Devices[i].Conduction = conduction(currents[i], conducts*p.Devices[i].Current)
+	}
+	outputs := make([]DevicePower, len(b.net.Outputs))
+	for i, o := range b.net.Outputs {
+		outputs[i] = p.Devices[o]
+	}
+	p.Class = classify(outputs)
+	return p, nil
+}
+
+// tally adds one input's part of the means.
+func (b *Biased) tally(p *Power, in float64, currents *[][]float64) error {
+	out, _, err := b.Transfer(in)
+	if err != nil {
+		return err
+	}
+	p.Output = max(p.Output, math.Abs(out))
+	p.Load += out * out / b.stage.spec.Load.Ohms / cycleSamples
+	for _, src := range b.net.Supplies {
+		p.Supply += b.solver.Value(src) * b.solver.Current(src) / cycleSamples
+	}
+	p.Input += b.solver.Value(b.net.In) * b.solver.Current(b.net.In) / cycleSamples
+	for _, share := range b.net.Forced {
+		p.Input += b.solver.Value(share.Source) * b.solver.Current(share.Source) / cycleSamples
+	}
+	devices := b.solver.Devices()
+	if p.Devices == nil {
+		p.Devices = make([]DevicePower, len(devices))
+		*currents = make([][]float64, len(devices))
+	}
+	for i, d := range devices {
+		p.Devices[i].add(d)
+		(*currents)[i] = append((*currents)[i], d.Current)
+	}
+	return nil
+}
+
+func (d *DevicePower) add(o network.Operation) {
+	d.Name = o.Name
+	d.Mean += o.Dissipation / cycleSamples
+	d.Greatest = max(d.Greatest, o.Dissipation)
+	d.Current = max(d.Current, o.Current)
+}
+
+// conduction returns the angle, in radians, over which a periodic waveform given
+// by its samples is at or above a positive level, between samples by straight
+// lines.
+func conduction(samples []float64, level float64) float64 {
+	if level <= 0 {
+		return 0
+	}
+	sum := 0.0
+	for i, to := range samples {
+		from := samples[(i+len(samples)-1)%len(samples)]
+		switch {
+		case from >= level && to >= level:
+			sum++
+		case from >= level || to >= level:
+			sum += (max(from, to) - level) / math.Abs(to-from)
+		}
+	}
+	return 2 * math.Pi * sum / float64(len(samples))
+}
