@@ -13,28 +13,18 @@ import (
 // programme.
 const classifySeconds = 4
 
-// toneResidual is the level re the tone under which the rest must lie for a file
-// to count as a tone.
-const toneResidual level.DB = -50
-
-// classify tells what kind of signal a stream begins with, and its tones.
+// classify tells what kind of signal a stream begins with, and its tones in
+// hertz.
 func classify(s Stream) (kind string, tones []float64, err error) {
 	x, err := beginning(s)
 	if err != nil {
 		return "", nil, err
 	}
-	if level.Peak(x) == 0 {
-		return signal.Silence.String(), nil, nil
-	}
-	tone, err := distortion.Harmonics(x, float64(s.Format().Rate))
+	detected, err := distortion.Detect(x, float64(s.Format().Rate))
 	if err != nil {
-		return signal.Programme.String(), nil, nil // too short or no steady tone
+		return signal.Programme.String(), nil, nil // too short to tell
 	}
-	rest := level.FromAmplitude(level.RMS(tone.Residual) / level.RMS(x))
-	if rest > toneResidual {
-		return signal.Programme.String(), nil, nil
-	}
-	return signal.SingleTone.String(), []float64{tone.Frequency}, nil
+	return detected.Kind.String(), detected.Tones, nil
 }
 
 // beginning reads the first seconds of a stream's loudest channel.

@@ -48,7 +48,9 @@ func run(t *testing.T, sources []Source, o Options) (string, *corpus.Manifest) {
 // TestSetHoldsWhatItsManifestNames reads a set back: each file is there, has the
 // source's length and the stated peak, and nothing else lies about.
 func TestSetHoldsWhatItsManifestNames(t *testing.T) {
-	dir, _ := run(t, []Source{material(t, "quiet-chord"), material(t, "tone")}, Options{Spec: demoSpec(t)})
+	dir, _ := run(t, []Source{material(t, "quiet-chord"), material(t, "tone")}, Options{
+		Spec: demoSpec(t), Settings: []stage.Setting{stage.Bias(0), stage.Bias(1.2)},
+	})
 	m, err := corpus.Read(dir)
 	if err != nil {
 		t.Fatal(err)
