@@ -17,8 +17,17 @@ type brushStroke struct {
 }
 
 var brushStrokes = []brushStroke{
-	{1, -4}, {3, -1}, {3.66, -17}, {5, -3}, {6.67, -15}, {7, -2}, {7.66, -19},
-	{9, -4}, {10.66, -14}, {11, 0}, {13, -7},
+	{1, -4},
+	{3, -1},
+	{3.66, -17},
+	{5, -3},
+	{6.67, -15},
+	{7, -2},
+	{7.66, -19},
+	{9, -4},
+	{10.66, -14},
+	{11, 0},
+	{13, -7},
 }
 
 // head holds the modes of the drum's skin, as ratios of an ideal membrane's

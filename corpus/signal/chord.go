@@ -75,12 +75,12 @@ func (v chordVoice) play(swell []float64, hand, bow dice) []float64 {
 		noise := 0.012 * rosin.step(bow.NormFloat64()) * (1 + 0.5*sin)
 		x[i] = decibels(v.level) * (decibels(dynamic)*sum + decibels(0.7*dynamic)*noise)
 	}
-	gate(x, enters)
+	bowed(x, enters)
 	return x
 }
 
-// gate silences the part before it enters and lifts the bow at the end.
-func gate(x []float64, enters float64) {
+// bowed silences the part before it enters and lifts the bow at the end.
+func bowed(x []float64, enters float64) {
 	for i := range x {
 		t := seconds(i)
 		x[i] *= raisedCosine((t-enters)/1.1) * raisedCosine((chordEnd-t)/0.12)

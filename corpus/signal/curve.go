@@ -8,7 +8,7 @@ type curve []point
 
 type point struct{ at, value float64 } // seconds, any unit
 
-// value returns the curve at time t. Calls in order of time are quick.
+// value returns the curve at time t in seconds.
 func (c curve) value(t float64) float64 {
 	if t <= c[0].at {
 		return c[0].value

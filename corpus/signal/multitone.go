@@ -26,7 +26,7 @@ func multitoneHz(i int) float64 {
 
 func multitone() Material {
 	const peak = level.DB(-1)
-	each := peak - multitoneCrest - level.FromPower(multitoneCount/2.0)
+	each := peak - level.FromAmplitude(multitonePeak)
 	tones := make([]Tone, multitoneCount)
 	for i := range tones {
 		tones[i] = Tone{multitoneHz(i), each, multitonePhases[i]}

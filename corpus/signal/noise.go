@@ -19,7 +19,7 @@ func throw(seed uint64, name string) dice {
 
 // played returns the stream that the players' unsteadiness is drawn from. It is
 // part of the score and does not depend on the caller's seed.
-func played(name string) dice { return throw(1, name) }
+func played(name string) dice { return throw(0, "score: "+name) }
 
 // around returns a number drawn evenly from centre ± spread.
 func (d dice) around(centre, spread float64) float64 {

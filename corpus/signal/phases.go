@@ -2,10 +2,11 @@
 
 package signal
 
-// multitoneCrest is the crest factor of the whole multitone in dB, rounded up.
-const multitoneCrest = 9.42
+// multitonePeak bounds the multitone if each of its sines has amplitude 1, also
+// when the highest are left out.
+const multitonePeak = 12.208
 
-// multitonePhases holds the phases of its sines in radians.
+// multitonePhases holds their phases in radians.
 var multitonePhases = [multitoneCount]float64{
 	2.474, -0.178, 0.063, 2.473, 2.761, -0.279, -1.198, -2.597,
 	-2.666, -2.747, 1.067, -2.539, 1.425, -2.366, 2.115, -2.488,

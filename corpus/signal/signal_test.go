@@ -4,6 +4,8 @@ import (
 	"math"
 	"strings"
 	"testing"
+
+	"quietcross/dsp/level"
 )
 
 func everything() []Material { return append(List(), Standards()...) }
@@ -69,5 +71,69 @@ func checkChannel(t *testing.T, m Material, rate int, x []float64) {
 			t.Errorf("%s at %d: %g at %d from an end", m.Name, rate, a, i)
 			return
 		}
+	}
+}
+
+func TestAtMovesEveryLevel(t *testing.T) {
+	for _, name := range []string{"soft-speech", "ladder", "dynamic-3150-15k"} {
+		m, err := Lookup(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		soft, err := m.At(m.Peak - 20)
+		if err != nil {
+			t.Fatal(err)
+		}
+		x, err := soft.Generate(48000, 1)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i, v := range must(t, name, 48000, 1)[0] {
+			if math.Abs(x[0][i]-v/10) > 1e-14 {
+				t.Fatalf("%s, sample %d: %g, want a tenth of %g", name, i, x[0][i], v)
+			}
+		}
+		for i, tone := range m.Tones {
+			if math.Abs(float64(tone.Level-soft.Tones[i].Level)-20) > 1e-12 {
+				t.Errorf("%s: tone %d stated at %g, was %g", name, i, float64(soft.Tones[i].Level), float64(tone.Level))
+			}
+		}
+		if m.Kind == Programme && math.Abs(float64(m.Loudness-soft.Loudness)-20) > 1e-12 {
+			t.Errorf("%s: loudness stated at %g", name, float64(soft.Loudness))
+		}
+	}
+}
+
+func TestIllegalRequestsAreRefused(t *testing.T) {
+	m, err := Lookup("tone")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, rate := range []int{-1, 0, 7999, 384001} {
+		if _, err := m.Generate(rate, 1); err == nil || !strings.Contains(err.Error(), "8000") {
+			t.Errorf("rate %d: %v", rate, err)
+		}
+	}
+	for _, peak := range []float64{math.NaN(), math.Inf(-1), -141, 0.1} {
+		if _, err := m.At(level.DB(peak)); err == nil {
+			t.Errorf("a peak of %g dBFS was accepted", peak)
+		}
+	}
+	if _, err := (Material{}).Generate(48000, 1); err == nil {
+		t.Error("a material without a recipe was generated")
+	}
+}
+
+func TestKindsHaveNames(t *testing.T) {
+	seen := map[string]bool{}
+	for k := Programme; k <= Silence; k++ {
+		text, err := k.MarshalText()
+		if err != nil || len(text) == 0 || seen[string(text)] {
+			t.Errorf("kind %d: %q, %v", k, text, err)
+		}
+		seen[string(text)] = true
+	}
+	if got := (Silence + 1).String(); got != "Kind(8)" {
+		t.Errorf("an unknown kind is called %q", got)
 	}
 }

@@ -99,8 +99,17 @@ func descend(p *period, random *rand.Rand) []float64 {
 	return phases
 }
 
-// crest returns the crest factor in dB, looking finely between samples.
-func crest(hz []int, phases []float64) float64 {
-	rms := math.Sqrt(float64(len(hz)) / 2)
-	return 20 * math.Log10(newPeriod(hz, 40).sum(phases)/rms)
+// greatest returns a bound on the sum of the first k tones, for the k for which
+// it is greatest: a low sampling rate carries the first tones only. Between n
+// points a second, a sum of tones up to f hertz rises above what it reaches at
+// the points by no more than 1/cos(πf/n) (Ehlich and Zeller, Math. Z. 86:41,
+// 1964; from memory).
+func greatest(hz []int, phases []float64) float64 {
+	var peak float64
+	for k := 1; k <= len(hz); k++ {
+		p := newPeriod(hz[:k], 40)
+		between := math.Cos(math.Pi * float64(hz[k-1]) / float64(len(p.wave)))
+		peak = max(peak, p.sum(phases[:k])/between)
+	}
+	return peak
 }
