@@ -11,9 +11,9 @@ import (
 
 // Defaults of [Options].
 const (
-	DefaultPoints    = 13
+	DefaultPoints    = 11
 	DefaultLimit     = 0.5
-	DefaultTolerance = 0.05
+	DefaultTolerance = 0.1
 	DefaultExcerpt   = 4.0
 )
 
@@ -33,8 +33,8 @@ type Options struct {
 	// Limit is the probability of detection above which a rendering counts as
 	// predicted audible, above 0 and below 1.
 	Limit float64
-	// Tolerance is the ratio, less one, to which a crossing is narrowed: 0.05
-	// for 5 % of the current. 1e-6 to 1.
+	// Tolerance is the ratio, less one, to which a crossing is narrowed: 0.1
+	// for 10 % of the current. 1e-6 to 1.
 	Tolerance float64
 	// Excerpt is the length of the stretch to listen to, s, 0.5 to 60.
 	Excerpt float64

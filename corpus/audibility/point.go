@@ -38,7 +38,8 @@ type examiner struct {
 	options   Options
 	render    Render
 	reference *hearing.Reference
-	contour   contour
+	channels  int
+	frames    int
 	finding   *Finding
 }
 
@@ -47,7 +48,7 @@ type examiner struct {
 func (e *examiner) point(ctx context.Context, quiescent float64) (Point, bool) {
 	rendering, err := e.render(ctx, quiescent)
 	if err == nil {
-		err = e.contour.fits(rendering.Test)
+		err = e.fits(rendering.Test)
 	}
 	if err != nil {
 		e.finding.Failures = append(e.finding.Failures, Failure{quiescent, err.Error()})
@@ -58,14 +59,14 @@ func (e *examiner) point(ctx context.Context, quiescent float64) (Point, bool) {
 		e.finding.Failures = append(e.finding.Failures, Failure{quiescent, "rendering has samples that are not finite"})
 		return Point{}, false
 	}
-	when := e.contour.when(&result.Series, e.options)
+	when := Locate(&result, e.options.Limit, e.options.Excerpt)
 	return Point{
 		Quiescent:   quiescent,
 		Bias:        rendering.Bias,
 		Detection:   result.Detection,
 		NoiseToMask: result.TotalNoiseToMask,
 		When:        when,
-		Verdict:     when.verdict(e.options),
+		Verdict:     when.Verdict(e.options.Playback),
 		Numbers:     finite(rendering.Numbers),
 	}, true
 }
@@ -81,14 +82,14 @@ func finite(numbers map[string]float64) map[string]float64 {
 	return kept
 }
 
-// fits returns an error unless test can be compared with the reference.
-func (c *contour) fits(test [][]float64) error {
-	if len(test) != c.channels {
-		return fmt.Errorf("found %d channels, the reference has %d", len(test), c.channels)
+// fits returns an error unless signal can be compared with the reference.
+func (e *examiner) fits(signal [][]float64) error {
+	if len(signal) != e.channels {
+		return fmt.Errorf("found %d channels, the reference has %d", len(signal), e.channels)
 	}
-	for i, x := range test {
-		if len(x) != c.frames {
-			return fmt.Errorf("channel %d has %d frames, the reference %d", i, len(x), c.frames)
+	for i, x := range signal {
+		if len(x) != e.frames {
+			return fmt.Errorf("channel %d has %d frames, the reference %d", i, len(x), e.frames)
 		}
 	}
 	return nil

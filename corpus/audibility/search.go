@@ -21,7 +21,7 @@ func Examine(ctx context.Context, c Case, o Options) (Finding, error) {
 	if err := f.examine(ctx, c, o); err != nil {
 		f.Error = err.Error()
 	}
-	f.Summary = f.summary(o)
+	f.Summary = f.summary()
 	return f, ctx.Err()
 }
 
@@ -31,18 +31,20 @@ func (f *Finding) examine(ctx context.Context, c Case, o Options) error {
 	if err != nil {
 		return err
 	}
-	contour := newContour(reference)
-	if err := contour.fits(reference); err != nil {
+	e := &examiner{options: o, render: render, channels: len(reference), finding: f}
+	if e.channels > 0 {
+		e.frames = len(reference[0])
+	}
+	if err := e.fits(reference); err != nil {
 		return fmt.Errorf("reference: %w", err)
 	}
-	f.Duration = contour.duration()
-	heard, err := hearing.NewReference(hearing.Config{
-		Rate: hearing.Rate, PlaybackSPL: o.Playback, Channels: contour.channels,
+	f.Duration = float64(e.frames) / hearing.Rate
+	e.reference, err = hearing.NewReference(hearing.Config{
+		Rate: hearing.Rate, PlaybackSPL: o.Playback, Channels: e.channels,
 	}, reference)
 	if err != nil {
 		return err
 	}
-	e := &examiner{o, render, heard, contour, f}
 	e.search(ctx)
 	slices.SortFunc(f.Failures, func(a, b Failure) int { return cmp.Compare(a.Quiescent, b.Quiescent) })
 	f.Rises = rises(f.Curve)

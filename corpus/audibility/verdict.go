@@ -4,16 +4,18 @@ import (
 	"fmt"
 	"strconv"
 
+	"quietcross/dsp/level"
 	"quietcross/stage/quantity"
 )
 
 // conditions says what a prediction holds for. Every verdict carries it.
-func conditions(o Options) string {
-	return fmt.Sprintf("with a full-scale sine at %s dB SPL, for an average trained listener in a quiet room; a blind test is the judge", figure(float64(o.Playback)))
+func conditions(playback level.DB) string {
+	return fmt.Sprintf("with a full-scale sine at %s dB SPL, for an average trained listener in a quiet room; a blind test is the judge", figure(float64(playback)))
 }
 
-// verdict puts into words where a difference is predicted to be heard.
-func (w When) verdict(o Options) string {
+// Verdict puts into words where a difference is predicted to be heard when a
+// full-scale sine has the level playback in dB SPL. It never says "inaudible".
+func (w When) Verdict(playback level.DB) string {
 	var text string
 	switch w.Passage {
 	case Nowhere:
@@ -27,11 +29,11 @@ func (w When) verdict(o Options) string {
 	default:
 		text = "predicted audible, first at " + seconds(w.First)
 	}
-	return text + "; " + conditions(o)
+	return text + "; " + conditions(playback)
 }
 
 // summary puts a finding's threshold into words.
-func (f *Finding) summary(o Options) string {
+func (f *Finding) summary() string {
 	what := fmt.Sprintf("%s at %s dB: ", f.Material, figure(float64(f.Level)))
 	if len(f.Curve) == 0 {
 		return what + "no rendering, so no prediction"
@@ -39,7 +41,7 @@ func (f *Finding) summary(o Options) string {
 	first, last := f.Curve[0], f.Curve[len(f.Curve)-1]
 	span := fmt.Sprintf(" from %s to %s quiescent", amperes(first.Quiescent), amperes(last.Quiescent))
 	switch {
-	case len(f.Crossings) == 0 && first.Detection > o.Limit:
+	case len(f.Crossings) == 0 && first.Detection > f.Limit:
 		what += "predicted audible at every current tried" + span
 	case len(f.Crossings) == 0:
 		what += "not predicted audible at any current tried" + span
@@ -54,7 +56,7 @@ func (f *Finding) summary(o Options) string {
 			what += " " + map[bool]string{false: "no longer above ", true: "again above "}[c.Rising] + c.words()
 		}
 	}
-	return what + "; " + conditions(o)
+	return what + "; " + conditions(f.Playback)
 }
 
 // words writes a crossing's current and, where known, its bias.

@@ -2,8 +2,10 @@ package audibility
 
 import (
 	"math"
+	"slices"
 
 	"quietcross/dsp/hearing"
+	"quietcross/dsp/level"
 )
 
 // Passage names where in a piece a difference is predicted to be heard.
@@ -18,8 +20,8 @@ const (
 	FirstSecond   Passage = "first-second"   // within the first second
 )
 
-// quietRatio is the energy of a quiet moment re the loudest, 20 dB.
-const quietRatio = 0.01
+// quietUnder is how far under the loudest moment a quiet one lies.
+const quietUnder level.DB = 20
 
 // When says at which moments a difference is predicted to be heard.
 type When struct {
@@ -37,48 +39,14 @@ type When struct {
 	To   float64 `json:"to_s"`
 }
 
-// contour knows how loud the reference is at each moment.
-type contour struct {
-	reference [][]float64
-	channels  int
-	frames    int
-}
-
-func newContour(reference [][]float64) contour {
-	c := contour{reference: reference, channels: len(reference)}
-	if c.channels > 0 {
-		c.frames = len(reference[0])
-	}
-	return c
-}
-
-// duration is the length of the piece, s.
-func (c *contour) duration() float64 { return float64(c.frames) / hearing.Rate }
-
-// energies returns the energy of the reference in the stretch of each moment.
-func (c *contour) energies(s *hearing.Series) []float64 {
-	const half = 1024 // samples on either side of a frame's middle
-	energies := make([]float64, len(s.Moments))
-	for i, m := range s.Moments {
-		middle := int(math.Round(m.Time * hearing.Rate))
-		from := max(0, middle-half)
-		to := min(c.frames, middle+int(math.Round(s.Hop*hearing.Rate)))
-		for _, x := range c.reference {
-			for _, v := range x[from:to] {
-				energies[i] += v * v
-			}
-		}
-	}
-	return energies
-}
-
-// when reads the course of a comparison.
-func (c *contour) when(s *hearing.Series, o Options) When {
+// Locate reads the course of a comparison: where the filtered probability exceeds
+// limit, and the excerpt of the given length in seconds to listen to.
+func Locate(r *hearing.Result, limit, length float64) When {
 	w := When{Passage: Nowhere}
 	heard := 0
 	var worst hearing.Moment
-	for i, m := range s.Moments {
-		if m.Filtered > o.Limit {
+	for i, m := range r.Series.Moments {
+		if m.Filtered > limit {
 			if heard == 0 {
 				w.First = m.Time
 			}
@@ -91,39 +59,39 @@ func (c *contour) when(s *hearing.Series, o Options) When {
 	w.Worst = worst.Time
 	centre := w.Worst
 	if heard > 0 {
-		w.Part = float64(heard) / float64(len(s.Moments))
-		w.Passage = c.passage(s, o.Limit, w.First)
+		w.Part = float64(heard) / float64(len(r.Series.Moments))
+		w.Passage = passage(r.Series.Moments, limit)
 		centre = w.First
 	}
-	w.From, w.To = excerpt(centre, o.Excerpt, c.duration())
+	w.From, w.To = excerpt(centre, length, r.Duration())
 	return w
 }
 
-// passage tells apart where the moments heard lie.
-func (c *contour) passage(s *hearing.Series, limit, first float64) Passage {
-	energies := c.energies(s)
-	loudest := 0.0
-	for _, e := range energies {
-		loudest = max(loudest, e)
-	}
-	inLoud, inTail := false, false
-	for i := len(energies) - 1; i >= 0; i-- {
-		loud := energies[i] >= quietRatio*loudest
-		heard := s.Moments[i].Filtered > limit
-		inLoud = inLoud || loud
-		switch {
-		case heard && loud && first < 1:
-			return FirstSecond
-		case heard && loud:
-			return Later
-		case heard && inLoud:
-			inTail = true // quiet, but followed by something loud
+// passage tells apart where the moments heard lie. There is at least one.
+func passage(moments []hearing.Moment, limit float64) Passage {
+	loudest, first := moments[0].Reference, math.Inf(1)
+	for _, m := range moments {
+		loudest = max(loudest, m.Reference)
+		if m.Filtered > limit {
+			first = min(first, m.Time)
 		}
 	}
-	if inTail {
-		return QuietPassages
+	followed := false // by something loud
+	quiet := FadingTail
+	for _, m := range slices.Backward(moments) {
+		loud := m.Reference >= loudest-quietUnder
+		followed = followed || loud
+		switch {
+		case m.Filtered <= limit:
+		case loud && first < 1:
+			return FirstSecond
+		case loud:
+			return Later
+		case followed:
+			quiet = QuietPassages
+		}
 	}
-	return FadingTail
+	return quiet
 }
 
 // excerpt returns length seconds, a quarter of them before the moment, moved to

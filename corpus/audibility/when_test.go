@@ -5,32 +5,30 @@ import (
 	"testing"
 
 	"quietcross/dsp/hearing"
+	"quietcross/dsp/level"
 )
 
-// course is a reference of ten stretches of a second and a comparison that is
-// heard in some of them.
-func course(levels []float64, heard map[int]bool) (contour, hearing.Series) {
-	var x []float64
-	for _, l := range levels {
-		for i := range hearing.Rate {
-			x = append(x, l*math.Sin(2*math.Pi*500*float64(i)/hearing.Rate))
-		}
-	}
+// course is a comparison of stretches of a second, each at a level in dB SPL,
+// that is heard in some of them.
+func course(levels []level.DB, heard map[int]bool) hearing.Result {
 	const hop = 1024.0 / hearing.Rate
-	s := hearing.Series{Hop: hop}
-	for n := 1; float64(n+1)*hop < float64(len(levels)); n++ {
+	r := hearing.Result{Series: hearing.Series{Hop: hop}}
+	for n := 1; float64(n+1)*hop <= float64(len(levels)); n++ {
 		m := hearing.Moment{Time: float64(n) * hop, Filtered: 0.1}
-		if second := int(m.Time - 0.1); m.Time > 0.1 && heard[second] && m.Time-float64(second) < 0.9 {
+		second := int(m.Time)
+		m.Reference = levels[second]
+		if in := m.Time - float64(second); heard[second] && in > 0.1 && in < 0.9 {
 			m.Filtered = 0.9
 		}
-		s.Moments = append(s.Moments, m)
+		r.Series.Moments = append(r.Series.Moments, m)
 	}
-	return newContour([][]float64{x}), s
+	r.Frames = len(r.Series.Moments)
+	return r
 }
 
 // What is heard where, for a piece that is loud, quiet, loud and fades.
 func TestPassages(t *testing.T) {
-	levels := []float64{0.5, 0.5, 0.01, 0.5, 0.5, 0.02, 0.005}
+	levels := []level.DB{80, 79, 59, 70, 75, 58, 40}
 	for _, c := range []struct {
 		heard []int
 		want  Passage
@@ -49,8 +47,8 @@ func TestPassages(t *testing.T) {
 		for _, second := range c.heard {
 			heard[second] = true
 		}
-		contour, series := course(levels, heard)
-		w := contour.when(&series, Options{Limit: 0.5, Excerpt: 2})
+		r := course(levels, heard)
+		w := Locate(&r, 0.5, 2)
 		if w.Passage != c.want || math.Abs(w.First-c.first) > 0.03 {
 			t.Errorf("heard in %v: %+v, want %s from %g", c.heard, w, c.want, c.first)
 		}

@@ -31,3 +31,30 @@ func BenchmarkComparator(b *testing.B) {
 		b.Fatal("not a number")
 	}
 }
+
+func BenchmarkReference(b *testing.B) {
+	x, y := mono(chord(Rate, 0.5)), mono(deadBand(chord(Rate, 0.5), 0.01))
+	r, err := NewReference(Config{Rate: Rate, Channels: 1}, x)
+	if err != nil {
+		b.Fatal(err)
+	}
+	for b.Loop() {
+		r.Compare(y)
+	}
+	b.ReportMetric(float64(b.N)/b.Elapsed().Seconds(), "x-realtime")
+}
+
+func BenchmarkContrast(b *testing.B) {
+	x, y := mono(chord(Rate, 0.5)), mono(deadBand(chord(Rate, 0.5), 0.01))
+	c := Config{Rate: Rate, Channels: 1}
+	products, _ := NewProducts(c)
+	correlator, _ := NewCorrelator(c)
+	for name, add := range map[string]func(a, b [][]float64){"products": products.Add, "correlator": correlator.Add} {
+		b.Run(name, func(b *testing.B) {
+			for b.Loop() {
+				add(x, y)
+			}
+			b.ReportMetric(float64(b.N)/b.Elapsed().Seconds(), "x-realtime")
+		})
+	}
+}

@@ -184,6 +184,22 @@ func TestPlaybackLevelMatters(t *testing.T) {
 	}
 }
 
+// The level of the reference is that of the calibration: a full-scale sine reads
+// the playback level, half of it 6.02 dB less, silence 0. Over 1024 samples the
+// mean square of a 1 kHz sine is off by up to 1/(2π·21.3) of itself, 0.033 dB.
+func TestReferenceLevel(t *testing.T) {
+	x := append(sine(Rate, 1, 1000), sine(Rate, 0.5, 1000)...)
+	x = append(x, make([]float64, Rate)...)
+	r := compared(t, 85, mono(x), mono(x))
+	for _, m := range r.Series.Moments {
+		want := map[int]float64{0: 85, 1: 85 - 6.0206, 2: 0}[int(m.Time)]
+		if in := m.Time - math.Floor(m.Time); in < 0.95 {
+			near(t, "level", float64(m.Reference), want, 0.033)
+		}
+	}
+	near(t, "duration", r.Duration(), 3, hopTime)
+}
+
 // Two equal channels are one channel.
 func TestEqualChannels(t *testing.T) {
 	x, y := chord(Rate, 0.5), plus(chord(Rate, 0.5), 0.003, noise(Rate, 1, 5))

@@ -24,6 +24,10 @@ func gammatoneCentre(i int) float64 {
 	return (math.Pow(10, (first+float64(i))/21.4) - 1) * 1000 / 4.37
 }
 
+// negligible is a state that is set to zero after a block: in silence it would
+// shrink to numbers that processors are slow with.
+const negligible = 1e-150
+
 // gammatone is one band-pass filter: a cascade of four equal complex resonators
 // whose real part has an envelope of the form t³ e^(-2πbt).
 type gammatone struct {
@@ -51,6 +55,11 @@ func (g *gammatone) process(dst, src []float64) {
 		s[2] = s[2]*g.pole + s[1]
 		s[3] = s[3]*g.pole + s[2]
 		dst[n] = real(s[3])
+	}
+	for i, v := range s {
+		if absolute(v) < negligible {
+			s[i] = 0
+		}
 	}
 	g.state = s
 }

@@ -30,10 +30,11 @@ func newJudge(c Config) *judge {
 func (j *judge) add(ref, test []sensation) {
 	j.listenForLoudness(ref, test)
 	var doubt, steps pattern
-	worst := 0.0
+	var worst, energy float64
 	for c := range j.channels {
 		ratio := j.channels[c].compare(&j.workshop, j.frames, j.loudFrom, &ref[c], &test[c])
 		worst = max(worst, ratio)
+		energy = max(energy, ref[c].energy)
 		detect(&doubt, &steps, &ref[c], &test[c])
 	}
 	probability, total := binaural(&doubt, &steps)
@@ -42,6 +43,7 @@ func (j *judge) add(ref, test []sensation) {
 		Probability: probability,
 		Filtered:    j.detector.add(probability, total),
 		NoiseToMask: level.FromPower(worst),
+		Reference:   max(0, j.config.PlaybackSPL+level.FromPower(energy*2/hop)),
 		Steps:       total,
 	})
 	j.frames++
@@ -61,6 +63,7 @@ func (j *judge) loud(s *sensation) bool {
 	return j.workshop.model.loudness.total(&s.excitation) > loudEnough
 }
 
+// result gathers the averages.
 func (j *judge) result() Result {
 	r := Result{
 		PlaybackSPL:    j.config.PlaybackSPL,

@@ -58,6 +58,15 @@ func (r *Result) FirstHeard(limit float64) (seconds float64, ok bool) {
 	return 0, false
 }
 
+// Duration is the time that was compared, in seconds: up to one hop less than
+// the signals'.
+func (r *Result) Duration() float64 {
+	if r.Frames == 0 {
+		return 0
+	}
+	return hopTime * float64(r.Frames+1)
+}
+
 // add puts the averages of one of n channels into the result.
 func (r *Result) add(t *tally, n int) {
 	part := 1 / float64(n)

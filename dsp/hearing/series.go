@@ -15,6 +15,9 @@ type Moment struct {
 	// NoiseToMask is the ratio of the error to the masked threshold, averaged
 	// over the bands, in the worst channel. Above 0 dB it exceeds the mask.
 	NoiseToMask level.DB `json:"noise_to_mask_db"`
+	// Reference is the level of the reference in the frame's second half, in the
+	// louder channel, dB SPL without weighting; not below 0.
+	Reference level.DB `json:"reference_db_spl"`
 	// Steps is the sum over the bands of whole decibels of difference over the
 	// just noticeable step.
 	Steps float64 `json:"steps"`
@@ -79,6 +82,7 @@ func greater(a, b Moment) Moment {
 		Probability: max(a.Probability, b.Probability),
 		Filtered:    max(a.Filtered, b.Filtered),
 		NoiseToMask: max(a.NoiseToMask, b.NoiseToMask),
+		Reference:   max(a.Reference, b.Reference),
 		Steps:       max(a.Steps, b.Steps),
 	}
 }
