@@ -1,0 +1,152 @@
+package panel
+
+import (
+	"math/rand/v2"
+
+	"quietcross/reports/psychometric"
+)
+
+// step is what the next trial shall be.
+type step struct {
+	kind  Kind
+	level float64 // residual wanted, decibels; no meaning for a null trial
+}
+
+// track chooses the levels of the test trials of a session.
+type track interface {
+	next() (level float64, more bool)
+	answer(level float64, right bool)
+}
+
+type adaptiveTrack struct {
+	*psychometric.Placement
+	trials int
+}
+
+func (t adaptiveTrack) next() (float64, bool) {
+	if t.Trials() >= t.trials {
+		return 0, false
+	}
+	return t.Next(), true
+}
+
+func (t adaptiveTrack) answer(level float64, right bool) { t.Answer(level, right) }
+
+type staircaseTrack struct {
+	*psychometric.Staircase
+	reversals, most int
+}
+
+func (t staircaseTrack) next() (float64, bool) {
+	return t.Level(), len(t.Reversals()) < t.reversals && t.Trials() < t.most
+}
+
+func (t staircaseTrack) answer(_ float64, right bool) { t.Answer(right) }
+
+type fixedTrack struct {
+	level        float64
+	done, trials int
+}
+
+func (t *fixedTrack) next() (float64, bool) { return t.level, t.done < t.trials }
+func (t *fixedTrack) answer(float64, bool)  { t.done++ }
+
+// prior is that of the session's threshold.
+func (s *Session) prior() psychometric.Prior { return psychometric.DecibelPrior(s.Lo, s.Hi) }
+
+// rule is that of the session's staircase: it starts at the largest difference
+// and comes down in steps of 6 dB until its second reversal.
+func (s *Session) rule() psychometric.Rule {
+	return psychometric.Rule{
+		Down: s.Settings.Down, Start: s.Hi, Step: s.Settings.Step,
+		Coarse: max(6, s.Settings.Step), Lo: s.Lo, Hi: s.Hi,
+	}
+}
+
+// newTrack starts the track of the session's method.
+func (s *Session) newTrack() (track, error) {
+	switch s.Settings.Method {
+	case Staircase:
+		return staircaseTrack{psychometric.NewStaircase(s.rule()), s.Settings.Reversals, s.Settings.Trials}, nil
+	case Triangle:
+		return &fixedTrack{level: s.Hi, trials: s.Settings.Trials}, nil
+	case Graded:
+		return &fixedTrack{trials: s.Settings.Trials}, nil
+	}
+	p, err := psychometric.NewPlacement(s.prior())
+	return adaptiveTrack{p, s.Settings.Trials}, err
+}
+
+// next returns what follows the answered trials, and false after the last. It
+// is a function of the session and its trials alone, so that a session goes on
+// after a crash exactly where it stood.
+func (s *Session) next(trials []Trial) (step, bool, error) {
+	t, err := s.newTrack()
+	if err != nil {
+		return step{}, false, err
+	}
+	practised, tested, caught := 0, 0, 0
+	for i := range trials {
+		switch tr := &trials[i]; tr.Kind {
+		case Practice:
+			practised++
+		case Test:
+			t.answer(float64(tr.Rung.Residual), tr.Right())
+			tested++
+		case GradedKind:
+			t.answer(0, true)
+		default:
+			caught++
+		}
+	}
+	if practised < s.Settings.Practice {
+		return step{Practice, s.practiceLevel(practised)}, true, nil
+	}
+	level, more := t.next()
+	switch {
+	case !more:
+		return step{}, false, nil
+	case s.Settings.Method == Graded:
+		return step{GradedKind, 0}, true, nil
+	case s.catchDue(tested, caught):
+		return step{s.catchKind(caught), s.Hi}, true, nil
+	}
+	return step{Test, level}, true, nil
+}
+
+// practiceLevel starts at the largest difference and comes down by an eighth of
+// the range with each trial.
+func (s *Session) practiceLevel(done int) float64 {
+	return max(s.Lo, s.Hi-float64(done)*(s.Hi-s.Lo)/8)
+}
+
+// catchDue reports whether a catch trial comes before the next test trial. Each
+// block of CatchEvery test trials has one, at a place of its own.
+func (s *Session) catchDue(tested, caught int) bool {
+	every := s.Settings.CatchEvery
+	if every == 0 {
+		return false
+	}
+	place := rand.New(rand.NewPCG(s.Seed, uint64(caught))).IntN(every)
+	return tested >= caught*every+place+1
+}
+
+// catchKind lets large and null trials take turns, the first by lot.
+func (s *Session) catchKind(caught int) Kind {
+	if (uint64(caught)+s.Seed)%2 == 0 {
+		return CatchLarge
+	}
+	return CatchNull
+}
+
+// expected is about how many trials the session has in all.
+func (s *Session) expected() int {
+	n := s.Settings.Trials
+	if s.Settings.Method == Staircase {
+		n = min(n, 4*s.Settings.Reversals)
+	}
+	if s.Settings.CatchEvery > 0 {
+		n += n / s.Settings.CatchEvery
+	}
+	return n + s.Settings.Practice
+}

@@ -1,0 +1,214 @@
+package panel
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"net/http"
+	"strings"
+	"testing"
+)
+
+func TestAdaptiveSessionFindsTheThreshold(t *testing.T) {
+	r := newRig(t, Defaults(Adaptive), nil)
+	c := r.listener(t, "Bowed chord", -48, 3)
+	n := r.run(t, c)
+	v, trials := r.session(t, c)
+	if n != len(trials) || v.Finished.IsZero() {
+		t.Errorf("%d trials seen, %d stored, finished %v", n, len(trials), v.Finished)
+	}
+	counts := map[Kind]int{}
+	for i, tr := range trials {
+		counts[tr.Kind]++
+		if tr.Number != i+1 || tr.Open() {
+			t.Errorf("trial %d: %+v", i+1, tr)
+		}
+	}
+	if counts[Practice] != 4 || counts[Test] != 50 || counts[CatchLarge]+counts[CatchNull] < 4 {
+		t.Errorf("kinds: %v", counts)
+	}
+	got, err := listenerResult(t.Context(), r.store, v)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !got.Established || !got.Threshold.Interval.Contains(-48) {
+		t.Errorf("threshold %+v, %s", got.Threshold, got.Why)
+	}
+	status, _, body, err := c.send("GET", "/over", "", "")
+	if err != nil || status != 200 || !bytes.Contains(body, []byte("Your threshold here")) {
+		t.Errorf("last page: %d %v %s", status, err, body)
+	}
+}
+
+func TestEveryMethodEnds(t *testing.T) {
+	triangle := Defaults(Triangle)
+	triangle.Quiescent = 0.010
+	for _, s := range []Settings{Defaults(Staircase), triangle, Defaults(Graded)} {
+		r := newRig(t, s, nil)
+		c := r.listener(t, "Plucked line", -50, 4)
+		r.run(t, c)
+		v, trials := r.session(t, c)
+		if v.Finished.IsZero() {
+			t.Errorf("%s: not finished", s.Method)
+		}
+		if s.Method == Triangle && trials[len(trials)-1].Rung.Quiescent != 0.010 {
+			t.Errorf("triangle at %g A", trials[len(trials)-1].Rung.Quiescent)
+		}
+		if status, _, body, err := c.send("GET", "/over", "", ""); err != nil || status != 200 {
+			t.Errorf("%s: last page %d %v %s", s.Method, status, err, body)
+		}
+	}
+}
+
+// Nothing that reaches the browser before an answer may tell the trials or the
+// intervals of a trial apart.
+func TestKeyDoesNotLeak(t *testing.T) {
+	r := newRig(t, Defaults(Adaptive), nil)
+	c := r.listener(t, "Bowed chord", -45, 5)
+	shapes := map[string]Kind{}
+	for range 40 {
+		status, _, body, err := c.send("GET", "/trial", "", "")
+		if err != nil || status != 200 {
+			t.Fatal(status, err)
+		}
+		var view trialView
+		if err := json.Unmarshal(body, &view); err != nil {
+			t.Fatal(err)
+		}
+		_, trials := r.session(t, c)
+		last := trials[len(trials)-1]
+		var any map[string]any
+		json.Unmarshal(body, &any)
+		delete(any, "clips")
+		delete(any, "trial")
+		delete(any, "number")
+		shapes[fmt.Sprint(any)] = last.Kind
+		equalClips(t, c, view)
+		_, got, err := c.answer(view.Trial, last.Odd)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if (got.Odd != 0) != (last.Kind == Practice) || (got.Right != nil) != (last.Kind == Practice) {
+			t.Errorf("receipt of a %s trial: %+v", last.Kind, got)
+		}
+		if status, _, _, _ := c.send("GET", "/clip/"+view.Clips[0], "", ""); status != http.StatusNotFound {
+			t.Errorf("clip of an answered trial: %d", status)
+		}
+	}
+	if len(shapes) != 2 { // practice, and everything else
+		t.Errorf("trials of %d shapes: %v", len(shapes), shapes)
+	}
+	pages := ""
+	for _, path := range []string{"/", "/level", "/listen", "/panel.js", "/panel.css"} {
+		_, _, body, _ := c.send("GET", path, "", "")
+		pages += string(body)
+	}
+	for _, word := range []string{"catch-", "\"rendered", "\"role", "quiescent\"", "residual\""} {
+		if strings.Contains(pages, word) {
+			t.Errorf("a page holds %q", word)
+		}
+	}
+}
+
+// equalClips checks that the three clips of a trial differ in nothing but their
+// name and bytes: same status, headers and length, and no two equal in content,
+// though two hold the same sound.
+func equalClips(t *testing.T, c *client, view trialView) {
+	t.Helper()
+	var first http.Header
+	seen := map[string]bool{}
+	for i, clip := range view.Clips {
+		status, header, body, err := c.send("GET", "/clip/"+clip, "", "")
+		if err != nil || status != 200 || len(body) != 3*view.Channels*view.Frames {
+			t.Fatalf("clip %d: %d %v, %d bytes", i, status, err, len(body))
+		}
+		header.Del("Date")
+		if i == 0 {
+			first = header
+		} else if fmt.Sprint(header) != fmt.Sprint(first) {
+			t.Errorf("headers differ: %v and %v", header, first)
+		}
+		if header.Get("Cache-Control") != "no-store" || header.Get("ETag") != "" || header.Get("Last-Modified") != "" {
+			t.Errorf("cache hints: %v", header)
+		}
+		if seen[string(body)] {
+			t.Error("two clips are the same bytes")
+		}
+		seen[string(body)] = true
+	}
+}
+
+// The order of a trial is uniform: each place is odd as often as the others,
+// and the odd one is as often the reference. χ² with 5 degrees of freedom,
+// 0.1 % point 20.5 (common practice).
+func TestOrderIsUniform(t *testing.T) {
+	r := newRig(t, Defaults(Adaptive), nil)
+	v, err := r.server.newSession(t.Context(), "Bowed chord", "", "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	counts := map[string]int{}
+	const n = 1800
+	for range n {
+		made, err := r.server.compose(v, step{Test, -30})
+		if err != nil {
+			t.Fatal(err)
+		}
+		counts[presented(&made.trial)]++
+	}
+	if len(counts) != 6 {
+		t.Fatalf("orders: %v", counts)
+	}
+	chi := 0.0
+	for _, k := range counts {
+		d := float64(k) - n/6
+		chi += d * d / (n / 6)
+	}
+	if chi > 20.5 {
+		t.Errorf("χ² %.1f: %v", chi, counts)
+	}
+}
+
+func TestAnswersAreFinal(t *testing.T) {
+	r := newRig(t, Defaults(Adaptive), nil)
+	c := r.listener(t, "Bowed chord", -45, 6)
+	view, err := c.trial()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, want := range []struct{ choice, status int }{{2, 200}, {2, 200}, {3, 409}, {2, 200}} {
+		if status, _, err := c.answer(view.Trial, want.choice); err != nil || status != want.status {
+			t.Errorf("choice %d: %d %v, want %d", want.choice, status, err, want.status)
+		}
+	}
+	if _, trials := r.session(t, c); len(trials) != 1 || trials[0].Choice != 2 {
+		t.Errorf("stored: %+v", trials)
+	}
+}
+
+func TestTwoWindowsOfOneListener(t *testing.T) {
+	r := newRig(t, Defaults(Adaptive), nil)
+	c := r.listener(t, "Bowed chord", -45, 7)
+	done := make(chan trialView, 8)
+	for range cap(done) {
+		go func() {
+			v, _ := c.trial()
+			done <- v
+		}()
+	}
+	first := <-done
+	for range cap(done) - 1 {
+		if v := <-done; v.Trial != first.Trial || v.Clips[0] != first.Clips[0] {
+			t.Errorf("two windows see two trials: %v and %v", first.Trial, v.Trial)
+		}
+	}
+}
+
+func TestSessionOfAnotherSetDoesNotGoOn(t *testing.T) {
+	r := newRig(t, Defaults(Adaptive), nil)
+	c := r.listener(t, "Bowed chord", -45, 8)
+	r.server.config.SetHash = "another"
+	if status, _, _, _ := c.send("GET", "/trial", "", ""); status != http.StatusUnauthorized {
+		t.Errorf("status %d", status)
+	}
+}

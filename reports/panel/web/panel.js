@@ -1,0 +1,482 @@
+"use strict";
+// The sound of the listening panel. Everything that must be exact to the sample
+// works on any BaseAudioContext, so that it can be rendered offline and checked.
+const panelAudio = (() => {
+	const crossfade = 0.02; // seconds between two intervals; linear, for they are nearly equal
+	const edge = 0.008; // seconds of fade at the ends of a stretch that repeats
+
+	// planar reads 24-bit little-endian samples, one channel after the other.
+	function planar(bytes, channels, frames) {
+		const view = new DataView(bytes);
+		if (view.byteLength !== 3 * channels * frames) throw new Error("clip of the wrong size");
+		const out = [];
+		for (let c = 0, at = 0; c < channels; c++) {
+			const x = new Float32Array(frames);
+			for (let i = 0; i < frames; i++, at += 3) {
+				x[i] = (view.getUint16(at, true) | view.getInt8(at + 2) << 16) / 8388608;
+			}
+			out.push(x);
+		}
+		return out;
+	}
+
+	// stretch makes a buffer of the frames from..to with soft ends, which repeats
+	// without a click.
+	function stretch(context, rate, channels, from, to) {
+		const length = to - from;
+		const buffer = context.createBuffer(channels.length, length, rate);
+		const fade = Math.min(Math.round(edge * rate), Math.floor(length / 2));
+		channels.forEach((all, c) => {
+			const x = all.slice(from, to);
+			for (let i = 0; i < fade; i++) {
+				const g = 0.5 - 0.5 * Math.cos(Math.PI * (i + 0.5) / fade);
+				x[i] *= g;
+				x[length - 1 - i] *= g;
+			}
+			buffer.copyToChannel(x, c);
+		});
+		return buffer;
+	}
+
+	// A Deck plays equally long buffers together, all from the same instant, and
+	// lets one of them through.
+	class Deck {
+		constructor(context, buffers) {
+			this.context = context;
+			this.out = context.createGain();
+			this.out.connect(context.destination);
+			this.voices = buffers.map((buffer) => {
+				const source = context.createBufferSource();
+				source.buffer = buffer;
+				source.loop = true;
+				const gain = context.createGain();
+				gain.gain.value = 0;
+				source.connect(gain).connect(this.out);
+				return { source, gain: gain.gain, from: 0, to: 0, at: -1 };
+			});
+		}
+
+		start(when, offset, first) {
+			this.began = when - offset;
+			this.at = when;
+			this.length = this.voices[0].source.buffer.duration;
+			this.out.gain.setValueAtTime(0, when);
+			this.out.gain.linearRampToValueAtTime(1, when + crossfade);
+			this.voices.forEach((v, i) => {
+				v.from = v.to = i === first ? 1 : 0;
+				v.gain.setValueAtTime(v.to, when);
+				v.source.start(when, offset);
+			});
+		}
+
+		// select crossfades to a voice, also out of a crossfade that still runs.
+		select(index, when) {
+			this.voices.forEach((v, i) => {
+				const part = Math.min(Math.max((when - v.at) / crossfade, 0), 1);
+				v.from += part * (v.to - v.from);
+				v.to = i === index ? 1 : 0;
+				v.at = when;
+				v.gain.cancelScheduledValues(when);
+				v.gain.setValueAtTime(v.from, when);
+				v.gain.linearRampToValueAtTime(v.to, when + crossfade);
+			});
+		}
+
+		// position is the place in the stretch that is heard at a time, in seconds.
+		position(when) {
+			return Math.max(0, when - this.began) % this.length;
+		}
+
+		stop(when) {
+			this.out.gain.cancelScheduledValues(when);
+			this.out.gain.setValueAtTime(Math.min(Math.max((when - this.at) / crossfade, 0), 1), when);
+			this.out.gain.linearRampToValueAtTime(0, when + crossfade);
+			this.voices.forEach((v) => v.source.stop(when + crossfade));
+		}
+	}
+
+	return { crossfade, planar, stretch, Deck };
+})();
+
+(() => {
+	const page = document.body.dataset.page;
+	const $ = (id) => document.getElementById(id);
+	const say = (text) => { $("status").textContent = text; };
+	const wait = (ms) => new Promise((done) => setTimeout(done, ms));
+
+	// audio opens the context at the clips' own rate where the browser allows it.
+	function audio(rate) {
+		try { return new AudioContext({ sampleRate: rate, latencyHint: "interactive" }); } catch { return new AudioContext(); }
+	}
+
+	async function bytes(path) {
+		const r = await fetch(path);
+		if (!r.ok) throw new Error((await r.json().catch(() => ({}))).error || "The panel refused a clip.");
+		return r.arrayBuffer();
+	}
+
+	if (page === "level") level();
+	if (page === "listen") listen();
+
+	function level() {
+		const rate = Number(document.body.dataset.rate), frames = Number(document.body.dataset.frames);
+		let context, source, gain;
+		$("noise").addEventListener("click", async () => {
+			if (source) {
+				gain.gain.linearRampToValueAtTime(0, context.currentTime + 0.1);
+				source.stop(context.currentTime + 0.1);
+				source = null;
+			} else {
+				try {
+					context ||= audio(rate);
+					await context.resume();
+					const samples = panelAudio.planar(await bytes("/noise"), 1, frames);
+					const buffer = context.createBuffer(1, frames, rate);
+					buffer.copyToChannel(samples[0], 0);
+					source = context.createBufferSource();
+					source.buffer = buffer;
+					source.loop = true;
+					gain = context.createGain();
+					gain.gain.setValueAtTime(0, context.currentTime);
+					gain.gain.linearRampToValueAtTime(1, context.currentTime + 3); // never at once
+					source.connect(gain).connect(context.destination);
+					source.start();
+				} catch (e) { say(e.message); return; }
+			}
+			$("noise").setAttribute("aria-pressed", String(!!source));
+			$("noise").textContent = source ? "Stop the noise" : "Play the reference noise";
+			say(source ? "The noise comes in over three seconds." : "");
+		});
+	}
+
+	function listen() {
+		let context, trial, sounds = [], deck, heard = 0, chosen = 0, busy = false, shown = false, autoplay = false;
+		const visited = new Set();
+		const words = ["very annoying", "annoying", "slightly annoying", "perceptible, not annoying", "imperceptible"];
+
+		load();
+		requestAnimationFrame(draw);
+
+		async function load() {
+			busy = true;
+			for (;;) {
+				try {
+					const r = await fetch("/trial", { headers: { Accept: "application/json" } });
+					const got = await r.json();
+					if (!r.ok) throw new Error(got.error);
+					if (got.over) { location.href = "/over"; return; }
+					const clips = await Promise.all(got.clips.map((c) => bytes("/clip/" + c)));
+					sounds = clips.map((b) => panelAudio.planar(b, got.channels, got.frames));
+					trial = got;
+					break;
+				} catch (e) {
+					say((e instanceof TypeError ? "The panel does not answer." : e.message) + " Trying again …");
+					await wait(2000);
+				}
+			}
+			busy = false;
+			show();
+		}
+
+		function show() {
+			heard = chosen = 0;
+			shown = false;
+			visited.clear();
+			$("progress").textContent = (trial.practice ? "Practice, trial " : "Trial ") + trial.number + " of about " + trial.about;
+			$("done").value = (trial.number - 1) / trial.about;
+			$("task").textContent = trial.graded ? "How different from the reference?"
+				: trial.practice ? "Practice: which one is the odd one out?" : "Which one is the odd one out?";
+			buildIntervals();
+			resetStretch();
+			drawShape();
+			refresh();
+			const rest = !trial.practice && trial.number > 1 && trial.number % 20 === 1;
+			say(rest ? "A short break now keeps your ears fresh. Your place is kept." : autoplay ? "" : "Press Play, or the space bar.");
+			$("task").focus();
+			if (autoplay) play();
+		}
+
+		function buildIntervals() {
+			const box = $("intervals");
+			box.replaceChildren();
+			box.classList.toggle("grades", trial.graded);
+			trial.clips.forEach((_, i) => {
+				const b = document.createElement("button");
+				b.type = "button";
+				b.className = "interval";
+				b.append(trial.graded ? (i === 0 ? "Reference" : "Sample " + i) : String(i + 1), document.createElement("small"));
+				b.addEventListener("click", (e) => { hear(i); if (e.detail) b.blur(); });
+				if (trial.graded) box.append(row(b, i)); else box.append(b);
+			});
+		}
+
+		// row puts a slider beside a sample of a graded round.
+		function row(button, i) {
+			const div = document.createElement("div");
+			div.className = "row";
+			div.append(button);
+			if (i > 0) {
+				const label = document.createElement("label"), slider = document.createElement("input"), out = document.createElement("output");
+				slider.type = "range"; slider.min = 1; slider.max = 5; slider.step = 0.1; slider.value = 5;
+				slider.id = "grade" + i;
+				out.textContent = "not graded yet";
+				slider.addEventListener("input", () => {
+					slider.dataset.moved = "yes";
+					const v = Number(slider.value);
+					out.textContent = v.toFixed(1) + " " + words[Math.round(v) - 1];
+					slider.setAttribute("aria-valuetext", out.textContent);
+					chosen = 0;
+					refresh();
+				});
+				label.append(out, slider);
+				div.append(label);
+			}
+			return div;
+		}
+
+		const buttons = () => [...document.querySelectorAll(".interval")];
+		const sliders = () => [...document.querySelectorAll("#intervals input")];
+		const complete = () => visited.size === trial.clips.length && sliders().every((s) => s.dataset.moved);
+
+		function refresh() {
+			buttons().forEach((b, i) => {
+				b.setAttribute("aria-pressed", String(i === heard));
+				b.classList.toggle("odd", chosen === i + 1 && !trial.graded);
+				b.querySelector("small").textContent = chosen === i + 1 && !trial.graded ? "odd one" : i === heard && deck ? "playing" : visited.has(i) ? "heard" : "";
+			});
+			$("play").textContent = deck ? "Pause" : "Play";
+			$("play").setAttribute("aria-pressed", String(!!deck));
+			const mark = $("mark"), done = complete();
+			mark.hidden = chosen > 0 && !shown;
+			$("sure").hidden = !mark.hidden;
+			mark.disabled = !done || busy;
+			if (shown) mark.textContent = "Next trial";
+			else if (trial.graded) mark.textContent = done ? "Done with this round" : "Hear and grade every sample first";
+			else mark.textContent = done ? "Interval " + (heard + 1) + " is the odd one" : "Listen to all three first";
+			$("save").textContent = trial.graded ? "Save the grades" : "Save: interval " + chosen;
+			$("save").disabled = busy;
+		}
+
+		async function open() {
+			if (context) return;
+			const probe = new AudioContext(), device = probe.sampleRate;
+			probe.close();
+			context = audio(trial.rate);
+			const played = context.sampleRate;
+			if (played !== trial.rate || device !== trial.rate) {
+				$("resampled").hidden = false;
+				$("resampled").textContent = "The clips have " + trial.rate + " Hz; " + (played !== trial.rate
+					? "this browser plays them at " + played + " Hz, resampled."
+					: "this audio device prefers " + device + " Hz, so they may be resampled on the way to it.") + " All intervals alike; it is noted with your result.";
+			}
+			fetch("/rates", { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify({ played, device }) }).catch(() => {});
+		}
+
+		const bounds = () => {
+			const from = Math.round(Number($("from").value) * trial.rate), to = Math.round(Number($("to").value) * trial.rate);
+			return [from, Math.min(Math.max(to, from + 1), trial.frames)];
+		};
+
+		let starting = false;
+		async function play(offset = 0) {
+			if (deck || starting) return;
+			starting = true;
+			try {
+				await open();
+				await context.resume();
+			} catch (e) {
+				say("No sound here: " + e.message);
+				return;
+			} finally {
+				starting = false;
+			}
+			const [from, to] = bounds();
+			deck = new panelAudio.Deck(context, sounds.map((s) => panelAudio.stretch(context, trial.rate, s, from, to)));
+			deck.start(context.currentTime + 0.03, Math.min(offset, deck.voices[0].source.buffer.duration - 0.001), heard);
+			visited.add(heard);
+			autoplay = true;
+			refresh();
+		}
+
+		let resumeAt = 0;
+		function pause() {
+			resumeAt = deck.position(context.currentTime);
+			deck.stop(context.currentTime);
+			deck = null;
+			refresh();
+		}
+
+		function toggle() {
+			if (busy && !sounds.length) return;
+			say("");
+			if (deck) pause(); else play(resumeAt);
+		}
+
+		function hear(i) {
+			if (!trial || i < 0 || i >= trial.clips.length) return;
+			heard = i;
+			if (!shown) chosen = 0;
+			if (deck) { deck.select(i, context.currentTime + 0.005); visited.add(i); } else play(resumeAt);
+			if (trial.graded && i > 0) $("grade" + i).focus();
+			refresh();
+		}
+
+		function mark() {
+			if (busy || !trial || !complete()) return;
+			if (shown) { next(); return; }
+			chosen = heard + 1;
+			refresh();
+			$("save").focus();
+			say(trial.graded ? "Save these grades? They are final." : "Save interval " + chosen + " as the odd one? Answers are final.");
+		}
+
+		function back() {
+			if (!chosen || shown || busy) return;
+			chosen = 0;
+			refresh();
+			say("");
+			$("task").focus();
+		}
+
+		async function save() {
+			if (busy || !chosen || shown) return;
+			busy = true;
+			refresh();
+			const body = JSON.stringify(trial.graded ? { trial: trial.trial, grades: sliders().map((s) => Number(s.value)) } : { trial: trial.trial, choice: chosen });
+			for (;;) {
+				let r, got;
+				try {
+					r = await fetch("/answer", { method: "POST", headers: { "Content-Type": "application/json" }, body });
+					got = await r.json();
+				} catch {
+					say("Not saved yet: the panel does not answer. Trying again …");
+					await wait(1500);
+					continue;
+				}
+				busy = false;
+				if (r.ok && got.saved) return receipt(got);
+				if (r.status === 409 || r.status === 404) { say(got.error); await wait(1500); stop(); return load(); }
+				say(got.error || "That did not work.");
+				refresh();
+				return;
+			}
+		}
+
+		function receipt(got) {
+			if (!trial.practice) { next("Saved."); return; }
+			shown = true;
+			const mine = chosen;
+			chosen = got.odd;
+			refresh();
+			say((got.right ? "Right: interval " + got.odd + " is the odd one." : "Interval " + got.odd + " is the odd one; you said " + mine + ".") + " You may go on listening. Enter for the next trial.");
+			$("mark").focus();
+		}
+
+		function stop() {
+			if (deck) pause();
+			resumeAt = 0;
+		}
+
+		function next(text) {
+			stop();
+			say(text || "");
+			$("task").textContent = "One moment …";
+			load();
+		}
+
+		// The stretch.
+		function resetStretch() {
+			const seconds = trial.frames / trial.rate;
+			for (const id of ["from", "to"]) $(id).max = seconds.toFixed(2);
+			$("from").value = 0;
+			$("to").value = seconds;
+			resumeAt = 0;
+			spanText();
+		}
+
+		function spanText() {
+			$("span").textContent = Number($("from").value).toFixed(2) + " to " + Number($("to").value).toFixed(2) + " s";
+		}
+
+		function changed(which) {
+			const least = 0.15, from = $("from"), to = $("to"), end = Number(to.max);
+			if (Number(to.value) - Number(from.value) < least) {
+				if (which === "from") { from.value = Math.max(0, Math.min(Number(from.value), end - least)); to.value = Number(from.value) + least; }
+				else { to.value = Math.max(Number(to.value), least); from.value = Number(to.value) - least; }
+			}
+			resumeAt = 0;
+			spanText();
+			drawShape();
+			if (deck) { pause(); play(0); }
+			resumeAt = 0;
+		}
+
+		function here() { return Number($("from").value) + (deck ? deck.position(context.currentTime) : resumeAt); }
+
+		// One drawing for all intervals: the mean of them.
+		let peaks = [], stale = true;
+		function drawShape() {
+			const canvas = $("shape"), columns = Math.max(60, Math.floor(canvas.clientWidth / 3));
+			peaks = [];
+			stale = true;
+			const per = trial.frames / columns;
+			for (let c = 0; c < columns; c++) {
+				let peak = 0;
+				for (let i = Math.floor(c * per); i < Math.floor((c + 1) * per); i += 4) {
+					let sum = 0;
+					for (const s of sounds) sum += s[0][i];
+					peak = Math.max(peak, Math.abs(sum) / sounds.length);
+				}
+				peaks.push(peak);
+			}
+		}
+
+		function draw() {
+			requestAnimationFrame(draw);
+			const canvas = $("shape");
+			if (!trial || !canvas.clientWidth || !deck && !stale) return;
+			stale = !!deck; // once more after the sound has stopped
+			const g = canvas.getContext("2d"), width = canvas.clientWidth, height = canvas.clientHeight, scale = devicePixelRatio || 1;
+			canvas.width = width * scale;
+			canvas.height = height * scale;
+			g.scale(scale, scale);
+			const seconds = trial.frames / trial.rate, from = Number($("from").value), to = Number($("to").value);
+			const top = Math.max(...peaks, 1e-6), step = width / peaks.length;
+			peaks.forEach((p, i) => {
+				const at = i / peaks.length * seconds, h = Math.max(1, p / top * (height - 10));
+				g.fillStyle = at >= from && at < to ? "#55606e" : "#d4d6d9";
+				g.fillRect(i * step, (height - h) / 2, Math.max(1, step - 1), h);
+			});
+			if (deck) {
+				g.fillStyle = "#a84300";
+				g.fillRect(here() / seconds * width - 1, 0, 2, height);
+			}
+		}
+
+		addEventListener("resize", () => { if (trial) drawShape(); });
+		$("play").addEventListener("click", (e) => { toggle(); if (e.detail) $("play").blur(); });
+		$("mark").addEventListener("click", mark);
+		$("save").addEventListener("click", save);
+		$("back").addEventListener("click", back);
+		$("from").addEventListener("input", () => changed("from"));
+		$("to").addEventListener("input", () => changed("to"));
+		$("whole").addEventListener("click", () => { resetStretch(); changed("to"); });
+
+		document.addEventListener("keydown", (e) => {
+			if (e.ctrlKey || e.altKey || e.metaKey || e.repeat && e.key !== "ArrowLeft" || !trial) return;
+			const on = document.activeElement, pressed = on && (on.tagName === "BUTTON" || on.tagName === "SUMMARY");
+			const digit = "0123456789".indexOf(e.key);
+			if (digit >= 0 && e.key.length === 1) { hear(trial.graded ? digit : digit - 1); e.preventDefault(); return; }
+			switch (e.key) {
+			case " ": if (pressed) return; toggle(); break;
+			case "Enter": if (pressed) return; mark(); break;
+			case "Escape": back(); break;
+			case "[": $("from").value = here(); changed("from"); break;
+			case "]": $("to").value = here(); changed("to"); break;
+			case "\\": resetStretch(); changed("to"); break;
+			default: return;
+			}
+			e.preventDefault();
+		});
+	}
+})();
