@@ -6,6 +6,7 @@ package inspect
 import (
 	"errors"
 
+	"quietcross/reports/format"
 	"quietcross/stage"
 )
 
@@ -22,6 +23,8 @@ type Inspection struct {
 // Rung is the stage at one setting.
 type Rung struct {
 	stage.Inspection
+	// Label names the setting, "73.4 mA".
+	Label string
 	// Near is the transfer curve around the crossover.
 	Near []stage.Sample
 }
@@ -56,7 +59,7 @@ func lookAt(st *stage.Stage, setting stage.Setting) (Rung, error) {
 	if err != nil {
 		return Rung{}, err
 	}
-	rung := Rung{}
+	rung := Rung{Label: format.Setting(setting.Mode(), setting.Value())}
 	if rung.Inspection, err = biased.Inspect(curvePoints); err != nil {
 		return Rung{}, err
 	}

@@ -26,7 +26,7 @@ func (look *Inspection) picture() *plot.Figure {
 		Y:      plot.Axis{Label: "incremental gain", Lo: 0, Hi: look.greatestGain()},
 	}
 	for i, rung := range look.Rungs {
-		trace := plot.Trace{Label: rung.Setting, Look: plot.Look{Index: i}}
+		trace := plot.Trace{Label: rung.Label, Look: plot.Look{Index: i}}
 		for _, sample := range rung.Near {
 			trace.X = append(trace.X, sample.In)
 			trace.Y = append(trace.Y, sample.Gain)

@@ -44,16 +44,16 @@ type row struct {
 
 func (look *Inspection) rows() []row {
 	rows := []row{
-		{"setting", func(r Rung) string { return r.Setting }},
+		{"setting", func(r Rung) string { return r.Label }},
 		{"bias", func(r Rung) string { return format.Digits(r.Point.Bias, 4, "V") }},
 		{"quiescent current", func(r Rung) string { return format.Quantity(r.Point.Quiescent, "A") }},
 		{"optimum current", func(r Rung) string { return optional(r.OptimumQuiescent, "A") }},
 		{"output at rest", func(r Rung) string { return format.Quantity(r.Point.Output, "V") }},
 		{"drawn at rest", func(r Rung) string { return format.Quantity(r.Point.SupplyPower, "W") }},
 		{"device heat at rest", func(r Rung) string { return format.Quantity(r.Point.Dissipation, "W") }},
-		{"gain at rest", func(r Rung) string { return format.Number(r.GainRest, 5) }},
-		{"least gain", func(r Rung) string { return format.Number(r.Crossover.Least, 5) }},
-		{"gain at full swing", func(r Rung) string { return format.Number(r.GainFull, 5) }},
+		{"gain at rest", func(r Rung) string { return gain(r.GainRest) }},
+		{"least gain", func(r Rung) string { return gain(r.Crossover.Least) }},
+		{"gain at full swing", func(r Rung) string { return gain(r.GainFull) }},
 		{"crossover width", func(r Rung) string { return format.Quantity(r.Crossover.Width, "V") }},
 		{"dead zone", func(r Rung) string { return format.Quantity(r.Crossover.DeadZone, "V") }},
 		{"clips at input", func(r Rung) string {
@@ -68,6 +68,15 @@ func (look *Inspection) rows() []row {
 		rows = append(rows, deviceRows(device.Name)...)
 	}
 	return rows
+}
+
+// gain writes an incremental gain; the next to nothing of an unbiased stage is
+// told as such.
+func gain(value float64) string {
+	if value < 1e-6 {
+		return "under 0.000001"
+	}
+	return format.Fixed(value, 5)
 }
 
 func optional(value float64, unit string) string {
