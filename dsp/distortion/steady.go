@@ -8,12 +8,12 @@ import (
 )
 
 // SteadyPart returns the longest stretch x[from:to] over which the level stays
-// within 5 % of what it usually is, in blocks of 100 ms: a recording of a test
-// tone without the silence, clicks and fades around it. Rate is in hertz. A
-// record with less than eight blocks is returned whole, as is one that holds no
-// stretch of eight blocks or of half its sounding length.
+// within 1 dB of what it usually is, in blocks of 100 ms, less its first and last
+// block: a recording of a test tone without the silence, clicks and fades around
+// it. Rate is in hertz. A record with less than eight blocks is returned whole, as
+// is one that holds no stretch of eight blocks or of half its sounding length.
 func SteadyPart(x []float64, rate float64) (from, to int) {
-	const least, within, blockSeconds = 8, 0.05, 0.1
+	const least, within, blockSeconds = 8, 0.12, 0.1
 	block := max(1, int(blockSeconds*rate))
 	count := len(x) / block
 	if count < least {
@@ -30,15 +30,8 @@ func SteadyPart(x []float64, rate float64) (from, to int) {
 	if length < least || length < len(loud)/2 {
 		return 0, len(x)
 	}
-	from, to = first*block, (first+length)*block
-	// The outermost blocks of a stretch that was cut may hold the edge of a fade.
-	if first > 0 {
-		from += block
-	}
-	if first+length == count {
-		return from, len(x)
-	}
-	return from, to - block
+	// The outermost blocks may hold a fade too short to show in their level.
+	return (first + 1) * block, (first + length - 1) * block
 }
 
 // longestRun returns where the longest run of values that pass starts, and its
