@@ -3,8 +3,12 @@ package wave
 import (
 	"fmt"
 	"io"
+	"os"
 	"path/filepath"
 	"testing"
+
+	"github.com/go-audio/audio"
+	"github.com/go-audio/wav"
 )
 
 // benchFormats are the formats whose speed is stated in the documentation.
@@ -113,4 +117,41 @@ func rewind(tb testing.TB, w *Writer) {
 
 func benchName(f Format) string {
 	return fmt.Sprintf("%v%dx%d", f.Encoding, f.Bits, f.Channels)
+}
+
+// BenchmarkReadLibrary is the decoder of go-audio/wav on the same kind of file,
+// into integers, for comparison with BenchmarkRead/PCM16x2.
+func BenchmarkReadLibrary(b *testing.B) {
+	path := filepath.Join(b.TempDir(), "in.wav")
+	w, err := Create(path, Format{Rate: 48000, Channels: 2, Bits: 16}, Options{})
+	if err != nil {
+		b.Fatal(err)
+	}
+	for range 1024 {
+		if err := w.Write(benchSignal(2)); err != nil {
+			b.Fatal(err)
+		}
+	}
+	if err := w.Close(); err != nil {
+		b.Fatal(err)
+	}
+	f, err := os.Open(path)
+	if err != nil {
+		b.Fatal(err)
+	}
+	defer f.Close()
+	d := wav.NewDecoder(f)
+	buf := &audio.IntBuffer{Data: make([]int, 2*benchBlock)}
+	b.SetBytes(4 * benchBlock)
+	b.ReportAllocs()
+	for b.Loop() {
+		n, err := d.PCMBuffer(buf)
+		if err == nil && n == 0 {
+			err = d.Rewind()
+		}
+		if err != nil {
+			b.Fatal(err)
+		}
+	}
+	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N*benchBlock*2), "ns/sample")
 }

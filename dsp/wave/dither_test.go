@@ -195,6 +195,11 @@ func TestDitherIsSplitMix64(t *testing.T) {
 			t.Errorf("%d; want %d", got, want)
 		}
 	}
+	// A variate is the upper half of an output less the lower one.
+	d := dither(1234567)
+	if got, want := d.next(), (float64(6457827717110365317>>32)-float64(6457827717110365317&(1<<32-1)))/(1<<32); got != want {
+		t.Errorf("variate %v; want %v", got, want)
+	}
 }
 
 // TestDitherIsReproducible: equal seeds give equal files however the signal is

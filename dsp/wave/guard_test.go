@@ -46,6 +46,7 @@ func TestLegalStructures(t *testing.T) {
 		{"streamed, form ends at the data", size(form("RIFF", mono, le("data", uint32(0), body16)), 36), []string{"never filled in"}},
 		{"streamed, half the range", size(form("RIFF", mono, le("data", uint32(0x7FFFF000), body16)), 0x7FFFF024), []string{"0x7ffff000 was never filled in"}},
 		{"streamed, just under the range", size(form("RIFF", mono, le("data", uint32(0xFFFFFFFF-36), body16)), 0xFFFFFFFF), []string{"0xffffffdb was never filled in"}},
+		{"truncated by one byte", form("RIFF", mono, le("data", uint32(7), body16)), []string{"declares 7 bytes and the file holds 6"}},
 		{"truncated from 3 GiB", form("RIFF", mono, le("data", uint32(3<<30), body16)), []string{"declares 3221225472 bytes"}},
 		{"truncated", size(form("RIFF", mono, le("data", uint32(1000), body16)), 1036), []string{"declares 1000 bytes and the file holds 6"}},
 		{"form too long", size(form("RIFF", mono, data), 99), []string{"form declares 99 bytes and the file holds 42"}},

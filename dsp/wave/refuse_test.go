@@ -110,7 +110,9 @@ func TestOpenRefusals(t *testing.T) {
 		t.Errorf("absent file: %v", err)
 	}
 	_, err := Open(dir)
-	fault(t, err, 0)
+	if e := fault(t, err, 0); !strings.Contains(e.Legal, "regular file") {
+		t.Errorf("a folder: %v", err)
+	}
 	bad := filepath.Join(dir, "bad.wav")
 	if err := os.WriteFile(bad, []byte("not a wave file at all"), 0o600); err != nil {
 		t.Fatal(err)

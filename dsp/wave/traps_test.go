@@ -211,7 +211,8 @@ func TestTrapEncoder(t *testing.T) {
 	if b := encode(t, 1, 32, 3, nil, 1); !bytes.HasSuffix(b, le(uint32(1))) {
 		repaired(t, "integers stored under the tag of floats")
 	}
-	past := encode(t, 1, 16, 1, func(e *wav.Encoder) { e.WrittenBytes += 1 << 32 }, 1)
+	past4GiB := int64(1) << 32
+	past := encode(t, 1, 16, 1, func(e *wav.Encoder) { e.WrittenBytes += int(past4GiB) }, 1)
 	if !bytes.HasPrefix(past, le("RIFF", uint32(len(past)-8))) {
 		repaired(t, "a form size past 4 GiB wrapped round")
 	}

@@ -276,7 +276,7 @@ type failing struct {
 }
 
 func (f *failing) Write(p []byte) (int, error) {
-	if f.room -= len(p); f.room < 0 {
+	if f.room -= int64(len(p)); f.room < 0 {
 		return 0, syscall.ENOSPC
 	}
 	f.written += len(p)
