@@ -47,12 +47,12 @@ func (r *Report) measure(t track) (*Item, error) {
 	}
 	item := &Item{
 		ID: t.item.ID, Source: t.item.Source, Level: t.item.Level, Rate: t.item.Rate,
-		Channels: t.item.Channels, Frames: t.item.Frames, Channel: s.channel,
+		Channels: t.item.Channels, Frames: t.item.Frames, Trim: t.item.Trim, Channel: s.channel,
 		Excerpt: s.excerpt(t.item), Reference: t.item.Reference,
 		Renderings: make([]Rendering, len(t.item.Renderings)),
 		Warnings:   append([]string{}, t.item.Warnings...),
 	}
-	if item.Crossing, err = t.crossing(s, r.Drive, r.widest()); err != nil {
+	if item.Crossing, err = t.crossing(s, r.Drive, r.deepest()); err != nil {
 		return nil, err
 	}
 	tasks := []func() error{func() error { return item.measureReference(t) }}
@@ -134,14 +134,6 @@ func (t track) spectrum(file string, channel int) (*Spectrum, error) {
 		return nil, err
 	}
 	return thin(spectrum.Of(x, float64(t.item.Rate), spectrum.BlackmanHarris7)), nil
-}
-
-func (r *Report) widest() float64 {
-	width := 0.0
-	for _, rung := range r.Rungs {
-		width = max(width, rung.CrossoverWidth)
-	}
-	return width
 }
 
 // silence is the level of nothing.

@@ -197,8 +197,8 @@ func TestFindings(t *testing.T) {
 	plain := strings.NewReplacer("\u00a0", " ", "\u2212", "-")
 	got := plain.Replace(r.Items[0].Renderings[0].Finding)
 	// The table of the dead band at 0.2 gives 12.84 % for all orders, 17.83 dB below.
-	want := "Without bias the devices rest at 10.0 fA and leave a crossover region 400 mV wide. " +
-		"What it adds lies 17.8 dB below the tone (THD 12.8 %)."
+	want := "Without bias the devices rest at 10.0 fA and leave a crossover region 400 mV wide; " +
+		"what it adds lies 17.8 dB below the tone (THD 12.8 %)."
 	if got != want {
 		t.Errorf("finding\n%q\nwant\n%q", got, want)
 	}

@@ -11,10 +11,11 @@ import (
 // Crossing is the waveform around one rise of the reference through zero, from
 // the audio files, band-limited to their own rate and drawn at [finer] times it.
 type Crossing struct {
-	// Time is that of the crossing, seconds from the start of the file.
+	// Time is that of the first value at or above zero, seconds from the start
+	// of the file.
 	Time float64 `json:"time_s"`
 	// Step is the time between two values, s; the first stands Before steps
-	// before the crossing's sample.
+	// before Time.
 	Step   float64 `json:"step_s"`
 	Before int     `json:"before"`
 	// In is the reference, and Out each rendering with matching and fitted gain
@@ -30,7 +31,7 @@ const (
 	wider  = 960  // and at most
 )
 
-// crossing (drive in V, width that of the widest crossover, V) finds the upward crossing nearest to where the strongest residual
+// crossing (drive in V, width that of the deepest crossover, V) finds the upward crossing nearest to where the strongest residual
 // peaks, and reads what every rung made of it. It returns nil when the
 // reference does not cross zero there.
 func (t track) crossing(s *survey, drive, width float64) (*Crossing, error) {
@@ -46,16 +47,18 @@ func (t track) crossing(s *survey, drive, width float64) (*Crossing, error) {
 		return nil, err
 	}
 	scale := drive / t.item.Trim.Amplitude()
-	half := zoom(in, scale, width)
+	middle := rise(in)
+	half := zoom(in, middle, scale, width)
 	cut := func(x []float64, gain float64) []float64 {
 		part := make([]float64, 0, 2*half+1)
-		for _, v := range x[len(x)/2-half : len(x)/2+half+1] {
+		for _, v := range x[middle-half : middle+half+1] {
 			part = append(part, v*gain)
 		}
 		return part
 	}
-	rate := float64(t.item.Rate)
-	c := &Crossing{Time: float64(frame) / rate, Step: 1 / (finer * rate), Before: half, In: cut(in, scale)}
+	step := 1 / (finer * float64(t.item.Rate))
+	when := float64(frame)/float64(t.item.Rate) + float64(middle-len(in)/2)*step
+	c := &Crossing{Time: when, Step: step, Before: half, In: cut(in, scale)}
 	for _, r := range t.item.Renderings {
 		out, err := t.fine(r.File, s.channel, frame)
 		if err != nil {
@@ -66,14 +69,20 @@ func (t track) crossing(s *survey, drive, width float64) (*Crossing, error) {
 	return c, nil
 }
 
+// leastGain is the fitted gain under which a rendering holds nothing of its
+// source: taking that gain out would blow rounding noise up to programme.
+const leastGain = 1e-4
+
+// passes tells that a rendering holds something of its source.
+func passes(r corpus.Rendering) bool { return math.Abs(r.Gain) >= leastGain }
+
 // unfit is the gain by which a rendering's file differs from its reference:
-// fitted gain and matching.
+// fitted gain and matching; matching alone when nothing passes.
 func unfit(r corpus.Rendering) float64 {
-	gain := r.Gain * r.Applied.Amplitude()
-	if gain == 0 || math.IsNaN(gain) || math.IsInf(gain, 0) {
-		return 1
+	if !passes(r) {
+		return r.Applied.Amplitude()
 	}
-	return gain
+	return r.Gain * r.Applied.Amplitude()
 }
 
 // residualGain brings a residual file to the scale of the reference file.
@@ -127,17 +136,27 @@ func (t track) fine(file string, channel int, frame int64) ([]float64, error) {
 	return y[middle-finer*around : middle+finer*around+1], nil
 }
 
-// zoom returns how many steps to show to either side: as many as the reference
-// needs to pass three times the width of the widest crossover, but neither
-// beyond its next crossing on the nearer side nor outside the bounds above.
-func zoom(in []float64, scale, width float64) int {
-	middle := len(in) / 2
-	slope := (in[middle] - in[middle-finer]) / finer * scale
+// rise returns where a fine waveform rises through zero, at most a sample before
+// its middle.
+func rise(in []float64) int {
+	at := len(in) / 2
+	for at > len(in)/2-finer && in[at-1] >= 0 {
+		at--
+	}
+	return at
+}
+
+// zoom returns how many steps to show to either side of the crossing at index
+// at: as many as the reference needs to pass three times the width of the
+// deepest crossover, but neither beyond its next crossing on the nearer side nor
+// outside the bounds above.
+func zoom(in []float64, at int, scale, width float64) int {
+	slope := (in[at+finer/2] - in[at-finer/2]) / finer * scale
 	steps := float64(wider * finer)
 	if slope > 0 && width > 0 {
 		steps = min(steps, 1.5*width/slope)
 	}
-	steps = min(steps, float64(sameSign(in, middle, 1)), float64(sameSign(in, middle-finer, -1)+finer))
+	steps = min(steps, float64(sameSign(in, at, 1)), float64(sameSign(in, at-1, -1)))
 	return max(int(steps), closer*finer)
 }
 

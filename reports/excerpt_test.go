@@ -26,7 +26,7 @@ func TestExcerptIsTheStretchWithMostResidual(t *testing.T) {
 func TestExcerptIsBounded(t *testing.T) {
 	item := &corpus.Item{Rate: 192_000, Channels: 2, Frames: 1 << 40, Renderings: make([]corpus.Rendering, 8)}
 	s := &survey{slot: 9600, energies: make([]float64, 1200)}
-	if size := s.excerpt(item).Frames * 2 * 2 * 17; size > excerptBytes {
+	if size := s.excerpt(item).Frames * 2 * 2 * 9; size > excerptBytes {
 		t.Errorf("%d bytes", size)
 	}
 }

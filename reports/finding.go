@@ -14,11 +14,11 @@ func (r *Report) find(item *Item) {
 	least := leastResidual(item)
 	for i := range item.Renderings {
 		rendering := &item.Renderings[i]
-		parts := []string{describe(r.Rungs[i]), outcome(item, rendering)}
+		text := describe(r.Rungs[i]) + "; " + outcome(item, rendering)
 		if i == least && len(item.Renderings) > 1 {
-			parts[1] += ", the least of this ladder"
+			text += ", the least of this ladder"
 		}
-		rendering.Finding = parts[0] + " " + parts[1] + "." + flaws(rendering)
+		rendering.Finding = text + "." + flaws(rendering)
 	}
 }
 
@@ -28,6 +28,7 @@ func leastResidual(item *Item) int {
 	index, least, next := -1, math.Inf(1), math.Inf(1)
 	for i, r := range item.Renderings {
 		switch v := float64(r.Residual.Level); {
+		case !passes(r.Rendering):
 		case v < least:
 			index, least, next = i, v, least
 		case v < next:
@@ -40,7 +41,7 @@ func leastResidual(item *Item) int {
 	return index
 }
 
-// describe says in a sentence what the rung is.
+// describe says what the rung is, without a full stop.
 func describe(r Rung) string {
 	rest := "a resting current of " + format.Quantity(r.Quiescent, "A")
 	var text string
@@ -60,7 +61,7 @@ func describe(r Rung) string {
 	if r.Setting == "as-built" {
 		text = "As built: " + lowerFirst(text)
 	}
-	return text + "."
+	return text
 }
 
 // gainChange compares the gains at rest and at full swing.
@@ -81,21 +82,23 @@ func gainChange(r Rung) string {
 
 // outcome says what came of it for this item, without a full stop.
 func outcome(item *Item, r *Rendering) string {
-	below := programme(item)
+	below := item.Noun()
 	switch {
-	case r.RMS == silence || r.Gain <= 0:
-		return "Nothing of " + below + " comes through"
+	case r.RMS == silence:
+		return "nothing of " + below + " comes through"
+	case !passes(r.Rendering):
+		return "next to nothing of " + below + " comes through"
 	case r.Residual.Level == silence:
-		return "What it adds to " + below + " is less than the file can hold"
+		return "what it adds to " + below + " is less than the file can hold"
 	case math.IsNaN(float64(r.Residual.Level)):
-		return "What it adds to " + below + " could not be measured"
+		return "what it adds to " + below + " could not be measured"
 	}
-	text := "What it adds lies " + distanceBelow(r.Residual.Level, below)
+	text := "what it adds lies " + distanceBelow(r.Residual.Level, below)
 	if r.Harmonics != nil {
 		text += " (THD " + THD(r.Harmonics) + ")"
 	}
-	if r.Gain < 0.5 {
-		text += ", and only " + format.Percent(r.Gain, 2) + " of the level gets through"
+	if math.Abs(r.Gain) < 0.5 {
+		text += ", and only " + format.Percent(math.Abs(r.Gain), 2) + " of the level gets through"
 	}
 	return text
 }
@@ -114,17 +117,6 @@ func distanceBelow(l level.DB, programme string) string {
 		return format.Distance(l) + " above " + programme
 	}
 	return format.Distance(l) + " below " + programme
-}
-
-func programme(item *Item) string {
-	switch item.Source.Kind {
-	case "tone":
-		return "the tone"
-	case "two-tone", "multitone":
-		return "the tones"
-	default:
-		return "the programme"
-	}
 }
 
 // flaws appends what else has to be known about a rendering.

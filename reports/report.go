@@ -63,6 +63,8 @@ type Item struct {
 	Rate     int           `json:"rate_hz"`
 	Channels int           `json:"channels"`
 	Frames   int64         `json:"frames"`
+	// Trim is the gain applied to every track of the item alike.
+	Trim level.DB `json:"trim_db"`
 	// Channel is the one that was measured, the loudest, counted from 0.
 	Channel int `json:"channel"`
 	// Excerpt is the stretch that the page plays.
@@ -111,10 +113,22 @@ func (item *Item) Tonal() bool { return tonal(item.Source.Kind) }
 
 func tonal(kind string) bool {
 	switch kind {
-	case "tone", "two-tone", "multitone":
+	case "tone", "two-tone", "difference-tones", "square-and-tone", "multitone":
 		return true
 	}
 	return false
+}
+
+// Noun names what was played: "the tone", "the tones" or "the programme".
+func (item *Item) Noun() string {
+	switch {
+	case item.Source.Kind == "tone":
+		return "the tone"
+	case item.Tonal():
+		return "the tones"
+	default:
+		return "the programme"
+	}
 }
 
 // Seconds returns the item's length.

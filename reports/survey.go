@@ -11,7 +11,7 @@ import (
 const slot = 20
 
 // excerptSeconds and excerptBytes bound what the page plays of one item: the
-// time, and the 16-bit samples of all its tracks together.
+// time, and the 16-bit samples of its reference and residuals together.
 const (
 	excerptSeconds = 15
 	excerptBytes   = 24 << 20
@@ -63,12 +63,12 @@ func energy(x []float64) float64 {
 	return sum
 }
 
-// worst returns the index of the rendering with the strongest residual, -1 when
-// none has any.
+// worst returns the index of the rendering with the strongest residual, among
+// those through which anything passes; -1 when there is none.
 func worst(item *corpus.Item) int {
 	index, strongest := -1, math.Inf(-1)
 	for i, r := range item.Renderings {
-		if v := float64(r.Residual.Level); v > strongest {
+		if v := float64(r.Residual.Level); passes(r) && v > strongest {
 			index, strongest = i, v
 		}
 	}
@@ -78,7 +78,7 @@ func worst(item *corpus.Item) int {
 // excerpt chooses the stretch to play: all of a short item, otherwise that in
 // which the strongest residual has most energy.
 func (s *survey) excerpt(item *corpus.Item) Excerpt {
-	tracks := int64(1 + 2*len(item.Renderings))
+	tracks := int64(1 + len(item.Renderings))
 	frames := min(item.Frames, excerptSeconds*int64(item.Rate), excerptBytes/(2*tracks*int64(item.Channels)))
 	if frames >= item.Frames {
 		return Excerpt{0, item.Frames}

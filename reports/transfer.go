@@ -2,7 +2,6 @@ package reports
 
 import (
 	"fmt"
-	"math"
 	"os"
 	"path/filepath"
 
@@ -47,19 +46,25 @@ func (r *Report) curves(dir string) error {
 	return nil
 }
 
-// span returns the input, in volts to either side, that shows the widest
-// crossover of the ladder whole and as much again, within the drive.
+// span returns the input, in volts to either side, that shows the deepest
+// crossover of the ladder three times over, within the drive.
 func (r *Report) span() float64 {
-	widest := 0.0
+	if width := r.deepest(); width > 0 {
+		return min(1.5*width, r.Drive)
+	}
+	return r.Drive
+}
+
+// deepest returns the width of the crossover at whose middle the gain is lowest
+// re that at swing, V; 0 when there is no dip.
+func (r *Report) deepest() float64 {
+	width, least := 0.0, 1.0
 	for _, rung := range r.Rungs {
-		if !math.IsInf(rung.CrossoverWidth, 0) {
-			widest = max(widest, rung.CrossoverWidth)
+		if ratio := rung.GainAtZero / rung.GainAtSwing; ratio < least && rung.CrossoverWidth > 0 {
+			width, least = rung.CrossoverWidth, ratio
 		}
 	}
-	if widest == 0 {
-		widest = r.Drive
-	}
-	return min(widest, r.Drive)
+	return width
 }
 
 func setting(r corpus.Rung) stage.Setting {

@@ -100,5 +100,5 @@ func (h *Heat) drawBar(c *canvas, a area) {
 		c.text(a.x+a.w+6, y+4, "start", "tick", t.Label)
 	}
 	c.leaf("path", "class", "frame", "d", encode(lines))
-	c.text(a.x+a.w+34, a.y-7, "end", "caption", scale.caption())
+	c.text(a.x+a.w+34, a.y-10, "end", "caption", scale.caption())
 }

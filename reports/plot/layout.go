@@ -3,8 +3,10 @@ package plot
 import "unicode"
 
 const (
-	tickSize = 11.0 // font size of tick labels and notes, px
-	textSize = 12.0 // font size of captions and legends, px
+	// Sizes that text is given room for: a page may enlarge it on a small
+	// screen to 13 px.
+	tickSize = 13.0 // tick labels and notes, px
+	textSize = 12.0 // captions and legends, px
 	xRoom    = 46.0 // least distance between labelled ticks, px
 	logRoom  = 28.0 // the same on a logarithmic x axis, whose labels are short
 	yRoom    = 30.0
@@ -22,12 +24,12 @@ type plan struct {
 func (f *Figure) plan(alone bool) plan {
 	var p plan
 	width, height := f.size()
-	top := 20.0
+	top := 23.0
 	if alone {
 		top += 20
 	}
 	right := f.keysWidth()
-	bottom := 36.0
+	bottom := 38.0
 	if labelled := f.labelled(); float64(len(labelled))*keyLine > height-top-bottom {
 		p.keysBelow = true
 		right = 10
@@ -123,6 +125,6 @@ func (f *Figure) drawAxes(c *canvas, p plan) {
 	}
 	major = append(major, []point{{a.x, a.y}, {a.x + a.w, a.y}, {a.x + a.w, a.y + a.h}, {a.x, a.y + a.h}, {a.x, a.y}})
 	c.leaf("path", "class", "frame", "d", encode(major))
-	c.text(a.x+a.w/2, a.y+a.h+31, "middle", "caption", f.X.caption())
-	c.text(max(a.x-30, 2), a.y-7, "start", "caption", f.Y.caption())
+	c.text(a.x+a.w/2, a.y+a.h+33, "middle", "caption", f.X.caption())
+	c.text(max(a.x-30, 2), a.y-10, "start", "caption", f.Y.caption())
 }

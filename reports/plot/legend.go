@@ -98,7 +98,7 @@ func (f *Figure) drawRows(c *canvas, p plan) {
 	perRow := int(max((width-8)/f.rowWidth(), 1))
 	for i, t := range f.labelled() {
 		x := 4 + float64(i%perRow)*f.rowWidth()
-		y := p.area.y + p.area.h + 46 + float64(i/perRow)*keyLine
+		y := p.area.y + p.area.h + 48 + float64(i/perRow)*keyLine
 		c.open("g", "class", "trace "+t.Look.class(), "data-rung", t.Rung)
 		t.drawKey(c, [][]point{{{x, y}, {x + keyWidth - 4, y}}}, x+10, y)
 		c.text(x+keyWidth, y+4, "start", "key", t.Label)

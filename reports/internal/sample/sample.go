@@ -93,7 +93,7 @@ func rungs(n int) []corpus.Rung {
 // writeItem writes the files of one item: tones first, programmes after.
 func writeItem(dir string, index int, o Options) (*corpus.Item, error) {
 	item := &corpus.Item{
-		Rate: o.Rate, Channels: 1, Frames: int64(o.Seconds * float64(o.Rate)), Level: level.DB(-20 * float64(index%3)),
+		Rate: o.Rate, Channels: 1, Frames: int64(o.Seconds * float64(o.Rate)), Level: level.DB(0 - 20*float64(index%3)),
 		Source: corpus.Source{Name: fmt.Sprintf("tone-%d.wav", index), Kind: "tone", Tones: []float64{ToneHertz}, Format: "32-bit float"},
 	}
 	if index >= o.Tones {

@@ -1,0 +1,46 @@
+package page
+
+import (
+	"fmt"
+	"strconv"
+
+	"quietcross/reports"
+	"quietcross/reports/format"
+)
+
+// condition is one line of what the numbers depend on.
+type condition struct{ Name, Text string }
+
+func conditions(r *reports.Report) []condition {
+	return []condition{
+		{"Stage", fmt.Sprintf("%s (%s), circuit %s; its values are in stage.toml beside this page", title(r), r.Stage, r.Circuit)},
+		{"Drive", "digital full scale is " + format.Quantity(r.Drive, "V") + " peak at the stage's input; levels are relative to that"},
+		{"Level matching", matchText(r.Match)},
+		{"Solver", solverText(r.Solver)},
+		{"Oversampling", fmt.Sprintf("the stage acts at %d times the rate of the file", r.Oversample)},
+		{"Reference", "the same route through an ideal linear stage"},
+		{"Residual", "output less the best-fitting gain times the reference; its file carries a make-up gain, which every level and figure here takes out again"},
+		{"Third octaves", "IEC 61260-1, base ten, mean over the file"},
+		{"THD", "root sum of squares of orders 2 to 20, as far as the rate holds them, re the fundamental (IEC 60268-3)"},
+		{"Version", fmt.Sprintf("%s %s, seed %s", r.Program, r.Version, strconv.FormatUint(r.Seed, 10))},
+		{"Numbers", "report.json and spectra.csv beside this page hold all of them"},
+	}
+}
+
+func matchText(match string) string {
+	switch match {
+	case "loudness":
+		return "outputs have the integrated loudness of the reference (ITU-R BS.1770)"
+	case "gain":
+		return "outputs have the best-fitting gain to the reference taken out"
+	default:
+		return "none: outputs have the level that the stage gives them, so that the louder one may please more for that alone"
+	}
+}
+
+func solverText(solver string) string {
+	if solver == "dynamic" {
+		return "dynamic: the circuit is solved in time, sample by sample"
+	}
+	return "static: the circuit has no memory in this band; one transfer law, antialiased"
+}

@@ -1,0 +1,121 @@
+package page
+
+import (
+	"math"
+
+	"quietcross/dsp/level"
+	"quietcross/reports"
+	"quietcross/reports/format"
+)
+
+// table is a table of text; the first cell of a row is its head.
+type table struct {
+	Head []string
+	Rows []row
+}
+
+// row is one line.
+type row struct {
+	Head  string
+	Cells []cell
+}
+
+// cell is one value; a faint one does not stand clear of the noise.
+type cell struct {
+	Text  string
+	Faint bool
+}
+
+func cells(texts ...string) []cell {
+	list := make([]cell, len(texts))
+	for i, text := range texts {
+		list[i].Text = text
+	}
+	return list
+}
+
+// numbers is the table of everything measured, a row a rung.
+func numbers(r *reports.Report, item *reports.Item) table {
+	t := table{Head: []string{
+		"setting", "bias", "quiescent", "idle power", "gain", "applied", "level", "loudness",
+		"residual", "DC added", "peak", "clipped",
+	}}
+	tone := item.Source.Kind == "tone"
+	if tone {
+		t.Head = append(t.Head, "THD")
+	}
+	reference := cells("", "", "", "1", "")
+	reference = append(reference, trackCells(item.Reference.RMS, item.Reference.Loudness)...)
+	reference = append(reference, cells("", "", peakText(item.Reference.Peak), format.Count(item.Reference.Clipped))...)
+	if tone {
+		reference = append(reference, cell{})
+	}
+	t.Rows = append(t.Rows, row{"reference", reference})
+	for k, rendering := range item.Renderings {
+		rung := r.Rungs[k]
+		line := cells(format.Quantity(rung.Bias, "V"), format.Quantity(rung.Quiescent, "A"),
+			format.Quantity(rung.IdleDissipation, "W"), format.Number(rendering.Gain, 4), format.DB(rendering.Applied))
+		line = append(line, trackCells(rendering.RMS, rendering.Loudness)...)
+		line = append(line, cells(format.DB(rendering.Residual.Level), format.Quantity(rendering.Residual.Offset, "V"),
+			peakText(rendering.Peak), format.Count(rendering.Clipped))...)
+		if tone {
+			line = append(line, thdCell(rendering.Harmonics))
+		}
+		t.Rows = append(t.Rows, row{rung.Label, line})
+	}
+	return t
+}
+
+func trackCells(rms, loudness level.DB) []cell {
+	text := "under the gate"
+	if !math.IsInf(float64(loudness), 0) && !math.IsNaN(float64(loudness)) {
+		text = format.Decibels(loudness, "LUFS")
+	}
+	return cells(format.Decibels(rms, "dBFS"), text)
+}
+
+func peakText(l level.DB) string { return format.Decibels(l, "dBFS") }
+
+func thdCell(h *reports.Harmonics) cell {
+	if h == nil {
+		return cell{Text: "–"}
+	}
+	return cell{Text: reports.THD(h), Faint: h.THD < 2*h.Floor}
+}
+
+// harmonicTable lists orders 2 to 20 re the fundamental, a column a rung; nil
+// when no rendering has harmonics.
+func harmonicTable(r *reports.Report, item *reports.Item) *table {
+	t := table{Head: []string{"order", "frequency"}}
+	var most *reports.Harmonics
+	for k, rendering := range item.Renderings {
+		t.Head = append(t.Head, r.Rungs[k].Label)
+		if h := rendering.Harmonics; h != nil && (most == nil || len(h.Orders) > len(most.Orders)) {
+			most = h
+		}
+	}
+	if most == nil {
+		return nil
+	}
+	for i, o := range most.Orders {
+		line := cells(format.Digits(o.Frequency, 4, "Hz"))
+		for _, rendering := range item.Renderings {
+			line = append(line, orderCell(rendering.Harmonics, i))
+		}
+		t.Rows = append(t.Rows, row{format.Count(int64(o.Order)), line})
+	}
+	thd := cells("")
+	for _, rendering := range item.Renderings {
+		thd = append(thd, thdCell(rendering.Harmonics))
+	}
+	t.Rows = append(t.Rows, row{"THD", thd})
+	return &t
+}
+
+func orderCell(h *reports.Harmonics, i int) cell {
+	if h == nil || i >= len(h.Orders) {
+		return cell{Text: "–"}
+	}
+	o := h.Orders[i]
+	return cell{Text: format.DB(o.Level), Faint: !o.Resolved}
+}

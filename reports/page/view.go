@@ -1,0 +1,194 @@
+package page
+
+import (
+	"fmt"
+	"html/template"
+	"net/url"
+	"strings"
+
+	"quietcross/dsp/level"
+	"quietcross/reports"
+	"quietcross/reports/format"
+)
+
+// view is what the template shows.
+type view struct {
+	Title      string
+	Subtitle   string
+	Policy     string
+	Style      template.CSS
+	Script     template.JS
+	Data       player
+	Rungs      []rungView
+	Index      []source
+	Items      []itemView
+	Warnings   []string
+	Conditions []condition
+	Loudest    string // greatest make-up gain of a residual
+}
+
+// rungView is one switch of the page.
+type rungView struct {
+	Index     int
+	Label     string
+	Condition string
+	Swatch    template.HTML
+}
+
+// source groups the items of one source in the index.
+type source struct {
+	Name   string
+	Levels []indexEntry
+}
+
+type indexEntry struct {
+	Index int
+	Level string
+}
+
+// itemView is one item with everything shown of it.
+type itemView struct {
+	Index     int
+	Heading   string
+	Shows     string
+	Facts     string
+	Findings  []finding
+	Player    playerView
+	Transfer  []Figure
+	Crossing  []Figure
+	Tone      []Figure
+	Harmonics *table
+	Bands     []Figure
+	Residues  []Panel
+	Table     table
+	Warnings  []string
+}
+
+type finding struct {
+	Rung rungView
+	Text string
+}
+
+func newView(r *reports.Report) *view {
+	v := &view{
+		Title: title(r), Subtitle: subtitle(r), Policy: policy(),
+		Style: template.CSS(style(len(r.Rungs))), Script: template.JS(script()), Data: newPlayer(r),
+		Warnings: r.Warnings, Conditions: conditions(r), Loudest: format.Distance(loudest(r)),
+	}
+	for k := range r.Rungs {
+		v.Rungs = append(v.Rungs, newRung(r, k))
+	}
+	for i := range r.Items {
+		v.Items = append(v.Items, newItem(r, i, v.Rungs))
+		v.addToIndex(&r.Items[i], i)
+	}
+	return v
+}
+
+func title(r *reports.Report) string {
+	if r.Title != "" {
+		return r.Title
+	}
+	return r.Stage
+}
+
+func subtitle(r *reports.Report) string {
+	return fmt.Sprintf("%s at %s, rendered %s",
+		plural(len(r.Items), "item"), plural(len(r.Rungs), "bias setting"), r.Created.UTC().Format("2 January 2006, 15:04 UTC"))
+}
+
+func plural(n int, noun string) string {
+	if n == 1 {
+		return "1 " + noun
+	}
+	return format.Count(int64(n)) + " " + noun + "s"
+}
+
+func newRung(r *reports.Report, k int) rungView {
+	swatch := template.HTML(look(r, k).Swatch()) // markup of plot's own, without any text
+	return rungView{k, r.Rungs[k].Label, string(r.Rungs[k].Condition), swatch}
+}
+
+func newItem(r *reports.Report, i int, rungs []rungView) itemView {
+	item := &r.Items[i]
+	name := fmt.Sprintf("i%d", i)
+	v := itemView{
+		Index: i, Heading: heading(item), Shows: item.Source.Shows, Facts: facts(item),
+		Player:   newPlayerView(r, item),
+		Transfer: transferFigures(r, item, name), Crossing: crossingFigures(r, item, name),
+		Tone: toneFigures(r, item, name), Harmonics: harmonicTable(r, item),
+		Bands: bandFigures(r, item, name), Residues: residueFigures(r, item, name),
+		Table: numbers(r, item), Warnings: item.Warnings,
+	}
+	for k := range item.Renderings {
+		v.Findings = append(v.Findings, finding{rungs[k], item.Renderings[k].Finding})
+	}
+	return v
+}
+
+// sourceName is what people know the source by.
+func sourceName(item *reports.Item) string {
+	if item.Source.Title != "" {
+		return item.Source.Title
+	}
+	return item.Source.Name
+}
+
+func heading(item *reports.Item) string {
+	return sourceName(item) + ", " + levelName(item.Level)
+}
+
+func levelName(l level.DB) string {
+	if l == 0 {
+		return "full drive"
+	}
+	return format.Number(float64(l), 2) + "\u00a0dB"
+}
+
+func facts(item *reports.Item) string {
+	channels := "mono"
+	switch {
+	case item.Channels == 2:
+		channels = "stereo"
+	case item.Channels > 2:
+		channels = plural(item.Channels, "channel")
+	}
+	encoding, _, _ := strings.Cut(item.Source.Format, ",")
+	text := strings.Join([]string{
+		format.Duration(item.Seconds()), channels, format.Quantity(float64(item.Rate), "Hz"), encoding,
+	}, ", ")
+	if item.Channels > 1 {
+		text += fmt.Sprintf("; measured on channel %d, the loudest", item.Channel+1)
+	}
+	return text
+}
+
+func (v *view) addToIndex(item *reports.Item, i int) {
+	entry := indexEntry{i, levelName(item.Level)}
+	name := sourceName(item)
+	if last := len(v.Index) - 1; last >= 0 && v.Index[last].Name == name {
+		v.Index[last].Levels = append(v.Index[last].Levels, entry)
+		return
+	}
+	v.Index = append(v.Index, source{name, []indexEntry{entry}})
+}
+
+// loudest is the greatest make-up gain among the residuals.
+func loudest(r *reports.Report) level.DB {
+	var most level.DB
+	for i := range r.Items {
+		for _, rendering := range r.Items[i].Renderings {
+			most = max(most, rendering.Residual.MakeUp)
+		}
+	}
+	return most
+}
+
+// link is the address of a file of the set, relative to the page.
+func link(file string) template.URL {
+	parts := strings.Split(file, "/")
+	for i := range parts {
+		parts[i] = url.PathEscape(parts[i])
+	}
+	return template.URL("./" + strings.Join(parts, "/"))
+}
