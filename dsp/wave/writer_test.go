@@ -270,7 +270,7 @@ func TestWriteShapes(t *testing.T) {
 
 // failing is a disk that is full after room bytes, or fails elsewhere.
 type failing struct {
-	room            int
+	room            int64
 	header, atEnd   error
 	written, closed int
 }
