@@ -4,7 +4,6 @@ import (
 	"errors"
 	"io"
 
-	"quietcross/corpus/signal"
 	"quietcross/dsp/distortion"
 	"quietcross/dsp/level"
 )
@@ -22,7 +21,7 @@ func classify(s Stream) (kind string, tones []float64, err error) {
 	}
 	detected, err := distortion.Detect(x, float64(s.Format().Rate))
 	if err != nil {
-		return signal.Programme.String(), nil, nil // too short to tell
+		return distortion.Programme.String(), nil, nil // too short to tell
 	}
 	return detected.Kind.String(), detected.Tones, nil
 }

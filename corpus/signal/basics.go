@@ -1,11 +1,13 @@
 package signal
 
+import "quietcross/dsp/distortion"
+
 // basics returns the tones for listening.
 func basics() []Material {
 	tone := Material{
 		Name: "tone", Title: "A pure tone",
 		Shows:  "the plainest case: every added harmonic is heard against one sinusoid of 997 Hz",
-		Source: "", Kind: SingleTone, Seconds: 4, Channels: 1, Peak: -1,
+		Source: "", Kind: distortion.SingleTone, Seconds: 4, Channels: 1, Peak: -1,
 		Tones: []Tone{{Frequency: 997, Level: -1}}, Required: 997, generate: sumTones,
 	}
 	two := modulation("two-tone", 60, 7000)

@@ -1,12 +1,15 @@
 package signal
 
-import "quietcross/dsp/level"
+import (
+	"quietcross/dsp/distortion"
+	"quietcross/dsp/level"
+)
 
 // ladder returns a tone that steps down by fall dB each second, sounding for
 // sound seconds of it and silent for the rest.
 func ladder(hz float64, top, fall level.DB, rungs int, sound float64) Material {
 	m := Material{
-		Kind: Ladder, Seconds: float64(rungs), Channels: 1, Peak: top,
+		Kind: distortion.Ladder, Seconds: float64(rungs), Channels: 1, Peak: top,
 		Tones:    []Tone{{Frequency: hz, Level: top}},
 		Required: hz, generate: climbDown,
 	}

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"quietcross/dsp/distortion"
 	"quietcross/dsp/level"
 )
 
@@ -27,7 +28,7 @@ type Tone struct {
 	Phase     float64  // radians, of a sine at time 0
 }
 
-// Step is a stretch of a [Ladder] over which the level stands still.
+// Step is a stretch of a ladder over which the level stands still.
 type Step struct {
 	From, To float64  // seconds, between the fades
 	Level    level.DB // peak, re digital full scale
@@ -40,7 +41,7 @@ type Material struct {
 	Title    string
 	Shows    string // what it is meant to show
 	Source   string // the standard that defines it; empty for programme material
-	Kind     Kind
+	Kind     distortion.Kind
 	Seconds  float64
 	Channels int
 	Peak     level.DB // re digital full scale: no sample exceeds it
@@ -82,12 +83,12 @@ func (m Material) At(peak level.DB) (Material, error) {
 	if !(peak >= -140 && peak <= 0) {
 		return Material{}, fmt.Errorf("peak level %g dBFS: want -140 to 0", float64(peak))
 	}
-	if m.Kind == Silence {
+	if m.Kind == distortion.Silence {
 		return m, nil
 	}
 	shift := peak - m.Peak
 	m.Peak = peak
-	if m.Kind == Programme {
+	if m.Kind == distortion.Programme {
 		m.Loudness += shift
 	}
 	m.Tones = slices.Clone(m.Tones)

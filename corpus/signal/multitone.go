@@ -3,6 +3,7 @@ package signal
 import (
 	"math"
 
+	"quietcross/dsp/distortion"
 	"quietcross/dsp/level"
 )
 
@@ -36,7 +37,7 @@ func multitone() Material {
 		Shows: "distortion and noise in the gaps of a signal as dense as music: tones on odd hertz, " +
 			"so that products of even order land between them; repeats every second",
 		Source: "common practice: third-octave spacing, low-crest phases",
-		Kind:   Multitone, Seconds: 5, Channels: 1, Peak: peak,
+		Kind:   distortion.Multitone, Seconds: 5, Channels: 1, Peak: peak,
 		Tones: tones, generate: sumTones,
 	}
 }

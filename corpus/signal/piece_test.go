@@ -6,6 +6,7 @@ import (
 	"slices"
 	"testing"
 
+	"quietcross/dsp/distortion"
 	"quietcross/dsp/level"
 )
 
@@ -68,7 +69,7 @@ func TestSeedsChangeNoiseOnly(t *testing.T) {
 			t.Errorf("%s: two takes with one seed differ (%v)", m.Name, err)
 		}
 		same := slices.EqualFunc(a, b, slices.Equal)
-		if noisy := m.Kind == Programme; same == noisy {
+		if noisy := m.Kind == distortion.Programme; same == noisy {
 			t.Errorf("%s: takes with two seeds equal: %v", m.Name, same)
 		}
 	}

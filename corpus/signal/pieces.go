@@ -1,5 +1,7 @@
 package signal
 
+import "quietcross/dsp/distortion"
+
 // pieces returns the music, noise and speech. Their gains are set so that each
 // has the same loudness, and one listening level serves all.
 func pieces() []Material {
@@ -22,7 +24,7 @@ func pieces() []Material {
 
 func piece(name, title string, seconds float64, channels int, play generator, shows string) Material {
 	return Material{
-		Name: name, Title: title, Shows: shows, Kind: Programme,
+		Name: name, Title: title, Shows: shows, Kind: distortion.Programme,
 		Seconds: seconds, Channels: channels,
 		Peak: piecePeak, Loudness: pieceLoudness, generate: play,
 	}

@@ -5,6 +5,7 @@ import (
 	"strings"
 	"testing"
 
+	"quietcross/dsp/distortion"
 	"quietcross/dsp/level"
 )
 
@@ -98,7 +99,7 @@ func TestAtMovesEveryLevel(t *testing.T) {
 				t.Errorf("%s: tone %d stated at %g, was %g", name, i, float64(soft.Tones[i].Level), float64(tone.Level))
 			}
 		}
-		if m.Kind == Programme && math.Abs(float64(m.Loudness-soft.Loudness)-20) > 1e-12 {
+		if m.Kind == distortion.Programme && math.Abs(float64(m.Loudness-soft.Loudness)-20) > 1e-12 {
 			t.Errorf("%s: loudness stated at %g", name, float64(soft.Loudness))
 		}
 	}
@@ -121,19 +122,5 @@ func TestIllegalRequestsAreRefused(t *testing.T) {
 	}
 	if _, err := (Material{}).Generate(48000, 1); err == nil {
 		t.Error("a material without a recipe was generated")
-	}
-}
-
-func TestKindsHaveNames(t *testing.T) {
-	seen := map[string]bool{}
-	for k := Programme; k <= Silence; k++ {
-		text, err := k.MarshalText()
-		if err != nil || len(text) == 0 || seen[string(text)] {
-			t.Errorf("kind %d: %q, %v", k, text, err)
-		}
-		seen[string(text)] = true
-	}
-	if got := (Silence + 1).String(); got != "Kind(8)" {
-		t.Errorf("an unknown kind is called %q", got)
 	}
 }

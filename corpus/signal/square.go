@@ -3,6 +3,7 @@ package signal
 import (
 	"math"
 
+	"quietcross/dsp/distortion"
 	"quietcross/dsp/level"
 )
 
@@ -21,7 +22,7 @@ func dynamicIntermodulation() Material {
 		Shows: "steep edges of a 3.15 kHz square wave carrying a 15 kHz tone: nine products below 15 kHz; " +
 			"the square is a sum of its odd harmonics, so it is rounded where the rate cannot carry them",
 		Source: "IEC 60268-3:2018, 14.12: dynamic intermodulation distortion",
-		Kind:   SquareAndTone, Seconds: 5, Channels: 1, Peak: -1,
+		Kind:   distortion.SquareAndTone, Seconds: 5, Channels: 1, Peak: -1,
 		Tones: squareAndTone(-1), Required: sineHz, generate: sumTones,
 	}
 }

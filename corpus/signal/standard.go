@@ -3,6 +3,7 @@ package signal
 import (
 	"math"
 
+	"quietcross/dsp/distortion"
 	"quietcross/dsp/level"
 )
 
@@ -23,7 +24,7 @@ func standards() []Material {
 			Name: "silence", Title: "Digital silence",
 			Shows:  "noise and hum of the path, with no signal at all",
 			Source: "AES17-2015, idle channel",
-			Kind:   Silence, Seconds: 4, Channels: 1, Peak: level.DB(math.Inf(-1)), generate: silent,
+			Kind:   distortion.Silence, Seconds: 4, Channels: 1, Peak: level.DB(math.Inf(-1)), generate: silent,
 		},
 	}
 }
@@ -33,7 +34,7 @@ func fullScaleTone(name string, peak level.DB) Material {
 		Name: name, Title: "997 Hz at full scale",
 		Shows:  "harmonics and THD+N at the digital ceiling; leaves no headroom for dither",
 		Source: "AES17-2015: 997 Hz, 0 dB FS",
-		Kind:   SingleTone, Seconds: 5, Channels: 1, Peak: peak,
+		Kind:   distortion.SingleTone, Seconds: 5, Channels: 1, Peak: peak,
 		Tones: []Tone{{Frequency: 997, Level: peak}}, Required: 997, generate: sumTones,
 	}
 	if peak < 0 {
@@ -51,7 +52,7 @@ func modulation(name string, low, high float64) Material {
 		Name: name, Title: "Modulation distortion, 4:1",
 		Shows:  "a small high tone carried through the crossover by a large low one: sidebands around the high tone",
 		Source: "IEC 60268-3:2018, 14.12: modulation distortion",
-		Kind:   TwoTone, Seconds: 5, Channels: 1, Peak: -1,
+		Kind:   distortion.TwoTone, Seconds: 5, Channels: 1, Peak: -1,
 		Tones: tones, Required: high, generate: sumTones,
 	}
 }
@@ -62,7 +63,7 @@ func difference(name string, low, high float64) Material {
 		Name: name, Title: "Difference-frequency distortion",
 		Shows:  "two tones at the top of the band beating through zero: products at their difference and beside them",
 		Source: "IEC 60268-3:2018, 14.12: difference-frequency distortion",
-		Kind:   DifferenceTones, Seconds: 5, Channels: 1, Peak: -1,
+		Kind:   distortion.DifferenceTones, Seconds: 5, Channels: 1, Peak: -1,
 		Tones: twoTones(low, high, 1, -1), Required: high, generate: sumTones,
 	}
 }

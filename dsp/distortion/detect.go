@@ -20,12 +20,13 @@ const (
 	DifferenceTones             // two steady tones of like level
 	SquareAndTone               // the dynamic intermodulation signal: 3.15 kHz square and 15 kHz sine
 	Multitone                   // six or more steady tones
+	Ladder                      // one tone at three or more levels in turn, see [Steps]
 	Silence                     // nothing, or DC alone
 )
 
 var kindNames = [...]string{
 	Programme: "programme", SingleTone: "tone", TwoTone: "two-tone", DifferenceTones: "difference-tones",
-	SquareAndTone: "square-and-tone", Multitone: "multitone", Silence: "silence",
+	SquareAndTone: "square-and-tone", Multitone: "multitone", Ladder: "ladder", Silence: "silence",
 }
 
 // String returns the kind's name.
@@ -35,6 +36,9 @@ func (k Kind) String() string {
 	}
 	return kindNames[k]
 }
+
+// MarshalText writes the kind's name.
+func (k Kind) MarshalText() ([]byte, error) { return []byte(k.String()), nil }
 
 // ParseKind returns the kind of a name that [Kind.String] gives.
 func ParseKind(name string) (Kind, error) {
@@ -47,8 +51,8 @@ func ParseKind(name string) (Kind, error) {
 // Signal is what a record was found to be.
 type Signal struct {
 	Kind Kind
-	// Tones are the frequencies in hertz found for a tone (one), two tones, the
-	// square and the sine (lower first), or a multitone (ascending).
+	// Tones are the frequencies in hertz found for a tone or a ladder (one), two
+	// tones, the square and the sine (lower first), or a multitone (ascending).
 	Tones []float64
 }
 
@@ -73,6 +77,9 @@ func Detect(x []float64, rate float64) (Signal, error) {
 	peaks, total := findPeaks(coarse(x, rate, fitWindow))
 	if s, ok := classify(peaks, total); ok && steady(x, rate, s.Tones) {
 		return s, nil
+	}
+	if hertz, ok := ladder(x, rate); ok {
+		return Signal{Kind: Ladder, Tones: []float64{hertz}}, nil
 	}
 	return Signal{Kind: Programme}, nil
 }
