@@ -17,6 +17,10 @@ const (
 	DefaultExcerpt   = 4.0
 )
 
+// ContrastNumber is the name under which [Options.Contrast] adds to a point's
+// numbers.
+const ContrastNumber = "gammatone-decorrelation"
+
 // Options says where and how finely to search. A field left at zero takes its
 // default; Low and High have none.
 type Options struct {
@@ -38,6 +42,11 @@ type Options struct {
 	Tolerance float64
 	// Excerpt is the length of the stretch to listen to, s, 0.5 to 60.
 	Excerpt float64
+	// Contrast asks for a second opinion on the curve's points, before crossings
+	// are narrowed: one less the mean correlation of a [hearing.Correlator], as
+	// the number [ContrastNumber]. It takes some fifty times as long as the
+	// rest of the prediction.
+	Contrast bool
 	// Workers is the number of cases worked on at once; by default one for
 	// each processor. It does not change the findings.
 	Workers int

@@ -37,15 +37,16 @@ type Failure struct {
 type examiner struct {
 	options   Options
 	render    Render
+	signal    [][]float64
 	reference *hearing.Reference
 	channels  int
 	frames    int
 	finding   *Finding
 }
 
-// point renders and judges one current. It returns false, having noted why, if
-// there is no rendering.
-func (e *examiner) point(ctx context.Context, quiescent float64) (Point, bool) {
+// point renders and judges one current, with a second opinion if asked for. It
+// returns false, having noted why, if there is no rendering.
+func (e *examiner) point(ctx context.Context, quiescent float64, contrast bool) (Point, bool) {
 	rendering, err := e.render(ctx, quiescent)
 	if err == nil {
 		err = e.fits(rendering.Test)
@@ -59,6 +60,10 @@ func (e *examiner) point(ctx context.Context, quiescent float64) (Point, bool) {
 		e.finding.Failures = append(e.finding.Failures, Failure{quiescent, "rendering has samples that are not finite"})
 		return Point{}, false
 	}
+	numbers := finite(rendering.Numbers)
+	if contrast {
+		numbers[ContrastNumber] = e.decorrelation(rendering.Test)
+	}
 	when := Locate(&result, e.options.Limit, e.options.Excerpt)
 	return Point{
 		Quiescent:   quiescent,
@@ -67,8 +72,23 @@ func (e *examiner) point(ctx context.Context, quiescent float64) (Point, bool) {
 		NoiseToMask: result.TotalNoiseToMask,
 		When:        when,
 		Verdict:     when.Verdict(e.options.Playback),
-		Numbers:     finite(rendering.Numbers),
+		Numbers:     numbers,
 	}, true
+}
+
+// decorrelation returns what of a test does not correlate with the reference, 0
+// to about 1; 0 for silence.
+func (e *examiner) decorrelation(test [][]float64) float64 {
+	c, err := hearing.NewCorrelator(hearing.Config{Rate: hearing.Rate, Channels: e.channels})
+	if err != nil {
+		panic(err) // the same configuration has served for the reference
+	}
+	c.Add(e.signal, test)
+	r := c.Result()
+	if r.Frames == 0 {
+		return 0
+	}
+	return 1 - r.Mean
 }
 
 // finite returns the entries of numbers that are finite.

@@ -31,7 +31,7 @@ func (f *Finding) examine(ctx context.Context, c Case, o Options) error {
 	if err != nil {
 		return err
 	}
-	e := &examiner{options: o, render: render, channels: len(reference), finding: f}
+	e := &examiner{options: o, render: render, signal: reference, channels: len(reference), finding: f}
 	if e.channels > 0 {
 		e.frames = len(reference[0])
 	}
@@ -59,7 +59,7 @@ func (e *examiner) search(ctx context.Context) {
 		if ctx.Err() != nil {
 			return
 		}
-		if p, ok := e.point(ctx, quiescent); ok {
+		if p, ok := e.point(ctx, quiescent, e.options.Contrast); ok {
 			coarse = append(coarse, p)
 		}
 	}
@@ -87,7 +87,7 @@ func (e *examiner) audible(p Point) bool { return p.Detection > e.options.Limit 
 // all has no logarithm.
 func (e *examiner) narrow(ctx context.Context, low, high Point) {
 	for low.Quiescent > 0 && high.Quiescent > low.Quiescent*(1+e.options.Tolerance) && ctx.Err() == nil {
-		middle, ok := e.point(ctx, math.Sqrt(low.Quiescent*high.Quiescent))
+		middle, ok := e.point(ctx, math.Sqrt(low.Quiescent*high.Quiescent), false)
 		if !ok {
 			break
 		}

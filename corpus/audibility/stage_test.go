@@ -2,6 +2,7 @@ package audibility
 
 import (
 	"context"
+	"encoding/json"
 	"math"
 	"testing"
 
@@ -63,7 +64,7 @@ func biased(l level.DB) Case {
 // the probability must fall throughout, from certainty to nothing, and plain
 // distortion must rank as the prediction does.
 func TestCrossoverOfAnIdealPair(t *testing.T) {
-	o := Options{Low: 1e-4, High: 10, Points: 8}
+	o := Options{Low: 1e-4, High: 10, Points: 8, Contrast: true}
 	cases := []Case{biased(-10), biased(-30)}
 	findings, err := Run(t.Context(), cases, o)
 	if err != nil {
@@ -77,12 +78,35 @@ func TestCrossoverOfAnIdealPair(t *testing.T) {
 		if first.When.Passage != FirstSecond || last.When.Passage != Nowhere {
 			t.Errorf("%g dB: heard %s and %s", float64(f.Level), first.When.Passage, last.When.Passage)
 		}
-		if len(f.Correlations) != 1 || f.Correlations[0].Number != "thd" || f.Correlations[0].NoiseToMask < 0.99 {
-			t.Errorf("%g dB: correlations %+v", float64(f.Level), f.Correlations)
+		if len(f.Correlations) != 2 || f.Correlations[0].Number != ContrastNumber || f.Correlations[0].Points != o.Points ||
+			f.Correlations[1].Number != "thd" || f.Correlations[1].Points != len(f.Curve) {
+			t.Fatalf("%g dB: correlations %+v", float64(f.Level), f.Correlations)
+		}
+		for _, c := range f.Correlations {
+			if c.NoiseToMask < 0.99 || c.Detection < 0.9 {
+				t.Errorf("%g dB: correlation %+v", float64(f.Level), c)
+			}
 		}
 	}
-	if pooled := Pool(findings); len(pooled) != 1 || pooled[0].Points != len(findings[0].Curve)+len(findings[1].Curve) {
+	if pooled := Pool(findings); len(pooled) != 2 || pooled[1].Points != len(findings[0].Curve)+len(findings[1].Curve) {
 		t.Errorf("pooled %+v", pooled)
+	}
+}
+
+// Silence has nothing to hear and nothing to correlate.
+func TestSilence(t *testing.T) {
+	silence := [][]float64{make([]float64, 48000), make([]float64, 48000)}
+	c := Case{Material: "silence", Open: func(context.Context) ([][]float64, Render, error) {
+		return silence, func(context.Context, float64) (Rendering, error) { return Rendering{Test: silence}, nil }, nil
+	}}
+	f := examined(t, c, Options{Low: 1, High: 2, Points: 3, Contrast: true})
+	for _, p := range f.Curve {
+		if p.Detection != 0 || p.When.Passage != Nowhere || p.Numbers[ContrastNumber] != 0 {
+			t.Errorf("%+v", p)
+		}
+	}
+	if _, err := json.Marshal(f); err != nil || len(f.Curve) != 3 {
+		t.Errorf("%d points, %v", len(f.Curve), err)
 	}
 }
 

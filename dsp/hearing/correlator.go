@@ -1,10 +1,6 @@
 package hearing
 
-import (
-	"math"
-
-	"gonum.org/v1/gonum/dsp/fourier"
-)
+import "math"
 
 // Sizes of the correlation, after Tan et al.: frames of 30 ms, lags up to 10 ms.
 const (
@@ -15,6 +11,10 @@ const (
 	// correlationRange is how far below the strongest band of a frame, in dB, a
 	// band loses all weight.
 	correlationRange = 40.0
+
+	// correlationSilence is the mean square under which both frames are taken to
+	// be silence: 87 dB under a full-scale sine.
+	correlationSilence = 1e-9
 )
 
 // Correlation is the answer of a [Correlator].
@@ -43,8 +43,8 @@ type Correlation struct {
 // of BS.1387, 2.1.4, taken at each band's centre; bands lie one equivalent
 // rectangular bandwidth apart from 50 Hz (to 18.2 kHz); frames do not overlap;
 // the weight of a band falls linearly with its level, from 1 for the strongest
-// of the frame to 0 at 40 dB below it; frames of silence are left out; channels
-// are averaged. The paper's mapping to a quality rating is not applied.
+// of the frame to 0 at 40 dB below it; frames 87 dB or more under a full-scale
+// sine are left out; channels are averaged. The paper's mapping to a quality rating is not applied.
 //
 // The measure knows neither playback level nor threshold: distortion far too
 // weak to be heard still lowers it a little. It takes some fifty times as long as
@@ -135,7 +135,7 @@ func (r *Correlator) Result() Correlation {
 }
 
 // correlate filters the frame into bands and returns their weighted mean
-// correlation, or false if the distorted frame is silent.
+// correlation, or false if there is nothing to compare.
 func (c *correlatorChannel) correlate(e *correlationEngine) (float64, bool) {
 	loudest := 0.0
 	for b := range gammatoneBands {
@@ -153,48 +153,12 @@ func (c *correlatorChannel) correlate(e *correlationEngine) (float64, bool) {
 			weights += weight
 		}
 	}
-	return sum / weights, weights > 0
+	return sum / weights, weights > 0 && c.audible()
 }
 
-// correlationEngine finds the greatest cross-correlation of two frames.
-type correlationEngine struct {
-	fft    *fourier.FFT
-	padded [correlationSize]float64
-	ref    [correlationSize/2 + 1]complex128
-	test   [correlationSize/2 + 1]complex128
-	ear    [gammatoneBands]float64 // outer- and middle-ear gain of power
-}
-
-func newCorrelationEngine() correlationEngine {
-	e := correlationEngine{fft: fourier.NewFFT(correlationSize)}
-	for b := range e.ear {
-		e.ear[b] = outerEar(gammatoneCentre(b)).Power()
-	}
-	return e
-}
-
-// greatest returns the greatest normalised cross-correlation within the lags, 0
-// where either frame is silent.
-func (e *correlationEngine) greatest(ref, test *[correlationFrame]float64) float64 {
-	norm := math.Sqrt(sumOfSquares(ref[:]) * sumOfSquares(test[:]))
-	if norm == 0 {
-		return 0
-	}
-	e.transform(&e.ref, ref)
-	e.transform(&e.test, test)
-	for i, c := range e.ref {
-		e.test[i] *= complex(real(c), -imag(c))
-	}
-	e.fft.Sequence(e.padded[:], e.test[:])
-	best := math.Inf(-1)
-	for lag := range correlationLag + 1 {
-		best = max(best, e.padded[lag], e.padded[(correlationSize-lag)%correlationSize])
-	}
-	return best / correlationSize / norm
-}
-
-func (e *correlationEngine) transform(dst *[correlationSize/2 + 1]complex128, frame *[correlationFrame]float64) {
-	copy(e.padded[:], frame[:])
-	clear(e.padded[correlationFrame:])
-	e.fft.Coefficients(dst[:], e.padded[:])
+// audible reports whether the frame is more than silence in both signals or
+// in one.
+func (c *correlatorChannel) audible() bool {
+	most := max(sumOfSquares(c.frameRef[:]), sumOfSquares(c.frameTest[:]))
+	return most > correlationSilence*correlationFrame
 }

@@ -2,6 +2,7 @@ package hearing
 
 import (
 	"math"
+	"slices"
 	"testing"
 )
 
@@ -64,6 +65,9 @@ func TestCorrelatorExtremes(t *testing.T) {
 	n, other := noise(Rate, 0.1, 1), noise(Rate, 0.1, 2)
 	if r := correlated(t, n, other); r.Mean > 0.75 {
 		t.Errorf("unlike noise correlates %g", r.Mean)
+	}
+	if r := correlated(t, slices.Concat(x, noise(Rate, 1e-6, 1)), slices.Concat(x, noise(Rate, 1e-6, 2))); r.Mean < 1-1e-9 {
+		t.Errorf("noise far under the silence limit lowers the mean to %g", r.Mean)
 	}
 	silent := correlated(t, make([]float64, Rate), make([]float64, Rate))
 	if silent.Frames != 0 || silent.Mean != 0 {

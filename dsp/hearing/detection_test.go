@@ -98,6 +98,25 @@ func toneInNoise(m *model, density, l float64, i int) (s sensation) {
 	return s
 }
 
+// halfHeard returns the level of a tone on line i, in dB SPL, that is heard half
+// of the time in white noise of density dB SPL/Hz.
+func halfHeard(m *model, density float64, i int) float64 {
+	ref := toneInNoise(m, density, -200, i)
+	low, high := -20.0, 120.0
+	for range 40 {
+		mid := (low + high) / 2
+		test := toneInNoise(m, density, mid, i)
+		var doubt, steps pattern
+		detect(&doubt, &steps, &ref, &test)
+		if p, _ := binaural(&doubt, &steps); p > 0.5 {
+			high = mid
+		} else {
+			low = mid
+		}
+	}
+	return low
+}
+
 // A tone in white noise is heard half of the time when the level of some band
 // has risen by no more than the standard's own step, and, since 109 bands share
 // the exponent sum of 1, by no less than 109^(-1/6) of it.
@@ -107,19 +126,7 @@ func TestMaskedThresholdOfATone(t *testing.T) {
 		for _, f := range []float64{250, 500, 1000, 2000, 4000, 8000} {
 			i := int(math.Round(f / lineSpacing))
 			ref := toneInNoise(m, density, -200, i)
-			low, high := 0.0, 100.0
-			for range 40 {
-				mid := (low + high) / 2
-				test := toneInNoise(m, density, mid, i)
-				var doubt, steps pattern
-				detect(&doubt, &steps, &ref, &test)
-				if p, _ := binaural(&doubt, &steps); p > 0.5 {
-					high = mid
-				} else {
-					low = mid
-				}
-			}
-			test := toneInNoise(m, density, low, i)
+			test := toneInNoise(m, density, halfHeard(m, density, i), i)
 			most := 0.0
 			for k, r := range ref.level {
 				r, x := r/decibel, test.level[k]/decibel
@@ -127,6 +134,26 @@ func TestMaskedThresholdOfATone(t *testing.T) {
 			}
 			if most > 1.001 || most < math.Pow(109, -1.0/6) {
 				t.Errorf("%g Hz in %g dB/Hz: %g steps at threshold", f, density, most)
+			}
+		}
+	}
+}
+
+// What the package comment says of the model beside the ear. White noise masks a
+// tone that is less than 17 dB above its density, from 500 Hz up 10 dB more a
+// decade (Fastl and Zwicker, Psychoacoustics, chapter 4, from memory).
+func TestModelBesideTheEar(t *testing.T) {
+	m := standard()
+	for _, f := range []float64{125, 250, 500, 1000, 2000, 4000, 8000} {
+		i := int(math.Round(f / lineSpacing))
+		over := halfHeard(m, -200, i) - float64(AbsoluteThreshold(f))
+		if over < 2 || over > 10 {
+			t.Errorf("%g Hz in quiet: %g dB over the threshold", f, over)
+		}
+		for _, density := range []float64{20, 30, 40} {
+			under := density + 17 + 10*max(0, math.Log10(f/500)) - halfHeard(m, density, i)
+			if under < 1 || under > 7 {
+				t.Errorf("%g Hz in %g dB/Hz: %g dB under the textbook", f, density, under)
 			}
 		}
 	}
