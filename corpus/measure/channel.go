@@ -76,11 +76,15 @@ func (c *Channel) find(x []float64, rate float64, o Options) (distortion.Signal,
 		return distortion.Signal{}, err
 	}
 	c.Kind, c.Told = distortion.Programme.String(), told
-	c.From, c.To = distortion.SteadyPart(x, rate)
-	found, err := distortion.Detect(x[c.From:c.To], rate)
+	found, err := distortion.Detect(x, rate)
 	if err != nil {
-		c.From, c.To = 0, len(x)
 		return found, err
+	}
+	if found.Kind != distortion.Ladder {
+		c.From, c.To = distortion.SteadyPart(x, rate)
+		if found, err = distortion.Detect(x[c.From:c.To], rate); err != nil {
+			return found, err
+		}
 	}
 	if told && kind != found.Kind {
 		c.warn("told to be a %s, looks like %s", kind, found.Kind)
@@ -90,7 +94,8 @@ func (c *Channel) find(x []float64, rate float64, o Options) (distortion.Signal,
 		found.Tones = slices.Sorted(slices.Values(o.Tones))
 	}
 	c.Kind = found.Kind.String()
-	if found.Kind == distortion.Programme || found.Kind == distortion.Silence {
+	switch found.Kind {
+	case distortion.Programme, distortion.Silence, distortion.Ladder:
 		c.From, c.To = 0, len(x)
 	}
 	return found, nil
@@ -116,6 +121,8 @@ func (c *Channel) measure(x []float64, rate float64, s distortion.Signal, o Opti
 			return errNeedTones
 		}
 		return c.multitone(x, rate, s.Tones)
+	case distortion.Ladder:
+		return c.ladder(x, rate, s.Tones, o)
 	case distortion.Silence:
 		c.warn("nothing but silence or DC")
 	}

@@ -266,3 +266,31 @@ func TestWholeFileFigures(t *testing.T) {
 		}
 	}
 }
+
+// A ladder of levels through a cubic law: the third harmonic re the fundamental
+// falls with the square of the level (x + a·x³: a·A²/4 over 1 + 3aA²/4).
+func TestLadder(t *testing.T) {
+	const rate, cubic = 48000, 0.1
+	var x []float64
+	amplitudes := []float64{0.8, 0.4, 0.2, 0.1}
+	for _, a := range amplitudes {
+		x = slices.Concat(x, series(rate, rate, 997, []float64{0, a}), make([]float64, rate/4))
+	}
+	for i, v := range x {
+		x[i] = v + cubic*v*v*v
+	}
+	report, err := Audio([][]float64{x}, rate, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	c := report.Channels[0]
+	if c.Kind != "ladder" || len(c.Steps) != len(amplitudes) {
+		t.Fatalf("%s of %d steps, %q", c.Kind, len(c.Steps), c.Warnings)
+	}
+	for i, a := range amplitudes {
+		want := cubic * a * a / 4 / (1 + 3*cubic*a*a/4)
+		if got := value(t, &c.Steps[i], "thd_f").Value; math.Abs(got/want-1) > 1e-5 {
+			t.Errorf("step %d: THD %v, want %v", i, got, want)
+		}
+	}
+}

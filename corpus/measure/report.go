@@ -17,13 +17,15 @@ type Channel struct {
 	Kind  string `json:"kind"`  // see [distortion.Kind]
 	Told  bool   `json:"told"`  // the kind was given, not found
 	// From and To bound the frames that the figures of the kind were taken from.
-	From     int      `json:"from"`
-	To       int      `json:"to"`
-	Figures  []Figure `json:"figures"`
-	Tones    []Line   `json:"tones,omitempty"`    // re the strongest
-	Lines    []Line   `json:"lines,omitempty"`    // harmonics or products, re the reference of their kind
-	Bands    []Band   `json:"bands,omitempty"`    // third octaves
-	Warnings []string `json:"warnings,omitempty"` // what makes the figures less than they seem, or missing
+	From    int      `json:"from"`
+	To      int      `json:"to"`
+	Figures []Figure `json:"figures"`
+	Tones   []Line   `json:"tones,omitempty"` // re the strongest
+	Lines   []Line   `json:"lines,omitempty"` // harmonics or products, re the reference of their kind
+	Bands   []Band   `json:"bands,omitempty"` // third octaves
+	// Steps are those of a ladder, each measured as a tone of its own.
+	Steps    []Channel `json:"steps,omitempty"`
+	Warnings []string  `json:"warnings,omitempty"` // what makes the figures less than they seem, or missing
 }
 
 // Figure returns the figure of a key, false when it was not measured.

@@ -1,6 +1,7 @@
 package measure
 
 import (
+	"errors"
 	"math"
 	"strconv"
 
@@ -92,4 +93,19 @@ func (c *Channel) noise(t *distortion.Tone, seconds float64) {
 	if seconds < 3 {
 		c.warn("quasi-peak noise from %.2g s reads low: the detector takes some 3 s to settle", seconds)
 	}
+}
+
+// ladder measures each step of a ladder of levels as a tone.
+func (c *Channel) ladder(x []float64, rate float64, tones []float64, o Options) error {
+	for _, s := range distortion.Steps(x, rate) {
+		step := Channel{Index: c.Index, Kind: distortion.SingleTone.String(), Told: c.Told, From: c.From + s.From, To: c.From + s.To}
+		if err := step.tone(x[s.From:s.To], rate, tones, o); err != nil {
+			step.warn("no figures: %v", err)
+		}
+		c.Steps = append(c.Steps, step)
+	}
+	if len(c.Steps) == 0 {
+		return errors.New("measure: no stretch of steady level was found")
+	}
+	return nil
 }
