@@ -5,6 +5,7 @@ import (
 	"io"
 
 	"quietcross/dsp/distortion"
+	"quietcross/dsp/intake"
 	"quietcross/dsp/level"
 )
 
@@ -14,7 +15,7 @@ const classifySeconds = 4
 
 // classify tells what kind of signal a stream begins with, and its tones in
 // hertz.
-func classify(s Stream) (kind string, tones []float64, err error) {
+func classify(s intake.Stream) (kind string, tones []float64, err error) {
 	x, err := beginning(s)
 	if err != nil {
 		return "", nil, err
@@ -27,7 +28,7 @@ func classify(s Stream) (kind string, tones []float64, err error) {
 }
 
 // beginning reads the first seconds of a stream's loudest channel.
-func beginning(s Stream) ([]float64, error) {
+func beginning(s intake.Stream) ([]float64, error) {
 	format := s.Format()
 	audio := planes(format.Channels, int(min(int64(classifySeconds*format.Rate), s.Frames())))
 	n := 0

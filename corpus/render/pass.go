@@ -8,6 +8,7 @@ import (
 
 	"golang.org/x/sync/errgroup"
 
+	"quietcross/dsp/intake"
 	"quietcross/dsp/level"
 	"quietcross/dsp/shape"
 )
@@ -58,7 +59,7 @@ func cut(dst, src [][]float64, from, to int) [][]float64 {
 // A pass sends one source at one level through every rung at once: one reader
 // and upsampler, one goroutine a rung.
 type pass struct {
-	stream     Stream
+	stream     intake.Stream
 	scale      level.Scale // of the drive at the item's level
 	latency    int         // of the route, frames
 	oversample int

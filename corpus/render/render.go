@@ -14,6 +14,7 @@ import (
 	"golang.org/x/sync/errgroup"
 
 	"quietcross/corpus"
+	"quietcross/dsp/intake"
 	"quietcross/dsp/level"
 	"quietcross/dsp/shape"
 	"quietcross/dsp/wave"
@@ -231,7 +232,7 @@ func (r *renderer) renderItem(ctx context.Context, j *job) (err error) {
 }
 
 // newPass makes the branches of one item: the reference and one for each rung.
-func (r *renderer) newPass(stream Stream, l level.DB) (*pass, error) {
+func (r *renderer) newPass(stream intake.Stream, l level.DB) (*pass, error) {
 	p := &pass{
 		stream:     stream,
 		scale:      r.scale.At(l),

@@ -6,6 +6,7 @@ import (
 
 	"quietcross/corpus"
 	"quietcross/corpus/signal"
+	"quietcross/dsp/intake"
 	"quietcross/dsp/wave"
 )
 
@@ -16,30 +17,15 @@ type Source interface {
 	// beginning of a file.
 	Describe() (corpus.Source, error)
 	// Open starts reading from the first frame.
-	Open() (Stream, error)
+	Open() (intake.Stream, error)
 }
 
-// Stream is an open source. [*wave.Reader] is one.
-type Stream interface {
-	Format() wave.Format
-	Frames() int64
-	Warnings() []string
-	// Read fills planar dst, full scale 1.0, and returns the number of
-	// frames read; io.EOF follows the last.
-	Read(dst [][]float64) (int, error)
-	io.Closer
-}
-
-// File is a WAV file as a source.
+// File is a WAV or FLAC file as a source.
 type File struct{ Path string }
 
 // Open implements [Source].
-func (f File) Open() (Stream, error) {
-	reader, err := wave.Open(f.Path)
-	if err != nil {
-		return nil, err
-	}
-	return reader, nil
+func (f File) Open() (intake.Stream, error) {
+	return intake.Open(f.Path)
 }
 
 // Describe implements [Source]: it tells tones from programme by the file's
@@ -76,7 +62,7 @@ type Material struct {
 const materialBits = 24
 
 // Open implements [Source].
-func (m Material) Open() (Stream, error) {
+func (m Material) Open() (intake.Stream, error) {
 	audio, err := m.Generate(m.Rate, m.Seed)
 	if err != nil {
 		return nil, err
