@@ -27,6 +27,14 @@
 //     crossover distortion is heard first.
 //   - A last block shorter than one hop (21.3 ms) is not judged.
 //
+// What detection and noise-to-mask ratio rest on (bands, windows, internal noise,
+// slopes, time constants, masks, steps) is held by the tests against published
+// values or, for the outer ear, against the threshold in quiet. Constants that
+// were written from memory of the Recommendation and not confirmed by a second
+// text are: the exponent 0.4 of spreading, the 50 ms of adaptation, and those of
+// modulation difference, noise loudness, bandwidth and error harmonic structure.
+// Only the first of these enters detection and noise-to-mask ratio.
+//
 // # What the numbers mean
 //
 // The model stands for an average trained listener with normal hearing at a
