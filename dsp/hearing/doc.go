@@ -43,8 +43,9 @@
 // 10 dB (4 kHz) above Terhardt's threshold in quiet, and in white noise of 20 to
 // 40 dB/Hz 1 to 7 dB below the textbook's masked threshold. So it errs on the
 // safe side where programme masks, and hears less than the best ears in silence,
-// which is why [Products] stands beside it. A probability below one half is "not predicted audible under these
-// conditions", never "inaudible". A blind listening test is the judge.
+// which is why [Products] stands beside it. A probability below one half is "not
+// predicted audible under these conditions", never "inaudible". A blind listening
+// test is the judge.
 //
 // Signals are planar blocks indexed [channel][frame], full scale 1.0, 48 kHz.
 // Levels in dB SPL are re 20 µPa. Nothing here is safe for concurrent use
