@@ -1,6 +1,7 @@
 package reports
 
 import (
+	"context"
 	"errors"
 	"runtime"
 	"sync"
@@ -8,12 +9,17 @@ import (
 	"quietcross/corpus"
 	"quietcross/dsp/level"
 	"quietcross/dsp/spectrum"
+	"quietcross/reports/format"
 )
 
 // Build measures the rendered set in folder dir. Errors name the file and what
 // is wrong with it; what could not be measured is absent from the report and
 // said in its warnings.
-func Build(dir string) (*Report, error) {
+func Build(dir string) (*Report, error) { return BuildContext(context.Background(), dir) }
+
+// BuildContext is [Build], which stops with the context's error when that is
+// done.
+func BuildContext(ctx context.Context, dir string) (*Report, error) {
 	m, err := corpus.Read(dir)
 	if err != nil {
 		return nil, err
@@ -24,13 +30,13 @@ func Build(dir string) (*Report, error) {
 		Drive: m.Drive, Match: m.Match, Warnings: append([]string{}, m.Warnings...),
 	}
 	for _, rung := range m.Rungs {
-		r.Rungs = append(r.Rungs, Rung{Rung: rung, Label: label(rung), Condition: condition(m.Circuit, rung, m.Rungs)})
+		r.Rungs = append(r.Rungs, Rung{Rung: rung, Label: format.Setting(rung.Setting, rung.Value), Condition: condition(m.Circuit, rung, m.Rungs)})
 	}
 	if err := r.curves(dir); err != nil {
 		return nil, err
 	}
 	for i := range m.Items {
-		item, err := r.measure(track{dir, &m.Items[i]})
+		item, err := r.measure(ctx, track{dir, &m.Items[i]})
 		if err != nil {
 			return nil, err
 		}
@@ -40,8 +46,8 @@ func Build(dir string) (*Report, error) {
 }
 
 // measure measures one item.
-func (r *Report) measure(t track) (*Item, error) {
-	s, err := t.look()
+func (r *Report) measure(ctx context.Context, t track) (*Item, error) {
+	s, err := t.look(ctx)
 	if err != nil {
 		return nil, err
 	}
@@ -55,9 +61,9 @@ func (r *Report) measure(t track) (*Item, error) {
 	if item.Crossing, err = t.crossing(s, r.Drive, r.deepest()); err != nil {
 		return nil, err
 	}
-	tasks := []func() error{func() error { return item.measureReference(t) }}
+	tasks := []func() error{func() error { return item.measureReference(ctx, t) }}
 	for i := range item.Renderings {
-		tasks = append(tasks, func() error { return item.measureRendering(t, i) })
+		tasks = append(tasks, func() error { return item.measureRendering(ctx, t, i) })
 	}
 	if err := together(tasks); err != nil {
 		return nil, err
@@ -86,12 +92,12 @@ func together(tasks []func() error) error {
 	return errors.Join(failures...)
 }
 
-func (item *Item) measureReference(t track) error {
+func (item *Item) measureReference(ctx context.Context, t track) error {
 	bands := newThirds(item.Rate, item.Frames)
 	for _, b := range bands.bands {
 		item.Bands = append(item.Bands, b.Mid)
 	}
-	err := t.scan(item.Reference.File, func(block [][]float64) { bands.average.Add(block[item.Channel]) })
+	err := t.scan(ctx, item.Reference.File, func(block [][]float64) { bands.average.Add(block[item.Channel]) })
 	if err != nil {
 		return err
 	}
@@ -102,12 +108,12 @@ func (item *Item) measureReference(t track) error {
 	return err
 }
 
-func (item *Item) measureRendering(t track, i int) error {
+func (item *Item) measureRendering(ctx context.Context, t track, i int) error {
 	r := &item.Renderings[i]
 	r.Rendering = t.item.Renderings[i]
 	bands := newThirds(item.Rate, item.Frames)
 	residue := newSpectrogram(item.Rate, item.Frames)
-	err := t.scan(r.Residual.File, func(block [][]float64) {
+	err := t.scan(ctx, r.Residual.File, func(block [][]float64) {
 		bands.average.Add(block[item.Channel])
 		residue.Add(block[item.Channel])
 	})

@@ -1,6 +1,8 @@
 package reports_test
 
 import (
+	"context"
+	"errors"
 	"math"
 	"os"
 	"path/filepath"
@@ -252,6 +254,18 @@ func TestBuildRefusesWhatTheManifestDoesNotSay(t *testing.T) {
 		t.Fatal(err)
 	}
 	if _, err := reports.Build(dir); err == nil || !strings.Contains(err.Error(), corpus.StageFile) {
+		t.Errorf("error %v", err)
+	}
+}
+
+func TestBuildStopsWhenTold(t *testing.T) {
+	dir := t.TempDir()
+	if err := sample.Write(dir, sample.Options{Tones: 1, Rungs: 1, Seconds: 0.1, Rate: 48000}); err != nil {
+		t.Fatal(err)
+	}
+	ctx, cancel := context.WithCancel(t.Context())
+	cancel()
+	if _, err := reports.BuildContext(ctx, dir); !errors.Is(err, context.Canceled) {
 		t.Errorf("error %v", err)
 	}
 }

@@ -4,7 +4,6 @@ import (
 	"math"
 
 	"quietcross/corpus"
-	"quietcross/reports/format"
 )
 
 // Condition says where a bias stands between none and too much.
@@ -61,17 +60,5 @@ func compare(ratio, within float64) Condition {
 		return Over
 	default:
 		return Optimum
-	}
-}
-
-// label names a rung by what was asked for.
-func label(r corpus.Rung) string {
-	switch r.Setting {
-	case "as-built":
-		return "as built"
-	case "bias":
-		return format.Quantity(r.Value, "V")
-	default:
-		return format.Quantity(r.Value, "A")
 	}
 }

@@ -1,6 +1,7 @@
 package reports
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -35,8 +36,9 @@ func (t track) open(file string) (*wave.Reader, error) {
 	return r, nil
 }
 
-// scan streams a whole file, all channels, block by block.
-func (t track) scan(file string, use func(block [][]float64)) error {
+// scan streams a whole file, all channels, block by block, until the context is
+// done.
+func (t track) scan(ctx context.Context, file string, use func(block [][]float64)) error {
 	r, err := t.open(file)
 	if err != nil {
 		return err
@@ -48,6 +50,9 @@ func (t track) scan(file string, use func(block [][]float64)) error {
 	}
 	block := make([][]float64, len(planes))
 	for {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
 		n, err := r.Read(planes)
 		for c := range planes {
 			block[c] = planes[c][:n]

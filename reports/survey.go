@@ -1,6 +1,7 @@
 package reports
 
 import (
+	"context"
 	"math"
 
 	"quietcross/corpus"
@@ -26,10 +27,10 @@ type survey struct {
 }
 
 // look surveys an item.
-func (t track) look() (*survey, error) {
+func (t track) look(ctx context.Context) (*survey, error) {
 	s := &survey{worst: worst(t.item), slot: max(int64(t.item.Rate/slot), 1)}
 	sums := make([]float64, t.item.Channels)
-	err := t.scan(t.item.Reference.File, func(block [][]float64) {
+	err := t.scan(ctx, t.item.Reference.File, func(block [][]float64) {
 		for c, x := range block {
 			sums[c] += energy(x)
 		}
@@ -43,7 +44,7 @@ func (t track) look() (*survey, error) {
 		}
 	}
 	var frame int64
-	err = t.scan(t.item.Renderings[s.worst].Residual.File, func(block [][]float64) {
+	err = t.scan(ctx, t.item.Renderings[s.worst].Residual.File, func(block [][]float64) {
 		for _, v := range block[s.channel] {
 			if k := int(frame / s.slot); k == len(s.energies) {
 				s.energies = append(s.energies, 0)

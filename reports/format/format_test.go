@@ -103,6 +103,16 @@ func TestCountAndDuration(t *testing.T) {
 	}
 }
 
+func TestSetting(t *testing.T) {
+	for want, got := range map[string]string{
+		"73.4 mA": format.Setting("quiescent", 0.0734), "1.20 V": format.Setting("bias", 1.2), "as built": format.Setting("as-built", 0),
+	} {
+		if plain.Replace(got) != want {
+			t.Errorf("setting %q, want %q", got, want)
+		}
+	}
+}
+
 func TestNumberPanicsWithoutDigits(t *testing.T) {
 	defer func() {
 		if recover() == nil {

@@ -135,7 +135,7 @@ func enlarged(r *reports.Report, gain *plot.Figure, slope bounds) *plot.Figure {
 		swing.add(rung.GainAtSwing)
 	}
 	lo, hi := swing.lo-0.03*math.Abs(swing.hi), max(slope.hi, swing.hi)+0.004*math.Abs(swing.hi)
-	if slope.hi-slope.lo < 3*(hi-lo) || !(lo < hi) {
+	if slope.hi-slope.lo < 3*(hi-lo) || slope.hi < lo || !(lo < hi) {
 		return nil
 	}
 	f := *gain

@@ -127,9 +127,9 @@ func TestFiguresAreWellFormed(t *testing.T) {
 		ids[m[1]] = true
 	}
 	figures := regexp.MustCompile(`(?s)<figure>(.*?)<figcaption>`).FindAllStringSubmatch(text, -1)
-	// Three of the transfer, two of the crossing and three spectrograms an item,
+	// Two of the transfer, two of the crossing and three spectrograms an item,
 	// two of the tone, two of the programme.
-	if len(figures) != 20 {
+	if len(figures) != 18 {
 		t.Errorf("%d figures", len(figures))
 	}
 	for _, m := range figures {
