@@ -127,8 +127,10 @@ func (g *guard) extensible(h *riff.Parser, b []byte) (Format, error) {
 		f.ValidBits = f.Bits
 		g.warn(g.fmt.at+18, "0 valid bits: all %d are taken as valid", f.Bits)
 	}
-	if n := bits.OnesCount32(f.ChannelMask); n > f.Channels {
-		g.warn(g.fmt.at+20, "channel mask %#x assigns %d channels of %d; the surplus is ignored", f.ChannelMask, n, f.Channels)
+	for n := bits.OnesCount32(f.ChannelMask); n > f.Channels; n-- {
+		position := uint32(1) << (bits.Len32(f.ChannelMask) - 1)
+		f.ChannelMask &^= position
+		g.warn(g.fmt.at+20, "channel mask assigns more than %d channels: position %#x is ignored", f.Channels, position)
 	}
 	return f, g.legal(f, h)
 }

@@ -1,6 +1,9 @@
 package wave
 
-import "fmt"
+import (
+	"fmt"
+	"math/bits"
+)
 
 // Encoding says how a stored sample represents a number.
 type Encoding uint8
@@ -50,7 +53,8 @@ type Format struct {
 	// chooses that header by itself where the format asks for it; see Create.
 	Extensible bool
 	// ChannelMask assigns channels to loudspeaker positions, one bit each in
-	// the order of the EXTENSIBLE specification; zero assigns none.
+	// the order of the EXTENSIBLE specification and not more than channels; zero
+	// assigns none.
 	ChannelMask uint32
 }
 
@@ -79,6 +83,8 @@ func (f Format) illegal() (found, legal string, offset int64) {
 		return fmt.Sprintf("%d channels", f.Channels), fmt.Sprintf("1 to %d", MaxChannels), 2
 	case f.Rate < MinRate || f.Rate > MaxRate:
 		return fmt.Sprintf("sampling rate %d Hz", f.Rate), fmt.Sprintf("%d to %d Hz", MinRate, MaxRate), 4
+	case bits.OnesCount32(f.ChannelMask) > f.Channels:
+		return fmt.Sprintf("channel mask %#x of %d positions", f.ChannelMask, bits.OnesCount32(f.ChannelMask)), fmt.Sprintf("at most %d, one a channel", f.Channels), 20
 	case f.Encoding == Float:
 		return f.illegalFloat()
 	case f.Encoding != PCM:

@@ -83,6 +83,8 @@ func (g *guard) checkForm() {
 	held := uint64(g.size - chunkHeaderBytes)
 	switch {
 	case g.streamed || g.truncated || stated == held:
+	case g.ds64 == nil && stated == unknown32:
+		g.warn(at, "the size of the form was never filled in; the data chunk is believed")
 	case stated > held && stated-held > uint64(g.size%2):
 		g.warn(at, "truncated: the form declares %d bytes and the file holds %d of them", stated, held)
 	case stated < uint64(g.data.end()-chunkHeaderBytes):

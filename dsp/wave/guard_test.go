@@ -37,7 +37,8 @@ func TestLegalStructures(t *testing.T) {
 		{"WAVEFORMATEX of 18 bytes", form("RIFF", chunk("fmt ", append(mono[8:24:24], 0, 0)), data), nil},
 		{"EXTENSIBLE of 40 bytes", form("RIFF", fmt40(1, 48000, 16, 16, 4, subFormat(1)), data), nil},
 		{"EXTENSIBLE without valid bits", form("RIFF", fmt40(1, 48000, 16, 0, 4, subFormat(1)), data), []string{"0 valid bits"}},
-		{"mask of too many positions", form("RIFF", fmt40(1, 48000, 16, 16, 3, subFormat(1)), data), []string{"assigns 2 channels of 1"}},
+		{"mask of too many positions", form("RIFF", fmt40(1, 48000, 16, 16, 3, subFormat(1)), data), []string{"more than 1 channels: position 0x2 is ignored"}},
+		{"form size never filled in", size(form("RIFF", mono, data), 0xFFFFFFFF), []string{"form was never filled in"}},
 		{"wrong byte rate", form("RIFF", chunk("fmt ", le(uint16(1), uint16(1), uint32(48000), uint32(7), uint16(2), uint16(16))), data), []string{"byte rate 7"}},
 		{"no pad byte at the end", form("RIFF", mono, data, odd)[:12+24+14+11], nil},
 		{"no pad byte before data", form("RIFF", mono, odd[:11], data), []string{"pad byte missing"}},
@@ -172,5 +173,14 @@ func TestZeroSize(t *testing.T) {
 	r = mustRead(t, form("RIFF", mono, chunk("data", nil), chunk("LIST", audio)))
 	if r.Frames() != 0 || len(r.Warnings()) != 0 {
 		t.Errorf("a chunk follows: %d frames, %q; want 0", r.Frames(), r.Warnings())
+	}
+}
+
+// TestSurplusMask: of more positions than channels the lowest are kept, for
+// channels are stored in the order of their bits.
+func TestSurplusMask(t *testing.T) {
+	r := mustRead(t, form("RIFF", fmt40(2, 48000, 16, 16, 0x8000003C, subFormat(1)), chunk("data", nil)))
+	if m := r.Format().ChannelMask; m != 0xC || len(r.Warnings()) != 3 {
+		t.Errorf("mask %#x, %q; want 0xc and three warnings", m, r.Warnings())
 	}
 }

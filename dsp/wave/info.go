@@ -12,7 +12,8 @@ import (
 )
 
 // Info is text that travels in a file's LIST INFO chunk, so that a file which
-// leaves its folder still says what it is and whose.
+// leaves its folder still says what it is and whose. Each is at most 8 KiB of
+// UTF-8 without a zero byte.
 type Info struct {
 	Title     string // INAM
 	Artist    string // IART
@@ -23,8 +24,12 @@ type Info struct {
 
 var idInfo = [4]byte{'I', 'N', 'F', 'O'}
 
-// maxInfoBytes bounds the INFO chunk that is looked at.
-const maxInfoBytes = 64 << 10
+const (
+	// maxInfoBytes bounds the INFO chunk that is looked at.
+	maxInfoBytes = 64 << 10
+	// maxTextBytes bounds each text, so that all of them fit.
+	maxTextBytes = maxInfoBytes / 8
+)
 
 // readInfo lets the library decode the INFO chunk. It does so rightly when
 // every size inside is bounded, and allocates what a size claims when not;
@@ -74,25 +79,29 @@ func infoFault(b []byte) int {
 	return -1
 }
 
-// clean makes text of unknown origin and character set fit to print.
+// clean makes text of unknown origin, character set and length fit to print and
+// to be written again.
 func clean(s string) string {
-	s = strings.ToValidUTF8(s, "\uFFFD")
-	return strings.TrimSpace(strings.Map(func(r rune) rune {
-		if unicode.IsControl(r) {
-			return ' '
+	s = strings.Map(func(r rune) rune {
+		if unicode.IsGraphic(r) {
+			return r
 		}
-		return r
-	}, s))
+		return ' '
+	}, strings.ToValidUTF8(s, "\uFFFD"))
+	if len(s) > maxTextBytes {
+		s = strings.ToValidUTF8(s[:maxTextBytes], "") // a rune may be cut
+	}
+	return strings.TrimSpace(s)
 }
 
 // check refuses text that could not be read back.
 func (i Info) check() error {
 	for _, e := range i.entries() {
-		if len(e.text) > maxInfoBytes/8 {
-			return fmt.Errorf("%s entry of %d bytes; legal: at most %d", e.id, len(e.text), maxInfoBytes/8)
+		if len(e.text) > maxTextBytes {
+			return fmt.Errorf("%s entry of %d bytes; legal: at most %d", e.id, len(e.text), maxTextBytes)
 		}
 		if strings.ContainsRune(e.text, 0) {
-			return fmt.Errorf("%s entry holds a zero byte, which would end it", e.id)
+			return fmt.Errorf("%s entry holds a zero byte; legal: text without, for it would end there", e.id)
 		}
 	}
 	return nil

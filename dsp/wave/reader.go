@@ -1,7 +1,6 @@
 package wave
 
 import (
-	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -47,7 +46,8 @@ func Open(path string) (*Reader, error) {
 	}
 	r, err := NewReader(f, info.Size(), path)
 	if err != nil {
-		return nil, errors.Join(err, f.Close())
+		f.Close()
+		return nil, err
 	}
 	r.closer = f
 	return r, nil
@@ -90,7 +90,8 @@ func (r *Reader) Format() Format { return r.format }
 // Frames returns the number of whole frames that are in the file.
 func (r *Reader) Frames() int64 { return r.frames }
 
-// Info returns the text that the file carries about itself.
+// Info returns the text that the file carries about itself, made fit to print:
+// valid UTF-8, no control characters, at most 8 KiB an entry.
 func (r *Reader) Info() Info { return r.info }
 
 // Warnings returns what was tolerated so far: in the header, and in the samples

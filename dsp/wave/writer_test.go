@@ -1,13 +1,11 @@
 package wave
 
 import (
-	"bytes"
 	"errors"
 	"math"
 	"os"
 	"path/filepath"
 	"strings"
-	"syscall"
 	"testing"
 )
 
@@ -134,6 +132,7 @@ func TestCreateRefusals(t *testing.T) {
 		"17 valid of 16":    {Rate: 48000, Channels: 1, Bits: 16, ValidBits: 17},
 		"7 valid of 16":     {Rate: 48000, Channels: 1, Bits: 16, ValidBits: 7},
 		"unknown encoding":  {Rate: 48000, Channels: 1, Encoding: 7, Bits: 16},
+		"2 positions for 1": {Rate: 48000, Channels: 1, Bits: 16, ChannelMask: 3},
 		"negative channels": {Rate: 48000, Channels: -1, Bits: 16},
 	} {
 		_, err := Create(filepath.Join(dir, "out.wav"), f, Options{})
@@ -268,104 +267,6 @@ func TestWriteShapes(t *testing.T) {
 	}
 }
 
-// failing is a disk that is full after room bytes, or fails elsewhere.
-type failing struct {
-	room            int64
-	header, atEnd   error
-	written, closed int
-}
-
-func (f *failing) Write(p []byte) (int, error) {
-	if f.room -= int64(len(p)); f.room < 0 {
-		return 0, syscall.ENOSPC
-	}
-	f.written += len(p)
-	return len(p), nil
-}
-func (f *failing) WriteAt(p []byte, _ int64) (int, error) { return len(p), f.header }
-func (f *failing) Close() error                           { f.closed++; return f.atEnd }
-
-// TestDiskFails: whichever step fails, its error comes out, the temporary file
-// goes and no final file comes.
-func TestDiskFails(t *testing.T) {
-	for name, disk := range map[string]*failing{
-		"full at once":      {room: 100},
-		"full in between":   {room: 200_000},
-		"full at the end":   {room: 100 + 6*100_000},
-		"header":            {room: 1 << 30, header: syscall.EIO},
-		"close":             {room: 1 << 30, atEnd: syscall.EDQUOT},
-		"closed by another": {room: 1 << 30, atEnd: os.ErrClosed},
-	} {
-		dir := t.TempDir()
-		temp := filepath.Join(dir, "out.part")
-		if err := os.WriteFile(temp, nil, 0o600); err != nil {
-			t.Fatal(err)
-		}
-		f := stereo24
-		f.ValidBits = 24
-		w := newWriter(filepath.Join(dir, "out.wav"), temp, disk, f, Options{})
-		werr := w.Write(planar(2, 100_000))
-		cerr := w.Close()
-		want := disk.header
-		if want == nil {
-			want = disk.atEnd
-		}
-		if want == nil {
-			want = syscall.ENOSPC
-		}
-		if !errors.Is(cerr, want) || !strings.Contains(cerr.Error(), "out.wav") {
-			t.Errorf("%s: Close returns %v; want %v with the path", name, cerr, want)
-		}
-		if early := strings.HasPrefix(name, "full") && name != "full at the end"; early != (werr != nil) {
-			t.Errorf("%s: Write returns %v", name, werr)
-		}
-		if n := files(t, dir); len(n) != 0 {
-			t.Errorf("%s: left behind %q", name, n)
-		}
-		if disk.closed == 0 {
-			t.Errorf("%s: not closed", name)
-		}
-	}
-}
-
-// TestFullDevice meets the real error of a full disk.
-func TestFullDevice(t *testing.T) {
-	full, err := os.OpenFile("/dev/full", os.O_RDWR, 0)
-	if err != nil {
-		t.Skipf("this system has no device that is always full: %v", err)
-	}
-	dir := t.TempDir()
-	temp := filepath.Join(dir, "out.part")
-	if err := os.WriteFile(temp, nil, 0o600); err != nil {
-		t.Fatal(err)
-	}
-	w := newWriter(filepath.Join(dir, "out.wav"), temp, full, Format{Rate: 48000, Channels: 1, Bits: 16, ValidBits: 16}, Options{})
-	if err := w.Write(planar(1, 100_000)); !errors.Is(err, syscall.ENOSPC) {
-		t.Errorf("Write: %v", err)
-	}
-	if err := w.Close(); !errors.Is(err, syscall.ENOSPC) || len(files(t, dir)) != 0 {
-		t.Errorf("Close: %v, leaves %q", err, files(t, dir))
-	}
-}
-
-// TestEveryFlushBoundary: a pad byte and a header find room whatever the fill
-// of the buffer is.
-func TestEveryFlushBoundary(t *testing.T) {
-	f := Format{Rate: 8000, Channels: 1, Bits: 8, ValidBits: 8}
-	var sink failing
-	for frames := blockBytes - 200; frames < blockBytes+10; frames++ {
-		sink = failing{room: 1 << 30}
-		w := newWriter("", "", &sink, f, Options{})
-		if err := w.Write(planar(1, frames)); err != nil {
-			t.Fatal(err)
-		}
-		w.finish()
-		if want := int(w.header.length()) + frames + frames%2; sink.written != want {
-			t.Fatalf("%d frames: %d bytes; want %d", frames, sink.written, want)
-		}
-	}
-}
-
 // TestWriteDoesNotAllocate holds the bulk path to no allocation.
 func TestWriteDoesNotAllocate(t *testing.T) {
 	for _, f := range everyFormat() {
@@ -378,62 +279,5 @@ func TestWriteDoesNotAllocate(t *testing.T) {
 		}); n != 0 {
 			t.Errorf("%v: %v allocations a write", f, n)
 		}
-	}
-}
-
-// TestInfo: text survives the trip, whatever its length's parity, and shifts no
-// sample.
-func TestInfo(t *testing.T) {
-	want := Info{Title: "odd", Artist: "even", Copyright: "© CC0", Comment: strings.Repeat("x", 8192), Software: "s"}
-	signal := ramp(2, 10)
-	b := write(t, Format{Rate: 48000, Channels: 2, Bits: 16}, Options{Info: want, NoDither: true}, signal)
-	r := mustRead(t, b)
-	if r.Info() != want || len(r.Warnings()) != 0 {
-		t.Errorf("%+v, %q; want %+v", r.Info(), r.Warnings(), want)
-	}
-	compare(t, samples(t, r), signal)
-	for _, bad := range []Info{{Title: "a\x00b"}, {Comment: strings.Repeat("x", 8193)}} {
-		if _, err := Create(filepath.Join(t.TempDir(), "out.wav"), stereo24, Options{Info: bad}); err == nil {
-			t.Errorf("Info %.20q is accepted", bad)
-		}
-	}
-}
-
-// TestInfoLayout is the LIST chunk of "Multimedia Programming Interface and Data
-// Specifications 1.0" (IBM and Microsoft, 1991): ZSTR texts in chunks that are
-// padded to an even length.
-func TestInfoLayout(t *testing.T) {
-	got := Info{Title: "ab", Software: "abc"}.chunk()
-	want := le("LIST", uint32(28), "INFO", "INAM", uint32(3), "ab\x00\x00", "ISFT", uint32(4), "abc\x00")
-	if !bytes.Equal(got, want) {
-		t.Errorf("% x; want % x", got, want)
-	}
-	if len(Info{}.chunk()) != 0 {
-		t.Error("empty Info makes a chunk")
-	}
-}
-
-// TestInfoOfOthers: unusual but legal lists are read, faulty ones cost a
-// warning and no audio.
-func TestInfoOfOthers(t *testing.T) {
-	list := func(body ...any) []byte { return chunk("LIST", le(append([]any{"INFO"}, body...)...)) }
-	for name, c := range map[string]struct {
-		list    []byte
-		title   string
-		warning bool
-	}{
-		"control characters": {list("INAM", uint32(9), "a\x1b[2J\n\xff\x07\x00\x00"), "a [2J \uFFFD", false},
-		"no zero byte":       {list("INAM", uint32(4), "name"), "name", false},
-		"empty":              {list(), "", false},
-		"unknown entries":    {list("IXYZ", uint32(1), "q\x00", "INAM", uint32(2), "n\x00"), "n", false},
-		"trailing bytes":     {list("INAM", uint32(2), "n\x00", "xyz"), "n", false},
-		"entry too long":     {list("INAM", uint32(100), "name"), "", true},
-		"too long":           {list("INAM", uint32(70000), make([]byte, 70000)), "", true},
-	} {
-		r := mustRead(t, form("RIFF", fmt16(1, 1, 48000, 16), c.list, chunk("data", body16)))
-		if r.Info().Title != c.title || c.warning != (len(r.Warnings()) != 0) {
-			t.Errorf("%s: title %q, warnings %q; want %q", name, r.Info().Title, r.Warnings(), c.title)
-		}
-		compare(t, samples(t, r), want16)
 	}
 }
