@@ -17,7 +17,8 @@ type Result struct {
 	Frames int `json:"frames"`
 
 	// Detection is MFPDB, the greatest filtered probability of detection, 0 to
-	// 1. Above one half the difference is predicted to be heard.
+	// 1. Above one half the difference is predicted to be heard. The filter takes
+	// seven frames, 0.15 s, of certain differences to pass one half.
 	Detection float64 `json:"detection"`
 	// DistortedBlock is ADBB, the logarithm of the mean number of steps above
 	// threshold in the frames whose difference is heard.
