@@ -277,6 +277,17 @@ func TestLinkStaysInsideTheSet(t *testing.T) {
 	}
 }
 
+// Silence has no harmonics, no crossing and no loudness, and is no error.
+func TestSilentSet(t *testing.T) {
+	dir, r := write(t, sample.Options{Tones: 1, Programmes: 1, Rungs: 2, Seconds: 1, Rate: 48000, Silent: true})
+	if err := r.Write(dir); err != nil {
+		t.Fatal(err)
+	}
+	if text := read(t, dir, File); strings.Contains(text, "NaN") || !strings.Contains(text, "nothing of the tone comes through") {
+		t.Error("the page of a silent set has NaN or does not say that it is silent")
+	}
+}
+
 func TestEmptySet(t *testing.T) {
 	var b bytes.Buffer
 	r := &reports.Report{Rungs: []reports.Rung{{Rung: corpus.Rung{ID: "x"}, Label: "x"}}}

@@ -3,6 +3,7 @@ package page
 import (
 	"fmt"
 	"html/template"
+	"math"
 	"net/url"
 	"strings"
 
@@ -142,7 +143,11 @@ func levelName(l level.DB) string {
 	if l == 0 {
 		return "full drive"
 	}
-	return format.Number(float64(l), 2) + "\u00a0dB"
+	decimals := 0
+	if l != level.DB(math.Round(float64(l))) {
+		decimals = 1
+	}
+	return format.Fixed(float64(l), decimals) + "\u00a0dB"
 }
 
 func facts(item *reports.Item) string {

@@ -8,7 +8,7 @@ type Look struct {
 	Ink bool
 	// Pale draws in the colour of the grid, for what lies behind the others.
 	Pale bool
-	// Index chooses colour, dash and marker together, cyclic.
+	// Index chooses colour, dash and marker together, cyclic after 64.
 	Index int
 	// Wide doubles the line width.
 	Wide bool
@@ -28,10 +28,10 @@ var (
 	darkPalette = [...]string{"#fe9fa2", "#c96813", "#fbd262", "#75c139", "#7ef7e2", "#7b92a8", "#b3c2fb", "#be7bf5"}
 )
 
-var dashes = [...]string{"", "7 2", "2 2", "9 2 2 2", "5 3", "1 2", "9 2 2 2 2 2", "3 1"}
+var dashes = [len(palette)]string{"", "7 2", "2 2", "9 2 2 2", "5 3", "1 2", "9 2 2 2 2 2", "3 1"}
 
 // markers are drawn around the current point of a path.
-var markers = [...]string{
+var markers = [len(palette)]string{
 	"m-3 0a3 3 0 1 0 6 0a3 3 0 1 0-6 0",
 	"m-2.6-2.6h5.2v5.2h-5.2z",
 	"m0-3.4l3.2 5.6h-6.4z",
@@ -43,6 +43,13 @@ var markers = [...]string{
 }
 
 func (l Look) index(n int) int { return ((l.Index % n) + n) % n }
+
+// second is the index of dash and marker: after each round of colours it moves
+// on by one, so that 64 looks differ.
+func (l Look) second() int {
+	n := len(palette)
+	return (l.index(n*n) + l.index(n*n)/n) % n
+}
 
 func (l Look) class() string {
 	class := "k" + strconv.Itoa(l.index(len(palette)))
@@ -59,14 +66,14 @@ func (l Look) class() string {
 }
 
 func (l Look) dash() []string {
-	dash := dashes[l.index(len(dashes))]
+	dash := dashes[l.second()]
 	if l.Solid || l.Ink || l.Pale || dash == "" {
 		return nil
 	}
 	return []string{"stroke-dasharray", dash}
 }
 
-func (l Look) marker() string { return markers[l.index(len(markers))] }
+func (l Look) marker() string { return markers[l.second()] }
 
 // Swatch returns a small drawing of a look, line and marker, for a control that
 // stands outside the figures.

@@ -108,3 +108,15 @@ func lightness(c color.Color) float64 {
 	}
 	return 116*math.Cbrt(y) - 16
 }
+
+func TestLooksDiffer(t *testing.T) {
+	seen := map[string]int{}
+	for i := range 64 {
+		l := Look{Index: i}
+		swatch := l.Swatch()
+		if before, ok := seen[swatch]; ok {
+			t.Errorf("looks %d and %d are the same", before, i)
+		}
+		seen[swatch] = i
+	}
+}

@@ -34,6 +34,7 @@ type Options struct {
 	Rungs             int     // at least 1
 	Seconds           float64 // length of every item
 	Rate              int     // Hz
+	Silent            bool    // all samples are zero
 }
 
 // DeadBand returns the depth r = d/A of the dead band of a rung.
@@ -103,7 +104,7 @@ func writeItem(dir string, index int, o Options) (*corpus.Item, error) {
 		}
 	}
 	item.ID = fmt.Sprintf("item-%d/%gdB", index, float64(item.Level))
-	s := signal{item.Source.Kind == "tone", float64(o.Rate), int(item.Frames)}
+	s := signal{item.Source.Kind == "tone", o.Silent, float64(o.Rate), int(item.Frames)}
 	var err error
 	reference := s.reference()
 	if item.Reference, err = write(dir, item, "reference.wav", reference); err != nil {

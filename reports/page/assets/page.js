@@ -98,10 +98,12 @@ function move(index) {
   const player = players[index];
   const position = player.position();
   part(index, ".head").style.left = 100 * position / player.duration + "%";
-  part(index, ".time").textContent = position.toFixed(1) + " s of " + player.duration.toFixed(1) + " s";
+  const text = position.toFixed(1) + " s of " + player.duration.toFixed(1) + " s";
+  part(index, ".time").textContent = text;
   const slider = part(index, ".timeline");
   slider.setAttribute("aria-valuemax", player.duration.toFixed(1));
   slider.setAttribute("aria-valuenow", position.toFixed(1));
+  slider.setAttribute("aria-valuetext", text);
 }
 
 function say(index) {
