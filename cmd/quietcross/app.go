@@ -53,6 +53,7 @@ func newApp(stdout, stderr io.Writer, terminal bool) *cli.App {
 			renderCommand(),
 			stageCommand(),
 			materialCommand(),
+			measureCommand(),
 		},
 	}
 }
