@@ -125,7 +125,7 @@ func (u *unusable) add(frame int64, bad int) {
 	if bad == 0 {
 		return
 	}
-	if u.count == 0 || frame < u.first {
+	if u.count == 0 { // SeekFrame never goes back behind the first without a reset
 		u.first = frame
 	}
 	u.count += int64(bad)

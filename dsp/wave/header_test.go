@@ -196,14 +196,17 @@ func TestRF64(t *testing.T) {
 // RIFF up to it, RF64 above.
 func TestRIFFLimit(t *testing.T) {
 	f := Format{Rate: 8000, Channels: 1, Bits: 8, ValidBits: 8}
-	for frames := range int64(40) {
-		h := header{format: f, limit: h0length(f) - 8 + 20, frames: frames, content: frames}
-		want := "RIFF"
-		if frames > 20 {
-			want = "RF64"
-		}
-		if b := h.bytes(); string(b[:4]) != want || int64(len(b)) != h.length() {
-			t.Errorf("%d frames: %s of %d bytes; want %s of %d", frames, b[:4], len(b), want, h.length())
+	for room := range int64(24) {
+		for frames := range int64(30) {
+			h := header{format: f, frames: frames, content: frames}
+			h.limit = h.length() - 8 + room
+			want := "RIFF"
+			if frames+frames%2 > room { // the pad byte counts
+				want = "RF64"
+			}
+			if b := h.bytes(); string(b[:4]) != want || int64(len(b)) != h.length() {
+				t.Errorf("%d frames, room for %d: %s of %d bytes; want %s of %d", frames, room, b[:4], len(b), want, h.length())
+			}
 		}
 	}
 	// The largest size of RIFF itself: 0xFFFFFFFF is kept for "unknown".
@@ -217,8 +220,6 @@ func TestRIFFLimit(t *testing.T) {
 		t.Errorf("one byte more: %s", b[:4])
 	}
 }
-
-func h0length(f Format) int64 { return header{format: f}.length() }
 
 // TestPast4GiB writes a real file of more than 4 GiB, whose middle is a hole,
 // and reads its ends back.
