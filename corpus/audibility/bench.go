@@ -1,0 +1,127 @@
+package audibility
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+
+	"quietcross/corpus/render"
+	"quietcross/dsp/intake"
+	"quietcross/dsp/level"
+	"quietcross/stage"
+)
+
+// earRate is the sampling rate at which the ear model works, Hz.
+const earRate = 48000
+
+// Numbers computes the simple figures of a rung for a piece whose peak at the
+// stage's input is given in volts.
+type Numbers func(setting stage.Setting, peak float64) (map[string]float64, error)
+
+// Cases returns one case for each source at each level, rendered on the bench.
+// numbers may be nil.
+func Cases(bench *render.Bench, sources []render.Source, levels []level.DB, numbers Numbers) ([]Case, error) {
+	var cases []Case
+	for _, source := range sources {
+		described, err := source.Describe()
+		if err != nil {
+			return nil, err
+		}
+		for _, l := range levels {
+			piece := &piece{bench: bench, source: source, level: l, numbers: numbers}
+			cases = append(cases, Case{Material: described.Name, Level: l, Open: piece.open})
+		}
+	}
+	return cases, nil
+}
+
+// A piece is one source at one level on a bench.
+type piece struct {
+	bench   *render.Bench
+	source  render.Source
+	level   level.DB
+	numbers Numbers
+	audio   [][]float64 // at earRate, full scale
+	peak    float64     // at the stage's input, V
+}
+
+// open reads the source and renders its reference.
+func (p *piece) open(ctx context.Context) ([][]float64, Render, error) {
+	audio, err := load(p.source)
+	if err != nil {
+		return nil, nil, err
+	}
+	p.audio = audio
+	for _, channel := range audio {
+		p.peak = max(p.peak, p.bench.Drive()*p.level.Amplitude()*level.Peak(channel))
+	}
+	clip, err := p.bench.Render(ctx, p.audio, earRate, p.level, stage.Bias(0))
+	if err != nil {
+		return nil, nil, err
+	}
+	return clip.Reference, p.render, nil
+}
+
+// render renders the piece at a quiescent current.
+func (p *piece) render(ctx context.Context, quiescent float64) (Rendering, error) {
+	setting := stage.Quiescent(quiescent)
+	if quiescent == 0 {
+		setting = stage.Bias(0)
+	}
+	clip, err := p.bench.Render(ctx, p.audio, earRate, p.level, setting)
+	if err != nil {
+		return Rendering{}, err
+	}
+	r := Rendering{Test: clip.Output, Bias: clip.Rung.Bias, Numbers: map[string]float64{}}
+	if p.numbers != nil {
+		if r.Numbers, err = p.numbers(setting, p.peak); err != nil {
+			return Rendering{}, err
+		}
+	}
+	r.Numbers["residual_db"] = float64(clip.Residual)
+	return r, nil
+}
+
+// maxSeconds bounds a piece that is held in memory.
+const maxSeconds = 120
+
+// load reads a whole source of one or two channels at the ear model's rate.
+func load(source render.Source) ([][]float64, error) {
+	stream, err := source.Open()
+	if err != nil {
+		return nil, err
+	}
+	defer stream.Close()
+	format := stream.Format()
+	if format.Channels > 2 {
+		return nil, fmt.Errorf("%d channels; the ear model hears one or two", format.Channels)
+	}
+	if seconds := float64(stream.Frames()) / float64(format.Rate); seconds > maxSeconds {
+		return nil, fmt.Errorf("%.0f s long; legal here are up to %d s, cut out the part in question", seconds, maxSeconds)
+	}
+	if format.Rate != earRate {
+		return nil, fmt.Errorf("sampling rate %d Hz; legal is %d Hz", format.Rate, earRate)
+	}
+	return readAll(stream)
+}
+
+func readAll(stream intake.Stream) ([][]float64, error) {
+	audio := make([][]float64, stream.Format().Channels)
+	block := make([][]float64, len(audio))
+	for c := range block {
+		block[c] = make([]float64, 1<<14)
+	}
+	for {
+		n, err := stream.Read(block)
+		for c := range audio {
+			audio[c] = append(audio[c], block[c][:n]...)
+		}
+		if errors.Is(err, io.EOF) {
+			return audio, nil
+		}
+		if err != nil {
+			return nil, err
+		}
+	}
+}
