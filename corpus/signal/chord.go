@@ -31,13 +31,10 @@ var hall = room{decay: 2.4, high: 0.9, predelay: 0.019, wet: 0.3}
 func playChord(n int, seed uint64) [][]float64 {
 	x := [][]float64{make([]float64, n), make([]float64, n)}
 	hand, bow := played("chord"), throw(seed, "chord bow")
-	swell := make([]float64, n)
-	for i := range swell {
-		swell[i] = chordSwell.value(seconds(i))
-	}
+	gesture := conduct(min(n, frame(chordEnd)))
 	for _, v := range chordVoices {
 		for desk := range 2 {
-			part := v.play(swell, hand, bow)
+			part := v.play(gesture, hand, bow)
 			left, right := balance(v.pan + 0.15*(float64(desk)-0.5))
 			for i, s := range part {
 				x[0][i] += left * s
@@ -51,32 +48,53 @@ func playChord(n int, seed uint64) [][]float64 {
 	return x
 }
 
-// play returns one player's part until all stop: a mellow tone whose partials
-// fade with the bow's pressure, none of it ever quite steady, and a breath of
-// rosin noise.
-func (v chordVoice) play(swell []float64, hand, bow dice) []float64 {
+// gesture is what the conductor asks for at one moment, as amplitudes.
+type gesture struct {
+	loud float64 // of the tone
+	roll float64 // of each partial re the one below it: softer is darker
+	bow  float64 // of the rosin's noise, which falls more slowly
+}
+
+// conduct returns the swell, frame by frame.
+func conduct(n int) []gesture {
+	swell := make([]gesture, n)
+	for i := range swell {
+		level := chordSwell.value(seconds(i))
+		swell[i] = gesture{decibels(level), 0.3 * decibels(0.22*level), 0.012 * decibels(0.7*level)}
+	}
+	return swell
+}
+
+// play returns one player's part until all stop: a mellow tone, never quite
+// steady in pitch or pressure, with a breath of rosin noise.
+func (v chordVoice) play(swell []gesture, hand, bow dice) []float64 {
 	const partials = 8
-	x := make([]float64, min(len(swell), frame(chordEnd)))
+	x := make([]float64, len(swell))
 	pitch, press := hand.wander(len(x), 3), hand.wander(len(x), 2)
 	cents, enters := hand.around(0, 3), v.enters+hand.around(0, 0.05)
 	rosin := bandPass(2*v.hz+900, 1.2)
-	phase := hand.Float64()
-	for i := range x {
-		phase += v.hz * math.Exp2((cents+2.2*pitch[i])/1200) / scoreRate
-		dynamic := swell[i] + 0.8*press[i]
+	phase, level := hand.Float64(), decibels(v.level)
+	for i, now := range swell {
+		phase += v.hz * (1 + (cents+2.2*pitch[i])*math.Ln2/1200) / scoreRate
 		sin, cos := math.Sincos(2 * math.Pi * phase)
-		roll := 0.30 * decibels(0.22*dynamic) // how much of each partial is left in the next
-		before, now, sum, weight := 0.0, sin, 0.0, 1.0
-		for range partials {
-			sum += weight * now
-			weight *= roll
-			before, now = now, 2*cos*now-before
-		}
-		noise := 0.012 * rosin.step(bow.NormFloat64()) * (1 + 0.5*sin)
-		x[i] = decibels(v.level) * (decibels(dynamic)*sum + decibels(0.7*dynamic)*noise)
+		noise := now.bow * rosin.step(bow.NormFloat64()) * (1 + 0.5*sin)
+		tone := now.loud * decibels(0.8*press[i]) * partialSum(sin, cos, now.roll, partials)
+		x[i] = level * (tone + noise)
 	}
 	bowed(x, enters)
 	return x
+}
+
+// partialSum returns Σ roll^(k−1)·sin(kθ) for k = 1 to n, from θ's sine and
+// cosine by sin((k+1)θ) = 2·cos θ·sin(kθ) − sin((k−1)θ).
+func partialSum(sin, cos, roll float64, n int) float64 {
+	before, now, sum, weight := 0.0, sin, 0.0, 1.0
+	for range n {
+		sum += weight * now
+		weight *= roll
+		before, now = now, 2*cos*now-before
+	}
+	return sum
 }
 
 // bowed silences the part before it enters and lifts the bow at the end.

@@ -61,10 +61,11 @@ func newKernel(ratio float64) *kernel {
 
 // set computes the taps for the point fraction (0 ≤ fraction < 1) past a sample.
 func (k *kernel) set(fraction float64) {
+	whole := besselI0(k.beta)
 	for i := range k.taps {
 		t := float64(i-k.half+1) - fraction
 		u := t / float64(k.half)
-		window := besselI0(k.beta*math.Sqrt(max(0, 1-u*u))) / besselI0(k.beta)
+		window := besselI0(k.beta*math.Sqrt(max(0, 1-u*u))) / whole
 		k.taps[i] = k.cutoff * sinc(k.cutoff*t) * window
 	}
 }

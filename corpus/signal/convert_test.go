@@ -9,7 +9,7 @@ import (
 // A sine within the pass band arrives at the other rate as that same sine, in
 // time, and one above the stop band does not arrive.
 func TestConvertAgainstTheSineItself(t *testing.T) {
-	for _, rate := range []int{8000, 11025, 44099, 44100, 88200, 384000} {
+	for _, rate := range []int{8000, 11025, 44099, 96000, 384000} {
 		lower := float64(min(rate, scoreRate))
 		for _, share := range []float64{0.01, 0.25, 0.449} {
 			f := share * lower
@@ -28,13 +28,13 @@ func TestConvertAgainstTheSineItself(t *testing.T) {
 // convertError returns the greatest error in dB, away from the ends, of a unit
 // sine of f hertz against gain times the sine.
 func convertError(rate int, f, gain float64) float64 {
-	x := make([]float64, scoreRate/2)
+	x := make([]float64, scoreRate/10)
 	for i := range x {
 		x[i] = math.Sin(2 * math.Pi * f * float64(i) / scoreRate)
 	}
-	y := convert(x, rate, rate/2)
+	y := convert(x, rate, rate/10)
 	var worst float64
-	for n := rate / 8; n < rate*3/8; n++ {
+	for n := rate / 40; n < rate*3/40; n++ {
 		want := gain * math.Sin(2*math.Pi*f*float64(n)/float64(rate))
 		worst = max(worst, math.Abs(y[n]-want))
 	}

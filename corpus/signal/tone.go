@@ -41,7 +41,12 @@ func fadeEnds(x []float64, seconds float64, rate int) {
 
 // raisedCosine rises smoothly from 0 at u ≤ 0 to 1 at u ≥ 1.
 func raisedCosine(u float64) float64 {
-	u = min(max(u, 0), 1)
+	if u <= 0 {
+		return 0
+	}
+	if u >= 1 {
+		return 1
+	}
 	return 0.5 - 0.5*math.Cos(math.Pi*u)
 }
 
