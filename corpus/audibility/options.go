@@ -44,7 +44,7 @@ type Options struct {
 	Excerpt float64
 	// Contrast asks for a second opinion on the curve's points, before crossings
 	// are narrowed: one less the mean correlation of a [hearing.Correlator], as
-	// the number [ContrastNumber]. It takes some fifty times as long as the
+	// the number [ContrastNumber]. It takes some twenty times as long as the
 	// rest of the prediction.
 	Contrast bool
 	// Workers is the number of cases worked on at once; by default one for

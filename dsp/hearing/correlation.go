@@ -1,22 +1,17 @@
 package hearing
 
-import (
-	"math"
-
-	"gonum.org/v1/gonum/dsp/fourier"
-)
+import "math"
 
 // correlationEngine finds the greatest cross-correlation of two frames.
 type correlationEngine struct {
-	fft    *fourier.FFT
-	padded [correlationSize]float64
-	ref    [correlationSize/2 + 1]complex128
-	test   [correlationSize/2 + 1]complex128
-	ear    [gammatoneBands]float64 // outer- and middle-ear gain of power
+	transformer *transformer
+	padded      [frameLength]float64
+	ref, test   [lineCount]complex128
+	ear         [gammatoneBands]float64 // outer- and middle-ear gain of power
 }
 
 func newCorrelationEngine() correlationEngine {
-	e := correlationEngine{fft: fourier.NewFFT(correlationSize)}
+	e := correlationEngine{transformer: newTransformer()}
 	for b := range e.ear {
 		e.ear[b] = outerEar(gammatoneCentre(b)).Power()
 	}
@@ -33,18 +28,19 @@ func (e *correlationEngine) greatest(ref, test *[correlationFrame]float64) float
 	e.transform(&e.ref, ref)
 	e.transform(&e.test, test)
 	for i, c := range e.ref {
-		e.test[i] *= complex(real(c), -imag(c))
+		e.test[i] *= conjugate(c)
 	}
-	e.fft.Sequence(e.padded[:], e.test[:])
+	e.transformer.inverse(&e.padded, &e.test)
 	best := math.Inf(-1)
 	for lag := range correlationLag + 1 {
-		best = max(best, e.padded[lag], e.padded[(correlationSize-lag)%correlationSize])
+		best = max(best, e.padded[lag], e.padded[(frameLength-lag)%frameLength])
 	}
-	return best / correlationSize / norm
+	return best / norm
 }
 
-func (e *correlationEngine) transform(dst *[correlationSize/2 + 1]complex128, frame *[correlationFrame]float64) {
+// transform writes the spectrum of a frame, padded so that no lag wraps around.
+func (e *correlationEngine) transform(dst *[lineCount]complex128, frame *[correlationFrame]float64) {
 	copy(e.padded[:], frame[:])
 	clear(e.padded[correlationFrame:])
-	e.fft.Coefficients(dst[:], e.padded[:])
+	e.transformer.forward(dst, &e.padded)
 }

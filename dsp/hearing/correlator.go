@@ -3,10 +3,10 @@ package hearing
 import "math"
 
 // Sizes of the correlation, after Tan et al.: frames of 30 ms, lags up to 10 ms.
+// The two together fit into a frame of the transform.
 const (
 	correlationFrame = 1440
 	correlationLag   = 480
-	correlationSize  = 2048 // at least the two together
 
 	// correlationRange is how far below the strongest band of a frame, in dB, a
 	// band loses all weight.
@@ -47,7 +47,7 @@ type Correlation struct {
 // sine are left out; channels are averaged. The paper's mapping to a quality rating is not applied.
 //
 // The measure knows neither playback level nor threshold: distortion far too
-// weak to be heard still lowers it a little. It takes some fifty times as long as
+// weak to be heard still lowers it a little. It takes some twelve times as long as
 // the [Comparator].
 type Correlator struct {
 	channels []correlatorChannel

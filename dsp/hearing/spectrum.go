@@ -14,16 +14,16 @@ const calibrationTone = 1019.5
 // analyser turns a frame of samples into the magnitudes of its spectral lines
 // in units of 20 µPa, BS.1387, 2.1.3.
 type analyser struct {
-	window *[frameLength]float64
-	scaled [frameLength]float64
-	work   [half]complex128
-	scale  float64
+	transformer *transformer
+	window      *[frameLength]float64
+	scaled      [frameLength]float64
+	scale       float64
 }
 
 // newAnalyser fixes the scale so that the largest line of a full-scale sine at
 // 1019.5 Hz reads playback.
 func newAnalyser(playback level.DB) *analyser {
-	a := &analyser{window: hann()}
+	a := &analyser{transformer: newTransformer(), window: hann()}
 	a.scale = playback.Amplitude() / calibration()
 	return a
 }
@@ -40,7 +40,7 @@ var hann = sync.OnceValue(func() *[frameLength]float64 {
 // calibration is the largest line, before scaling, that ten frames of a
 // full-scale 1019.5 Hz sine produce.
 var calibration = sync.OnceValue(func() float64 {
-	a := &analyser{window: hann(), scale: 1}
+	a := &analyser{transformer: newTransformer(), window: hann(), scale: 1}
 	var frame [frameLength]float64
 	var lines [lineCount]float64
 	largest := 0.0
@@ -61,5 +61,5 @@ func (a *analyser) lines(dst *[lineCount]float64, frame []float64) {
 	for n, x := range frame[:frameLength] {
 		a.scaled[n] = x * a.window[n]
 	}
-	magnitudes(dst, &a.scaled, a.scale, &a.work)
+	a.transformer.magnitudes(dst, &a.scaled, a.scale)
 }

@@ -47,35 +47,86 @@ func unitRoot(k, n int) complex128 {
 	return complex(cos, sin)
 }
 
-// magnitudes writes scale times the magnitude of lines 0 to half of the discrete
-// Fourier transform of frame to dst. It packs even and odd samples into one
-// complex transform by fourths, decimated in frequency, which here takes a third
-// of the time of a general plan. work is scratch.
-func magnitudes(dst *[lineCount]float64, frame *[frameLength]float64, scale float64, work *[half]complex128) {
-	t := frameTurns()
-	for n := range work {
-		work[n] = complex(frame[2*n], frame[2*n+1])
-	}
-	for _, stage := range t.stages {
-		size := 4 * len(stage)
-		for at := 0; at < half; at += size {
-			fourths(work[at:at+size], stage)
-		}
-	}
-	for at := 0; at < half; at += 4 {
-		x := work[at : at+4 : at+4]
-		x[0], x[1], x[2], x[3] = butterfly(x[0], x[1], x[2], x[3])
-	}
-	first := work[0]
+// transformer is the discrete Fourier transform of a frame. It packs even and odd
+// samples into one complex transform by fourths, decimated in frequency, which
+// here takes a third of the time of a general plan. Its work space makes it the
+// property of one goroutine.
+type transformer struct {
+	turns *turns
+	work  [half]complex128
+}
+
+func newTransformer() *transformer { return &transformer{turns: frameTurns()} }
+
+// magnitudes writes scale times the magnitude of each line of frame to dst.
+func (t *transformer) magnitudes(dst *[lineCount]float64, frame *[frameLength]float64, scale float64) {
+	t.load(frame)
+	first := t.work[0]
 	dst[0] = scale * math.Abs(real(first)+imag(first))
 	dst[half] = scale * math.Abs(real(first)-imag(first))
 	for k := 1; k <= half/2; k++ {
-		z, mirror := work[t.order[k]], work[t.order[half-k]]
-		mirror = complex(real(mirror), -imag(mirror))
-		even, odd := z+mirror, z-mirror
-		odd = t.unit[k] * complex(imag(odd), -real(odd))
-		dst[k] = 0.5 * scale * absolute(even+odd)
-		dst[half-k] = 0.5 * scale * absolute(even-odd)
+		low, high := t.pair(k)
+		dst[k] = 0.5 * scale * absolute(low)
+		dst[half-k] = 0.5 * scale * absolute(high)
+	}
+}
+
+// forward writes each line of frame to dst.
+func (t *transformer) forward(dst *[lineCount]complex128, frame *[frameLength]float64) {
+	t.load(frame)
+	first := t.work[0]
+	dst[0] = complex(real(first)+imag(first), 0)
+	dst[half] = complex(real(first)-imag(first), 0)
+	for k := 1; k <= half/2; k++ {
+		low, high := t.pair(k)
+		dst[k] = complex(real(low)/2, imag(low)/2)
+		dst[half-k] = complex(real(high)/2, -imag(high)/2)
+	}
+}
+
+// inverse writes to frame what has the given lines.
+func (t *transformer) inverse(frame *[frameLength]float64, lines *[lineCount]complex128) {
+	for k := range t.work {
+		mirror := conjugate(lines[half-k])
+		even, odd := lines[k]+mirror, (lines[k]-mirror)*conjugate(t.turns.unit[k])
+		t.work[k] = complex(real(even)-imag(odd), -imag(even)-real(odd))
+	}
+	t.run()
+	for n, at := range t.turns.order {
+		frame[2*n] = real(t.work[at]) / frameLength
+		frame[2*n+1] = -imag(t.work[at]) / frameLength
+	}
+}
+
+// load transforms frame in the packed form that pair reads.
+func (t *transformer) load(frame *[frameLength]float64) {
+	for n := range t.work {
+		t.work[n] = complex(frame[2*n], frame[2*n+1])
+	}
+	t.run()
+}
+
+// pair returns twice line k and twice the conjugate of line half-k of the frame
+// loaded, for k from 1 to half/2.
+func (t *transformer) pair(k int) (low, high complex128) {
+	z, mirror := t.work[t.turns.order[k]], conjugate(t.work[t.turns.order[half-k]])
+	even, odd := z+mirror, z-mirror
+	odd = t.turns.unit[k] * complex(imag(odd), -real(odd))
+	return even + odd, even - odd
+}
+
+// run is the complex transform of work, in place; it leaves frequency k at
+// turns.order[k].
+func (t *transformer) run() {
+	for _, stage := range t.turns.stages {
+		size := 4 * len(stage)
+		for at := 0; at < half; at += size {
+			fourths(t.work[at:at+size], stage)
+		}
+	}
+	for at := 0; at < half; at += 4 {
+		x := t.work[at : at+4 : at+4]
+		x[0], x[1], x[2], x[3] = butterfly(x[0], x[1], x[2], x[3])
 	}
 }
 
@@ -102,3 +153,6 @@ func butterfly(a, b, c, d complex128) (p0, p1, p2, p3 complex128) {
 func absolute(z complex128) float64 {
 	return math.Sqrt(real(z)*real(z) + imag(z)*imag(z))
 }
+
+// conjugate mirrors z in the real axis.
+func conjugate(z complex128) complex128 { return complex(real(z), -imag(z)) }

@@ -8,31 +8,41 @@ import (
 	"gonum.org/v1/gonum/dsp/fourier"
 )
 
-// The transform is held against gonum's, which is general and slower.
-func TestMagnitudesAgreeWithGeneralTransform(t *testing.T) {
+// The transform is held against gonum's, which is general and slower; its inverse
+// against itself.
+func TestTransformAgreesWithGeneralOne(t *testing.T) {
+	const tolerance = 1e-11 * 45 // rounding, over the root of the length
 	frame := [frameLength]float64(noise(frameLength, 1, 7))
-	var got [lineCount]float64
-	var work [half]complex128
-	magnitudes(&got, &frame, 3, &work)
-	for k, c := range fourier.NewFFT(frameLength).Coefficients(nil, frame[:]) {
-		if want := 3 * cmplx.Abs(c); math.Abs(got[k]-want) > 1e-11*math.Sqrt(frameLength) {
-			t.Fatalf("line %d: %g, want %g", k, got[k], want)
+	var magnitudes [lineCount]float64
+	var lines [lineCount]complex128
+	x := newTransformer()
+	x.magnitudes(&magnitudes, &frame, 3)
+	x.forward(&lines, &frame)
+	for k, want := range fourier.NewFFT(frameLength).Coefficients(nil, frame[:]) {
+		if math.Abs(magnitudes[k]-3*cmplx.Abs(want)) > tolerance || cmplx.Abs(lines[k]-want) > tolerance {
+			t.Fatalf("line %d: %g and %g, want %g", k, magnitudes[k], lines[k], want)
+		}
+	}
+	var back [frameLength]float64
+	x.inverse(&back, &lines)
+	for n := range back {
+		if math.Abs(back[n]-frame[n]) > tolerance {
+			t.Fatalf("sample %d: %g, want %g", n, back[n], frame[n])
 		}
 	}
 }
 
 func BenchmarkTransform(b *testing.B) {
 	frame := [frameLength]float64(noise(frameLength, 1, 7))
+	var got [lineCount]float64
 	b.Run("own", func(b *testing.B) {
-		var got [lineCount]float64
-		var work [half]complex128
+		x := newTransformer()
 		for b.Loop() {
-			magnitudes(&got, &frame, 1, &work)
+			x.magnitudes(&got, &frame, 1)
 		}
 	})
 	b.Run("general", func(b *testing.B) {
 		fft, dst := fourier.NewFFT(frameLength), make([]complex128, lineCount)
-		var got [lineCount]float64
 		for b.Loop() {
 			for k, c := range fft.Coefficients(dst, frame[:]) {
 				got[k] = absolute(c)
