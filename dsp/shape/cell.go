@@ -1,73 +1,87 @@
 package shape
 
-// cell is one cubic of a law: c0 + c1·u + c2·u² + c3·u³ with u = x - origin, for
-// start <= x < end. It fills one cache line.
+import "math"
+
+// cell is one quintic of a law: c0 + c1·u + … + c5·u⁵ with u = x - middle, for
+// |u| <= half.
 type cell struct {
-	start, end     float64
-	origin         float64
-	c0, c1, c2, c3 float64
-	bend           float64 // greatest curve of a path that this cubic may serve alone
+	middle                 float64
+	half                   float64 // 0 for a straight line without end
+	reach                  float64 // half², or -1 for such a line
+	c0, c1, c2, c3, c4, c5 float64
 }
 
-func newCell(start, end, origin float64) cell {
-	return cell{start: start, end: end, origin: origin, bend: 2 * (end - start)}
+// piece is a stretch of a law: a knot at each end and one in the middle.
+type piece struct{ a, m, b knot }
+
+// quintic is the polynomial with the values and slopes of the three knots.
+func (p piece) quintic() cell {
+	h := (p.b.x - p.a.x) / 2
+	// In v = u/h, even and odd part apart: values and slopes at v = 0 and 1.
+	even, evenSlope := (p.b.y+p.a.y)/2-p.m.y, h*(p.b.slope-p.a.slope)/2
+	odd, oddSlope := (p.b.y-p.a.y)/2-h*p.m.slope, h*((p.b.slope+p.a.slope)/2-p.m.slope)
+	v4, v5 := evenSlope/2-even, (oddSlope-3*odd)/2
+	return cell{
+		middle: p.m.x,
+		half:   h,
+		reach:  h * h,
+		c0:     p.m.y,
+		c1:     p.m.slope,
+		c2:     (even - v4) / (h * h),
+		c3:     (odd - v5) / (h * h * h),
+		c4:     v4 / (h * h * h * h),
+		c5:     v5 / (h * h * h * h * h),
+	}
 }
 
-// hermite is the cubic through two points with given slopes.
-func hermite(a, b knot) cell {
-	h := b.x - a.x
-	rise := (b.y - a.y) / h
-	c := newCell(a.x, b.x, a.x)
-	c.c0, c.c1 = a.y, a.slope
-	c.c2 = (3*rise - 2*a.slope - b.slope) / h
-	c.c3 = (a.slope + b.slope - 2*rise) / (h * h)
-	return c
+// ray is the straight line through k.
+func ray(k knot) cell {
+	return cell{middle: k.x, reach: -1, c0: k.y, c1: k.slope}
 }
 
-// ray is the straight line from k on, for start <= x < end.
-func ray(k knot, start, end float64) cell {
-	c := newCell(start, end, k.x)
-	c.c0, c.c1 = k.y, k.slope
-	return c
+// chord is the piece with the straight line from a to b.
+func chord(a, b knot) piece {
+	slope := (b.y - a.y) / (b.x - a.x)
+	m := knot{(a.x + b.x) / 2, (a.y + b.y) / 2, slope}
+	return piece{knot{a.x, a.y, slope}, m, knot{b.x, b.y, slope}}
 }
 
-func (c *cell) holds(x float64) bool { return x >= c.start && x < c.end }
+// start and end are the ends of a cell; of a straight line, its one end.
+func (c *cell) start() float64 { return c.middle - c.half }
+func (c *cell) end() float64   { return c.middle + c.half }
 
-func (c *cell) at(x float64) float64 {
-	u := x - c.origin
-	return c.c0 + u*(c.c1+u*(c.c2+u*c.c3))
+// width is without end for a straight line.
+func (c *cell) width() float64 {
+	if c.reach < 0 {
+		return math.Inf(1)
+	}
+	return 2 * c.half
 }
+
+// value returns the quintic at u from the middle.
+func (c *cell) value(u float64) float64 {
+	return c.c0 + u*(c.c1+u*(c.c2+u*(c.c3+u*(c.c4+u*c.c5))))
+}
+
+func (c *cell) at(x float64) float64 { return c.value(x - c.middle) }
 
 func (c *cell) slope(x float64) float64 {
-	u := x - c.origin
-	return c.c1 + u*(2*c.c2+u*3*c.c3)
+	u := x - c.middle
+	return c.c1 + u*(2*c.c2+u*(3*c.c3+u*(4*c.c4+u*5*c.c5)))
 }
 
-// moments returns the integrals of f and of (s-1/2)·f over s from 0 to 1 along
-// the path from a to b with the given curve (see path), all of it by this cubic.
-// The cubic is expanded about the middle of the chord, so that nothing cancels
-// and nothing is divided however close a and b are; for a cubic and a parabola
-// the result is exact.
-func (c *cell) moments(a, b, curve float64) (mean, tilt float64) {
-	m := 0.5*(a+b) - c.origin
-	e := b - a
-	ee, kk := e*e, curve*curve
-	p2 := c.c2 + 3*c.c3*m
-	p1 := c.c1 + m*(c.c2+p2)
-	p0 := c.c0 + m*(c.c1+m*(c.c2+m*c.c3))
-	t := p1*(1./12) + c.c3*(ee*(1./80)+kk*(1./1120))
-	mean = p0 + p2*(ee*(1./12)+kk*(1./120)) - curve*t
-	tilt = e * (t - curve*p2*(1./120))
-	return mean, tilt
-}
-
-// rises returns the first three repeated integrals of the cubic from its origin
-// to x.
-func (c *cell) rises(x float64) antiderivatives {
-	u := x - c.origin
-	return antiderivatives{
-		first:  u * (c.c0 + u*(c.c1/2+u*(c.c2/3+u*c.c3/4))),
-		second: u * u * (c.c0/2 + u*(c.c1/6+u*(c.c2/12+u*c.c3/20))),
-		third:  u * u * u * (c.c0/6 + u*(c.c1/24+u*(c.c2/60+u*c.c3/120))),
-	}
+// turns returns how far the quintic may run against the direction of sign within
+// the cell: the width times the least of the Bernstein coefficients of its slope,
+// which bound the slope, if that is below 0.
+func (c *cell) turns(sign float64) float64 {
+	h := sign * c.half
+	s0, s1, s2, s3, s4 := c.c1*sign, 2*c.c2*h, 3*c.c3*h*c.half, 4*c.c4*h*c.half*c.half, 5*c.c5*h*c.half*c.half*c.half
+	least := min(
+		s0-s1+s2-s3+s4,
+		s0-s1/2+s3/2-s4,
+		s0-s2/3+s4,
+		s0+s1/2-s3/2-s4,
+		s0+s1+s2+s3+s4,
+	)
+	return -2 * c.half * min(0, least)
 }

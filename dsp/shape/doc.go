@@ -3,7 +3,7 @@
 //
 // # The method
 //
-// A [Law] is a piecewise cubic with its antiderivatives. A [Shaper] takes a
+// A [Law] is a piecewise quintic with its antiderivatives. A [Shaper] takes a
 // parabola between each two samples, puts it through the law and averages the
 // result with a triangle two samples wide:
 //

@@ -1,76 +1,67 @@
 package shape
 
-// index finds the cell of an x. Even buckets over the range are each divided
-// into even slots about as wide as the smallest cell in the bucket; a slot names
-// the cell at its start, from which the right one is a step or two away.
+import "math"
+
+const (
+	buckets  = 64      // in the range of a law, even
+	maxSlots = 1 << 14 // in a bucket
+)
+
+// index finds the cell of an x without a search. The range is divided into even
+// buckets and each bucket into even slots as wide as its smallest cell. As the
+// cells are binary fractions of the range, no slot has parts of two cells.
 type index struct {
 	lo, perX float64
-	buckets  []bucket
-	slots    []int32
+	buckets  [buckets]bucket
+	cells    []uint16 // the cell of each slot
+	last     int
 }
 
 type bucket struct {
-	lo, perX float64
-	first    int32 // into slots
-	last     int32
+	start float64
+	perX  float64 // slots per unit of x
+	first int     // slot
 }
 
-const (
-	bucketCount = 256
-	maxSlots    = 256 // in a bucket
-)
-
-func newIndex(cells []cell) index {
-	lo, hi := cells[1].start, cells[len(cells)-2].end
-	ix := index{lo: lo, perX: bucketCount / (hi - lo)}
-	width := (hi - lo) / bucketCount
+// newIndex makes the index of cells, the first and last of which lie beyond the
+// range from lo to hi.
+func newIndex(lo, hi float64, cells []cell) index {
+	last := len(cells) - 1
+	width := (hi - lo) / buckets
+	ix := index{lo: lo, perX: 1 / width, last: last}
 	at := 1
-	for b := range bucketCount {
+	for b := range ix.buckets {
 		start := lo + float64(b)*width
-		for at < len(cells)-2 && cells[at].end <= start {
+		finest := width
+		for i := at; i < last && cells[i].middle < start+width; i++ {
+			finest = min(finest, 2*cells[i].half)
+		}
+		n := int(math.Round(width / finest))
+		ix.buckets[b] = bucket{start: start, perX: float64(n) / width, first: len(ix.cells)}
+		for s := range n {
+			for middle := start + (float64(s)+0.5)*width/float64(n); cells[at].end() < middle; {
+				at++
+			}
+			ix.cells = append(ix.cells, uint16(at))
+		}
+		if at+1 < last && cells[at].end() < start+width+finest/4 {
 			at++
 		}
-		ix.add(cells, at, start, width)
 	}
+	ix.cells = append(ix.cells, uint16(last)) // for rounding at the end
 	return ix
 }
 
-// add appends the bucket that begins at start, in cell at.
-func (ix *index) add(cells []cell, at int, start, width float64) {
-	least := width
-	for i := at; i < len(cells)-1 && cells[i].start < start+width; i++ {
-		least = min(least, cells[i].end-cells[i].start)
+// find returns the cell for x; the first for no number. Within rounding of a knot
+// it may be the one on the other side, whose quintic has the same value there.
+func (ix *index) find(x float64) int {
+	t := (x - ix.lo) * ix.perX
+	if t >= 0 && t < buckets {
+		b := &ix.buckets[int(t)]
+		return int(ix.cells[b.first+int((x-b.start)*b.perX)])
 	}
-	n := max(1, min(maxSlots, int(width/least+0.5)))
-	first := int32(len(ix.slots))
-	ix.buckets = append(ix.buckets, bucket{
-		lo: start, perX: float64(n) / width, first: first, last: first + int32(n) - 1,
-	})
-	for s := range n {
-		x := start + float64(s)*width/float64(n)
-		for at < len(cells)-2 && cells[at].end <= x {
-			at++
-		}
-		ix.slots = append(ix.slots, int32(at))
+	if t >= buckets {
+		return ix.last
 	}
-}
-
-// find returns the index of the cell that holds x; 0 for no number.
-func (l *Law) find(x float64) int {
-	if !(x >= l.lo) {
-		return 0
-	}
-	if x >= l.hi {
-		return len(l.cells) - 1
-	}
-	b := &l.index.buckets[min(int((x-l.index.lo)*l.index.perX), bucketCount-1)]
-	s := b.first + int32((x-b.lo)*b.perX)
-	i := int(l.index.slots[max(b.first, min(s, b.last))])
-	for x >= l.cells[i].end {
-		i++
-	}
-	for x < l.cells[i].start {
-		i--
-	}
-	return i
+	return 0
 }

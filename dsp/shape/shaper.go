@@ -6,9 +6,8 @@ package shape
 type Shaper struct {
 	law  *Law
 	past [4]float64 // the last samples, the newest last
-	cell int        // where past[2] lies
-	mean float64    // of the segment that ends there
-	tilt float64
+	at   int        // the cell of past[2]
+	kept float64    // share of the segment that ends at past[2] in its output
 }
 
 // NewShaper returns a Shaper for the law.
@@ -22,7 +21,7 @@ func NewShaper(l *Law) *Shaper {
 func (s *Shaper) Latency() int { return 2 }
 
 // Reset returns to the state of endless silence.
-func (s *Shaper) Reset() { *s = Shaper{law: s.law, cell: s.law.find(0)} }
+func (s *Shaper) Reset() { *s = Shaper{law: s.law, at: s.law.index.find(0)} }
 
 // Process shapes src into dst. The two must have the same length, or it panics,
 // and may be the same slice. Any block length will do; the bits of the output do
@@ -45,21 +44,32 @@ func (s *Shaper) swing(dst, src []float64) {
 		s.smooth(dst, src)
 		return
 	}
-	l := s.law
+	l, at, kept := s.law, s.at, s.kept
+	c := &l.cells[at]
 	x0, x1, x2 := s.past[1], s.past[2], s.past[3]
-	at, mean, tilt := s.cell, s.mean, s.tilt
 	for i, x3 := range src {
-		p := path{a: x1, b: x2, curve: 0.5 * ((x0 + x3) - (x1 + x2)), i: at, j: at}
-		if !l.cells[at].holds(x2) {
-			p.j = l.find(x2)
+		chord := x1 + x2
+		curve := 0.5 * ((x0 + x3) - chord)
+		var mean, tilt float64
+		if u := x2 - c.middle; u*u <= c.reach && curve*curve <= c.reach {
+			m := 0.5*chord - c.middle
+			e := outer * (x2 - x1)
+			side := m - 0.05*curve
+			f0, f1, f2 := c.value(side-e), c.value(m-0.125*curve), c.value(side+e)
+			mean, tilt = (5./36)*(f0+f2)+(8./36)*f1, (outer*5/18)*(f2-f0)
+		} else {
+			to := l.index.find(x2)
+			mean, tilt = l.segment(path{x1, x2, curve}, at, to)
+			mean *= 0.5
+			at = to
+			c = &l.cells[at]
 		}
-		next, lean := l.segment(p)
-		dst[i] = 0.5*(mean+next) + (tilt - lean)
+		dst[i] = kept + (mean - tilt)
+		kept = mean + tilt
 		x0, x1, x2 = x1, x2, x3
-		at, mean, tilt = p.j, next, lean
 	}
 	s.past = [4]float64{0, x0, x1, x2}
-	s.cell, s.mean, s.tilt = at, mean, tilt
+	s.kept, s.at = kept, at
 }
 
 // smooth is swing for a linear law, where the method comes down to
