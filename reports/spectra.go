@@ -78,7 +78,7 @@ func newThirds(rate int, frames int64) *thirds {
 		size /= 2
 	}
 	return &thirds{
-		average: spectrum.NewAverage(float64(rate), size, spectrum.BlackmanHarris4),
+		average: spectrum.NewAverage(float64(rate), size, spectrum.Hann),
 		bands:   thirdOctaves(rate),
 	}
 }

@@ -29,7 +29,12 @@ func newSpectrogram(rate int, frames int64) *spectrum.Spectrogram {
 	for int64(size) > frames/8 && size > 256 {
 		size /= 2
 	}
-	return spectrum.NewSpectrogram(float64(rate), size, size/4, spectrum.BlackmanHarris4, mapColumns)
+	// Where a column holds many segments anyway, they need not overlap as much.
+	hop := size / 4
+	if frames > int64(4*mapColumns*hop) {
+		hop = size / 2
+	}
+	return spectrum.NewSpectrogram(float64(rate), size, hop, spectrum.BlackmanHarris4, mapColumns)
 }
 
 // raster puts a map into cells, raised by gain; nil for an empty map.

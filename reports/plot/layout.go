@@ -32,7 +32,7 @@ func (f *Figure) plan(alone bool) plan {
 	bottom := 38.0
 	if labelled := f.labelled(); float64(len(labelled))*keyLine > height-top-bottom {
 		p.keysBelow = true
-		right = 10
+		right = 16
 		bottom += f.rowsBelow(width) * keyLine
 	}
 	if f.Heat != nil {

@@ -29,7 +29,7 @@ func (f *Figure) keysWidth() float64 {
 	for _, t := range f.labelled() {
 		widest = max(widest, keyWidth+textWidth(t.Label, textSize)+4)
 	}
-	return max(widest, 10)
+	return max(widest, 16)
 }
 
 // drawLegend writes each label where its trace ends, moved as little as keeps
