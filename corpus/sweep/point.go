@@ -82,7 +82,7 @@ func (s *sampler) point(peak float64, frequencies []float64) Point {
 	s.harmonics(&p, frequencies)
 	s.gains(&p)
 	a := s.products(0.8*peak, 0.2*peak)
-	p.Modulation2 = (math.Abs(a[1][1]) + math.Abs(a[1][1])) / 2 / math.Abs(a[0][1])
+	p.Modulation2 = math.Abs(a[1][1]) / math.Abs(a[0][1])
 	p.Modulation3 = math.Abs(a[2][1]) / math.Abs(a[0][1])
 	b := s.products(0.5*peak, 0.5*peak)
 	sum := math.Abs(b[0][1]) + math.Abs(b[1][0])
