@@ -54,13 +54,15 @@ func (b *Biased) Point() OperatingPoint { return b.point }
 // Fork returns an equal Biased with its own solver, for another goroutine.
 func (b *Biased) Fork() *Biased {
 	other := *b
-	other.net, other.solver = b.stage.build(b.setting.Forced(), b.volts)
+	other.solver = b.solver.Fork()
 	return &other
 }
 
 // Transfer returns the output voltage at an input voltage and the incremental
 // gain d(out)/d(in) there, exact to the solver's rounding. The error, which
-// wraps network.ErrNoPoint, says at what input no solution was found.
+// wraps network.ErrNoPoint, says at what input no solution was found. In a
+// circuit with memory this is the midband curve: coupling capacitors hold their
+// voltages and magnetising inductances their currents, as at rest.
 func (b *Biased) Transfer(in float64) (out, gain float64, err error) {
 	b.solver.Set(b.net.In, in)
 	if err := b.solver.Solve(); err != nil {

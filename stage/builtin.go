@@ -18,7 +18,24 @@ type Named struct {
 }
 
 // builtinOrder puts the built-in stages in an order for people.
-var builtinOrder = []string{"pair-1w", "pair-12w", "pair-60w"}
+var builtinOrder = []string{
+	"pair-1w",
+	"pair-12w",
+	"pair-60w",
+	"pair-12w-speaker",
+	"pair-12w-multiplier",
+	"single-supply-5w",
+	"darlington-30w",
+	"feedback-pair-30w",
+	"fet-30w",
+	"single-class-a",
+	"single-class-b",
+	"single-capacitor",
+	"push-pull-shelf",
+	"push-pull-resistor",
+	"push-pull-divider",
+	"push-pull-diode",
+}
 
 // Builtin lists the built-in stages. Their part values are for demonstration,
 // physically sensible but no real part's.

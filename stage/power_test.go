@@ -160,3 +160,24 @@ func TestPowerBalances(t *testing.T) {
 		}
 	}
 }
+
+// TestTransformerClassA checks the transformer-coupled class-A stage (Boylestad and
+// Nashelsky, form from memory): with 10 V at the collector, peaks of 10, 5 and 1 V give 50, 12.5
+// and 0.5 percent. The device is a sharp one in the single-transistor circuit, its
+// windings nearly free of resistance, its bias such that the collector current
+// just reaches zero at the greatest peak.
+func TestTransformerClassA(t *testing.T) {
+	const volts, load = 10.0, 8.0
+	for _, row := range []struct{ peak, efficiency float64 }{{10, 0.5}, {5, 0.125}, {1, 0.005}} {
+		s := mustStage(t, "single-class-a", func(s *Spec) { ideal(s) })
+		spec := &s.spec
+		spec.Upper.Emission, spec.Upper.BaseOhms = 0.02, 1e-3
+		spec.Supply.Positive, spec.Load.Ohms, spec.Emitter.Ohms = volts, load, 0
+		spec.Output.Ratio, spec.Output.PrimaryOhms, spec.Output.SecondaryOhms = 1, 1e-3, 1e-3
+		// Driven by a current, a device of constant gain is linear.
+		spec.Upper.ForwardGain, spec.Source.Ohms = 100, 1e3
+		b := mustSet(t, s, Quiescent(volts/load))
+		p := powerAt(t, b, math.Min(row.peak, 0.9985*volts))
+		relative(t, "efficiency", p.Efficiency, row.efficiency, powerBar)
+	}
+}

@@ -78,16 +78,20 @@ type warming struct {
 
 // step moves the temperatures to those that the powers at the present ones give.
 func (w *warming) step() (done bool, err error) {
-	b := *w.cold
-	b.stage = w.stage.At(w.t)
-	b.net, b.solver = b.stage.build(b.setting.Forced(), b.volts)
+	b, err := w.stage.At(w.t).restAt(w.cold.setting, w.cold.volts)
+	if err != nil {
+		return false, err
+	}
 	if w.power, err = b.Power(w.peak); err != nil {
 		return false, err
 	}
 	next := w.heated(b.net.Outputs)
 	change := max(math.Abs(next.Upper-w.t.Upper), math.Abs(next.Lower-w.t.Lower), math.Abs(next.Bias-w.t.Bias))
 	first := w.last == 0
-	w.loop = change / w.last
+	w.loop = 0
+	if !first {
+		w.loop = change / w.last
+	}
 	w.t, w.last = next, change
 	if w.hottest() > w.stage.spec.Thermal.GreatestJunction+beyondLimit {
 		return false, w.refuse(ErrRunaway)

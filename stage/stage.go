@@ -56,10 +56,8 @@ func (s *Stage) OptimumQuiescent() float64 {
 }
 
 // fallbackReference is a quiescent current for the ladder of a stage without a
-// reference: a twentieth of the current that the upper rail drives into the load.
-func (s *Stage) fallbackReference() float64 {
-	return s.spec.Supply.Positive / s.spec.Load.Ohms / 20
-}
+// reference: a twentieth of the current at full swing.
+func (s *Stage) fallbackReference() float64 { return s.kind.PeakCurrent(&s.spec.Parts) / 20 }
 
 // Set biases the stage and finds its operating point and clipping onset. An
 // operating point that does not exist, a bias outside the circuit's range or an
@@ -83,13 +81,26 @@ func (s *Stage) Set(setting Setting) (*Biased, error) {
 
 // bias builds the stage with a bias and surveys it.
 func (s *Stage) bias(setting Setting, volts float64) (*Biased, error) {
-	b := &Biased{stage: s, setting: setting, volts: volts}
-	b.net, b.solver = s.build(setting.Forced(), volts)
-	if err := b.rest(); err != nil {
+	b, err := s.restAt(setting, volts)
+	if err != nil {
 		return nil, err
 	}
 	if err := b.findClipping(); err != nil {
 		return nil, fmt.Errorf("%s: %w", setting, err)
+	}
+	return b, nil
+}
+
+// restAt builds the stage with a bias and solves it with no signal. What its
+// capacitors and inductors hold there, they go on holding.
+func (s *Stage) restAt(setting Setting, volts float64) (*Biased, error) {
+	b := &Biased{stage: s, setting: setting, volts: volts}
+	b.net, b.solver = s.build(setting.Forced(), volts)
+	if err := b.rest(); err != nil {
+		return nil, fmt.Errorf("%s: %w", setting, err)
+	}
+	if b.net.Circuit.Dynamic() {
+		b.solver = b.solver.Midband()
 	}
 	return b, nil
 }

@@ -24,11 +24,18 @@ var complementaryFollower = &Kind{
 		}
 	},
 	Build:        buildComplementaryFollower,
-	Span:         func(p *Parts) float64 { return max(p.Supply.Positive, p.Supply.Negative) + 5 },
+	Span:         railsSpan,
 	GreatestBias: 5,
-	Reference: func(p *Parts, t Temperatures) float64 {
-		return oliverQuiescent(p, t)
-	},
+	Reference:    oliverQuiescent,
+	PeakCurrent:  railsPeak,
+}
+
+// railsSpan is an input well beyond either rail.
+func railsSpan(p *Parts) float64 { return max(p.Supply.Positive, p.Supply.Negative) + 5 }
+
+// railsPeak is the current of a follower whose load is driven to the weaker rail.
+func railsPeak(p *Parts) float64 {
+	return min(p.Supply.Positive, p.Supply.Negative) / (p.Load.Ohms + p.Emitter.Ohms)
 }
 
 // oliverQuiescent is the quiescent current at which a pair's incremental output
@@ -52,29 +59,41 @@ func buildComplementaryFollower(p *Parts, forced bool, t Temperatures) *Network 
 	tap := series(c, input, "tap", p.Source.Ohms)
 	out := c.Node("output")
 	n := &Network{Circuit: c, In: in, Out: out, Supplies: []network.Source{positive, negative}, Outputs: []int{0, 1}}
-	n.BiasPlus, n.BiasMinus = tap, tap
-	if forced || p.Bias.Diodes > 1 {
-		n.BiasPlus = c.Node("upper base")
-	}
-	if forced || p.Bias.Diodes > 0 {
-		n.BiasMinus = c.Node("lower base")
-	}
+	n.port(tap, forced, p.Bias.Diodes)
 	e1 := series(c, out, "upper emitter", p.Emitter.Ohms)
 	e2 := series(c, out, "lower emitter", p.Emitter.Ohms)
 	c.Add(
-		network.Resistor{A: out, B: network.Ground, Ohms: p.Load.Ohms},
 		transistor("upper", &p.Upper, network.NPN, t.Upper, high, n.BiasPlus, e1),
 		transistor("lower", &p.Lower, network.PNP, t.Lower, low, n.BiasMinus, e2),
 	)
+	loaded(c, &p.Load, out)
 	if forced {
-		n.Forced = []Share{
-			{c.VoltageSource("upper bias", n.BiasPlus, tap, 0), 0.5},
-			{c.VoltageSource("lower bias", tap, n.BiasMinus, 0), 0.5},
-		}
+		n.force(tap)
 		return n
 	}
 	addDiodeBias(c, p, t, n, tap, high, low)
 	return n
+}
+
+// port names the two bases between which the bias stands; without diodes on a
+// side its base is the tap.
+func (n *Network) port(tap network.Node, forced bool, diodes int) {
+	n.BiasPlus, n.BiasMinus = tap, tap
+	if forced || diodes > 1 {
+		n.BiasPlus = n.Circuit.Node("upper base")
+	}
+	if forced || diodes > 0 {
+		n.BiasMinus = n.Circuit.Node("lower base")
+	}
+}
+
+// force puts an ideal bias source across the bias port, half of it on each side of
+// a tap.
+func (n *Network) force(tap network.Node) {
+	n.Forced = []Share{
+		{n.Circuit.VoltageSource("upper bias", n.BiasPlus, tap, 0), 0.5},
+		{n.Circuit.VoltageSource("lower bias", tap, n.BiasMinus, 0), 0.5},
+	}
 }
 
 // addDiodeBias puts in the feeds and the diodes, half of them on each side of

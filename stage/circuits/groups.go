@@ -22,8 +22,81 @@ func signalSource(s *SignalSource) Group {
 }
 
 func load(l *Load) Group {
-	return Group{"load", "what the stage drives", []Field{
-		real64("resistance", &l.Ohms, quantity.Ohm, 0.1, 1e6, "load resistance"),
+	return Group{"load", "what the stage drives: a resistor, or a loudspeaker where resonance is given", []Field{
+		real64("resistance", &l.Ohms, quantity.Ohm, 0.1, 1e6, "resistance; of a loudspeaker its voice coil, Re"),
+		real64("inductance", &l.Henries, quantity.Henry, 1e-6, 1, "of the voice coil, Le").orZero("none"),
+		real64("resonance", &l.Resonance, quantity.Hertz, 5, 1e4, "of the moving system, fs").orZero("a resistor"),
+		real64("qms", &l.Qms, quantity.Number, 0.1, 50, "mechanical quality at fs").optional(),
+		real64("qes", &l.Qes, quantity.Number, 0.1, 50, "electrical quality at fs").optional(),
+		real64("force_factor", &l.Force, quantity.Number, 0.1, 100, "Bl, N/A, for the movement of the cone").orZero("unknown"),
+	}}
+}
+
+func singleSupply(s *Supply) Group {
+	return Group{"supply", "the one supply", []Field{
+		real64("positive", &s.Positive, quantity.Volt, 0.5, 400, "supply above ground"),
+	}}
+}
+
+func tapBias(b *TapBias) Group {
+	return Group{"bias", "the bias parts as built: a divider from the supply at the bias tap", []Field{
+		real64("upper", &b.Upper, quantity.Ohm, 1, 1e7, "supply to tap").orZero("none"),
+		real64("lower", &b.Lower, quantity.Ohm, 0.1, 1e7, "tap to ground").orZero("none"),
+		{
+			Key: "diodes", Value: &b.Diodes, Range: quantity.Range{Min: 0, Max: 6}, Optional: true,
+			Doc: "in series from tap to ground",
+		},
+		real64("bypass", &b.Bypass, quantity.Farad, 1e-9, 1, "capacitor from tap to ground").orZero("none"),
+	}}
+}
+
+func transformer(name, doc string, t *Transformer) Group {
+	return Group{name, doc, []Field{
+		real64("ratio", &t.Ratio, quantity.Number, 0.01, 100, "turns of the primary, or of one half of it, to the secondary, or one half of it"),
+		real64("primary_resistance", &t.PrimaryOhms, quantity.Ohm, 1e-3, 1e5, "of the primary, or of each half of it"),
+		real64("secondary_resistance", &t.SecondaryOhms, quantity.Ohm, 1e-3, 1e5, "of the secondary, or of each half of it"),
+		real64("magnetising", &t.Magnetising, quantity.Henry, 1e-4, 1e3, "inductance of the primary, or of one half of it"),
+		real64("leakage", &t.Leakage, quantity.Henry, 1e-9, 1, "leakage inductance there").orZero("none"),
+	}}
+}
+
+func coupling(key, doc string, farads *float64) Group {
+	return Group{"coupling", "capacitors in the way of the signal", []Field{
+		real64(key, farads, quantity.Farad, 1e-9, 1, doc),
+	}}
+}
+
+func baseEmitterResistors(d *Drivers) Group {
+	return Group{"drivers", "parts between driver and output device", []Field{
+		real64("resistance", &d.Ohms, quantity.Ohm, 1, 1e6, "base to emitter of each output device"),
+	}}
+}
+
+func multiplier(m *Multiplier) Group {
+	return Group{"multiplier", "the transistor that holds a multiple of its base-emitter voltage between the bases", []Field{
+		real64("top", &m.Top, quantity.Ohm, 1, 1e6, "collector to base"),
+		real64("bottom", &m.Bottom, quantity.Ohm, 1, 1e6, "base to emitter"),
+	}}
+}
+
+func fieldEffectLaw(name, doc string, f *FieldEffect) Group {
+	return Group{name, doc + ", at 25 degrees Celsius", []Field{
+		real64("threshold", &f.Threshold, quantity.Volt, 0.1, 10, "gate-source threshold"),
+		real64("beta", &f.Beta, quantity.Number, 1e-3, 100, "A/V^2; drain current beta/(2 n) times the square of the volts over threshold"),
+		real64("slope", &f.Slope, quantity.Number, 1, 10, "subthreshold slope factor n; the current falls tenfold in 2.3 n kT/q").optional(),
+		real64("modulation", &f.Modulation, quantity.Number, 1e-5, 0.5, "channel-length modulation, 1/V").orZero("none"),
+		real64("source_resistance", &f.SourceOhms, quantity.Ohm, 1e-4, 100, "inside the device").orZero("none"),
+		real64("drain_resistance", &f.DrainOhms, quantity.Ohm, 1e-4, 1e3, "inside the device").orZero("none"),
+		real64("threshold_slope", &f.ThresholdSlope, quantity.Number, 0, 0.02, "fall of the threshold, V/K").optional(),
+		real64("gain_exponent", &f.GainExponent, quantity.Number, 0, 4, "beta falls with absolute temperature to this power").optional(),
+		real64("temperature_rise", &f.Rise, quantity.Rise, -60, 100, "hotter than the other device by this much").optional(),
+	}}
+}
+
+func feeds(b *Bias) Group {
+	return Group{"bias", "the bias parts as built: a feed resistor from each rail to its base", []Field{
+		real64("feed_upper", &b.FeedUpper, quantity.Ohm, 1, 1e7, "upper rail to upper base"),
+		real64("feed_lower", &b.FeedLower, quantity.Ohm, 1, 1e7, "lower rail to lower base"),
 	}}
 }
 

@@ -17,6 +17,14 @@ import (
 // kinds lists every circuit, in the order shown to people.
 var kinds = []*Kind{
 	complementaryFollower,
+	complementaryMultiplier,
+	singleSupplyFollower,
+	darlingtonFollower,
+	complementaryFeedbackPair,
+	complementarySourceFollower,
+	singleTransistor,
+	singleTransistorCapacitor,
+	transformerPushPull,
 }
 
 // Kind is one circuit.
@@ -31,11 +39,13 @@ type Kind struct {
 	// Span is the peak input, in volts, beyond which the stage is surely clipped.
 	Span func(p *Parts) float64
 	// GreatestBias is the greatest bias, in volts, that an ideal source may force.
+	// It must be high enough for any quiescent current of interest.
 	GreatestBias float64
 	// Reference is the quiescent current (A) that the circuit's theory holds best
-	// at junction temperatures t, and the source of that theory; 0 when the part
-	// values give none.
+	// at junction temperatures t; nil or 0 when there is none.
 	Reference func(p *Parts, t Temperatures) float64
+	// PeakCurrent is about what an output device carries at full swing, A.
+	PeakCurrent func(p *Parts) float64
 }
 
 // Kinds returns every circuit kind.
@@ -132,6 +142,21 @@ func series(c *network.Circuit, from network.Node, name string, ohms float64) ne
 	to := c.Node(name)
 	c.Add(network.Resistor{A: from, B: to, Ohms: ohms})
 	return to
+}
+
+// loaded puts the load between a node and ground. A voice-coil inductance without
+// a resonance stands in series with the resistance.
+func loaded(c *network.Circuit, l *Load, out network.Node) {
+	if law, ok := l.Speaker(); ok {
+		c.Add(network.Loudspeaker{A: out, SpeakerLaw: law})
+		return
+	}
+	if l.Henries > 0 {
+		coil := c.Node("voice coil")
+		c.Add(network.Inductor{A: out, B: coil, Henries: l.Henries, Parasitic: true})
+		out = coil
+	}
+	c.Add(network.Resistor{A: out, Ohms: l.Ohms})
 }
 
 // room is the temperature at which part values hold.

@@ -2,6 +2,7 @@ package circuits
 
 import (
 	"quietcross/stage/device"
+	"quietcross/stage/network"
 	"quietcross/stage/quantity"
 )
 
@@ -13,20 +14,33 @@ type Parts struct {
 	Load    Load
 	Emitter Emitter
 	Bias    Bias
+	Tap     TapBias
 	Diode   Diode
 	Upper   Transistor
 	Lower   Transistor
-	Thermal Thermal
+	Drivers Drivers
+	// Multiplier is the VBE multiplier between the bases.
+	Multiplier         Multiplier
+	UpperFET, LowerFET FieldEffect
+	Input, Output      Transformer
+	Coupling           Coupling
+	Thermal            Thermal
 }
 
 // Defaults returns parts with every optional value at its default.
 func Defaults() Parts {
 	junction := Transistor{Emission: 1, LeakageEmission: 2, Exponent: 3, Gap: 1.11}
+	field := FieldEffect{Slope: 1.5, ThresholdSlope: 2e-3, GainExponent: 1.5}
 	return Parts{
-		Diode:   Diode{Emission: 1, Exponent: 3, Gap: 1.11},
-		Upper:   junction,
-		Lower:   junction,
-		Thermal: Thermal{Ambient: room, GreatestJunction: device.ZeroCelsius + 150, SinkStore: 100},
+		Drivers:    Drivers{Upper: junction, Lower: junction},
+		Multiplier: Multiplier{Device: junction},
+		UpperFET:   field,
+		LowerFET:   field,
+		Load:       Load{Qms: 4, Qes: 1},
+		Diode:      Diode{Emission: 1, Exponent: 3, Gap: 1.11},
+		Upper:      junction,
+		Lower:      junction,
+		Thermal:    Thermal{Ambient: room, GreatestJunction: device.ZeroCelsius + 150, SinkStore: 100},
 	}
 }
 
@@ -41,9 +55,21 @@ type SignalSource struct {
 	Ohms float64 // its resistance
 }
 
-// Load is what the stage drives.
+// Load is what the stage drives: a resistor, or a loudspeaker where Resonance is
+// not zero.
 type Load struct {
-	Ohms float64
+	Ohms      float64 // resistance; a loudspeaker's voice coil, Re
+	Henries   float64 // voice-coil inductance, Le; 0: none
+	Resonance float64 // fs, Hz; 0: a resistor
+	Qms, Qes  float64 // at fs
+	Force     float64 // force factor Bl, N/A; 0: unknown
+}
+
+// Speaker returns the loudspeaker's law, and whether the load is one.
+func (l *Load) Speaker() (network.SpeakerLaw, bool) {
+	return network.SpeakerLaw{
+		Ohms: l.Ohms, Henries: l.Henries, Resonance: l.Resonance, Qms: l.Qms, Qes: l.Qes,
+	}, l.Resonance > 0
 }
 
 // Emitter is the resistors between the output devices and the output.
@@ -56,6 +82,62 @@ type Bias struct {
 	FeedUpper float64 // ohms from the upper rail to the upper base
 	FeedLower float64 // ohms from the lower rail to the lower base
 	Diodes    int     // in series between the bases
+}
+
+// TapBias is a bias made by a divider from the supply at the bias tap.
+type TapBias struct {
+	Upper  float64 // ohms, supply to tap
+	Lower  float64 // ohms, tap to ground; 0: none
+	Diodes int     // in series from tap to ground; 0: none
+	Bypass float64 // farads, tap to ground; 0: none
+}
+
+// Drivers are the first devices of a compound output device.
+type Drivers struct {
+	Upper, Lower Transistor
+	Ohms         float64 // base to emitter of each output device
+}
+
+// Multiplier is a transistor that holds a multiple of its base-emitter voltage.
+type Multiplier struct {
+	Top    float64 // ohms, collector to base
+	Bottom float64 // ohms, base to emitter
+	Device Transistor
+}
+
+// Transformer couples the input or the output of a stage.
+type Transformer struct {
+	Ratio         float64 // turns of one primary half or of the primary, to the other winding
+	PrimaryOhms   float64 // of the primary, or of each half of it
+	SecondaryOhms float64 // of the secondary, or of each half of it
+	Magnetising   float64 // H, of the primary, or of one half of it
+	Leakage       float64 // H, of the primary, or of each half of it; 0: none
+}
+
+// Coupling is the capacitors in the signal's way.
+type Coupling struct {
+	Input  float64 // farads
+	Output float64 // farads
+}
+
+// FieldEffect is the law of one field-effect output device.
+type FieldEffect struct {
+	Threshold      float64 // V
+	Beta           float64 // A/V^2
+	Slope          float64 // subthreshold slope factor n
+	Modulation     float64 // channel-length modulation, 1/V; 0: none
+	SourceOhms     float64
+	DrainOhms      float64
+	ThresholdSlope float64 // V/K, the threshold's fall
+	GainExponent   float64 // temperature exponent of beta's fall
+	Rise           float64 // K
+}
+
+func (f *FieldEffect) law() device.FieldEffect {
+	return device.FieldEffect{
+		Threshold: f.Threshold, Beta: f.Beta, Slope: f.Slope, Modulation: f.Modulation,
+		ThresholdSlope: f.ThresholdSlope, GainExponent: f.GainExponent, Reference: room,
+	}
 }
 
 // Diode is the law of one bias diode.

@@ -90,3 +90,28 @@ func TestLimitedStepsClimb(t *testing.T) {
 	i, _ := d.Current(v)
 	within(t, "current", 100-v, i, 1e-12)
 }
+
+// TestFieldEffect checks the channel's limits, which the textbook laws are: the
+// square law beta (VGS - VT0)^2/(2 n) far over threshold, an exponential of slope n
+// kT/q under it, the linear region's conductance, its symmetry and derivatives.
+func TestFieldEffect(t *testing.T) {
+	f := FieldEffect{Threshold: 2, Beta: 1.2, Slope: 1.3, Reference: RoomKelvin}
+	c := f.At(RoomKelvin)
+	id, _, _ := c.Current(8, 30)
+	within(t, "square law", id, 1.2*36/(2*1.3), 1e-9)
+	low, _, _ := c.Current(1.2, 5)
+	lower, _, _ := c.Current(1.2-0.01, 5)
+	within(t, "subthreshold slope", math.Log(low/lower), 0.01/(1.3*ThermalVoltage(RoomKelvin)), 1e-5)
+	_, _, g := c.Current(8, 0)
+	within(t, "channel conductance", g, 1.2*6, 1e-6)
+
+	f.Modulation = 0.02
+	c = f.At(350)
+	for _, vgs := range []float64{0, 1.9, 2.1, 5} {
+		for _, vds := range []float64{-1, 0, 0.05, 1, 20} {
+			id, byVGS, byVDS := c.Current(vgs, vds)
+			compare(t, "ID by VGS", byVGS, func(h float64) float64 { i, _, _ := c.Current(vgs+h, vds); return i }, id)
+			compare(t, "ID by VDS", byVDS, func(h float64) float64 { i, _, _ := c.Current(vgs, vds+h); return i }, id)
+		}
+	}
+}

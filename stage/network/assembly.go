@@ -5,13 +5,31 @@ package network
 // of currents leaving node i or the branch's own equation, and must be zero.
 type assembly struct {
 	circuit   *Circuit
+	mode      mode
+	step      float64 // seconds, in time
 	variables int
+	sources   int             // the circuit's, then memories
 	entries   []entry         // by variable
 	inputs    []entry         // by source
 	grounding map[int]float64 // by variable: sum of its equation's voltage coefficients
 	currents  map[int]bool    // variables that are branch currents
 	loads     []load
 	branchOf  map[Source]int
+
+	reactances []reactance
+}
+
+// assemble writes out the circuit's equations.
+func (c *Circuit) assemble(m mode, step float64) *assembly {
+	a := &assembly{
+		circuit: c, mode: m, step: step,
+		variables: len(c.nodes) - 1, sources: len(c.sources),
+		grounding: map[int]float64{}, currents: map[int]bool{}, branchOf: map[Source]int{},
+	}
+	for _, e := range c.elements {
+		e.attach(a)
+	}
+	return a
 }
 
 // entry is one coefficient: equation row, variable or source col.

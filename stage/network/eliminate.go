@@ -59,7 +59,7 @@ func (a *assembly) eliminate() *system {
 
 // dense writes the assembly's equations out: variables, sources, grounding.
 func (a *assembly) dense() [][]float64 {
-	cols := a.variables + len(a.circuit.sources) + 1
+	cols := a.variables + a.sources + 1
 	full := make([][]float64, a.variables)
 	for i := range full {
 		full[i] = make([]float64, cols)
@@ -130,7 +130,7 @@ func subtract(row, pivot []float64, factor float64, col int) {
 
 // gather collects the reduced system from the eliminated matrix.
 func (a *assembly) gather(full [][]float64, pivotRow map[int]int) *system {
-	s := &system{sources: len(a.circuit.sources), active: make([]int, a.variables), recover: map[int][]float64{}}
+	s := &system{sources: a.sources, active: make([]int, a.variables), recover: map[int][]float64{}}
 	kept, driven, rows := a.remaining(pivotRow)
 	for _, v := range driven {
 		s.drive = append(s.drive, int(a.circuit.driven[Node(v+1)]))
@@ -207,6 +207,15 @@ func (s *system) fromActive(i int, x []float64) float64 {
 		} else {
 			sum += c * (x[j] - base)
 		}
+	}
+	return sum
+}
+
+// magnitude bounds the terms of active equation i.
+func (s *system) magnitude(i int, x []float64) float64 {
+	sum := 0.0
+	for j, c := range s.matrix[i*s.width() : i*s.width()+s.kept+s.driven] {
+		sum += math.Abs(c * x[j])
 	}
 	return sum
 }

@@ -32,14 +32,17 @@ type snapshot struct {
 	x, u []float64
 }
 
-// Compile writes out the circuit's equations and reduces their linear part.
-func (c *Circuit) Compile() *Solver {
-	a := &assembly{circuit: c, variables: len(c.nodes) - 1, branchOf: map[Source]int{}}
-	a.grounding, a.currents = map[int]float64{}, map[int]bool{}
-	for _, e := range c.elements {
-		e.attach(a)
-	}
-	return newSolver(a)
+// Compile writes out the circuit's equations for direct current, capacitors open
+// and inductors shorted, and reduces their linear part.
+func (c *Circuit) Compile() *Solver { return newSolver(c.assemble(atRest, 0)) }
+
+// Fork returns an independent solver of the same circuit with the same source
+// values, for another goroutine.
+func (s *Solver) Fork() *Solver {
+	a := s.assembly
+	other := newSolver(a.circuit.assemble(a.mode, a.step))
+	copy(other.u, s.u)
+	return other
 }
 
 func newSolver(a *assembly) *Solver {
@@ -84,22 +87,26 @@ const (
 	coldIterations  = 200
 	closeVolts      = 1e-7 // one more iteration from here is exact to rounding
 	runaway         = 1e9  // volts or amperes that no solution has
+	strideLimit     = 1e3  // volts or amperes
+	roundings       = 64 * 0x1p-52
 )
 
 // Solve finds the operating point at the present source values. When Newton's
 // method from the last solution fails, it walks the sources there from the last
 // solution, then starts cold, then raises all sources from zero, then relaxes
-// added leakage across the junctions. The error wraps ErrNoPoint.
+// added leakage across the junctions, and last takes the iterate that this leaves
+// if it solves the equations to their rounding. The error wraps ErrNoPoint.
 func (s *Solver) Solve() error {
-	for _, try := range []func() bool{s.warm, s.walk, s.cold, s.raise, s.relax} {
+	for _, try := range []func() bool{s.warm, s.walk, s.cold, s.raise, s.relax, s.atRounding} {
 		if try() {
 			s.good.x = append(s.good.x[:0], s.x...)
 			s.good.u = append(s.good.u[:0], s.u...)
 			return nil
 		}
 	}
+	reason := s.reason()
 	s.Restart()
-	return fmt.Errorf("%w: %s", ErrNoPoint, s.reason())
+	return fmt.Errorf("%w: %s", ErrNoPoint, reason)
 }
 
 // Restart forgets the last solution.
@@ -204,12 +211,28 @@ func (s *Solver) newton(limit int) bool {
 	return false
 }
 
-// advance takes the Newton step and returns its greatest part; NaN if a voltage
-// or current has run away.
+// atRounding reports whether no equation is left with more than the rounding of
+// its own terms: a node that hangs on femtosiemens beside a milliohm cannot be
+// placed better.
+func (s *Solver) atRounding() bool {
+	s.fixConstants()
+	if s.linearise() || s.jacobian.factor() >= 0 {
+		return false
+	}
+	for i := range s.sys.kept {
+		if math.Abs(s.stamps.f[i]) > roundings*s.sys.magnitude(i, s.x) {
+			return false
+		}
+	}
+	return true
+}
+
+// advance takes the Newton step, no part of it greater than strideLimit, and
+// returns its greatest part; NaN if a voltage or current has run away.
 func (s *Solver) advance() float64 {
 	worst := 0.0
 	for i, d := range s.step {
-		s.x[i] -= d
+		s.x[i] -= max(-strideLimit, min(strideLimit, d))
 		worst = max(worst, math.Abs(d))
 		if !(math.Abs(s.x[i]) < runaway) {
 			return math.NaN()
@@ -253,6 +276,11 @@ func (s *Solver) reason() string {
 	s.linearise()
 	if col := s.jacobian.factor(); col >= 0 {
 		return s.describeActive(col) + " has no path for direct current"
+	}
+	copy(s.step, s.stamps.f)
+	s.jacobian.solve(s.step)
+	if math.IsNaN(s.advance()) {
+		return "a voltage or current runs away; nothing in the circuit bounds it"
 	}
 	return "the iteration does not settle"
 }

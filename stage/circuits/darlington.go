@@ -1,0 +1,66 @@
+package circuits
+
+import "quietcross/stage/network"
+
+// darlingtonFollower is the complementary pair with each device doubled: a driver
+// of the same polarity follows the input and drives the output device's base.
+// Four junctions stand between the bases, and so do the bias diodes.
+var darlingtonFollower = &Kind{
+	Name:  "darlington-follower",
+	Title: "complementary pair of double emitter followers on two rails",
+	Groups: func(p *Parts) []Group {
+		return []Group{
+			dualSupply(&p.Supply), signalSource(&p.Source), load(&p.Load), emitterResistors(&p.Emitter),
+			diodeBias(&p.Bias), diodeLaw(&p.Diode), baseEmitterResistors(&p.Drivers),
+			transistorLaw("driver_upper", "law of the upper, NPN, driver", &p.Drivers.Upper),
+			transistorLaw("driver_lower", "law of the lower, PNP, driver", &p.Drivers.Lower),
+			transistorLaw("upper", "law of the upper, NPN, device", &p.Upper),
+			transistorLaw("lower", "law of the lower, PNP, device", &p.Lower),
+			thermal(&p.Thermal),
+		}
+	},
+	Build:        buildDarlingtonFollower,
+	Span:         railsSpan,
+	GreatestBias: 8,
+	Reference:    oliverQuiescent,
+	PeakCurrent:  railsPeak,
+}
+
+func buildDarlingtonFollower(p *Parts, forced bool, t Temperatures) *Network {
+	n, tap, high, low := compoundPair(p, forced)
+	c := n.Circuit
+	e1 := series(c, n.Out, "upper emitter", p.Emitter.Ohms)
+	e2 := series(c, n.Out, "lower emitter", p.Emitter.Ohms)
+	b1, b2 := c.Node("upper output base"), c.Node("lower output base")
+	c.Add(
+		transistor("upper", &p.Upper, network.NPN, t.Upper, high, b1, e1),
+		transistor("lower", &p.Lower, network.PNP, t.Lower, low, b2, e2),
+		transistor("upper driver", &p.Drivers.Upper, network.NPN, t.Driver, high, n.BiasPlus, b1),
+		transistor("lower driver", &p.Drivers.Lower, network.PNP, t.Driver, low, n.BiasMinus, b2),
+		network.Resistor{A: b1, B: e1, Ohms: p.Drivers.Ohms},
+		network.Resistor{A: b2, B: e2, Ohms: p.Drivers.Ohms},
+	)
+	if forced {
+		n.force(tap)
+		return n
+	}
+	addDiodeBias(c, p, t, n, tap, high, low)
+	return n
+}
+
+// compoundPair begins a stage on two rails whose signal enters at the middle of
+// its bias parts.
+func compoundPair(p *Parts, forced bool) (n *Network, tap, high, low network.Node) {
+	c := network.New()
+	input, in := c.Drive("input", 0)
+	high, positive := c.Drive("upper rail", p.Supply.Positive)
+	low, negative := c.Drive("lower rail", -p.Supply.Negative)
+	tap = series(c, input, "tap", p.Source.Ohms)
+	n = &Network{
+		Circuit: c, In: in, Out: c.Node("output"),
+		Supplies: []network.Source{positive, negative}, Outputs: []int{0, 1},
+	}
+	n.port(tap, forced, p.Bias.Diodes)
+	loaded(c, &p.Load, n.Out)
+	return n, tap, high, low
+}

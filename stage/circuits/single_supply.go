@@ -1,0 +1,62 @@
+package circuits
+
+import "quietcross/stage/network"
+
+// singleSupplyFollower is the complementary pair on one supply: the bias parts
+// hold the output near half of it, and a capacitor keeps that from the load.
+var singleSupplyFollower = &Kind{
+	Name:  "single-supply-follower",
+	Title: "complementary pair on one supply with an output capacitor",
+	Groups: func(p *Parts) []Group {
+		return []Group{
+			singleSupply(&p.Supply), signalSource(&p.Source),
+			{"coupling", "capacitors in the way of the signal", append(
+				coupling("input", "from the input to the tap", &p.Coupling.Input).Fields,
+				coupling("output", "from the output devices to the load", &p.Coupling.Output).Fields...)},
+			load(&p.Load), emitterResistors(&p.Emitter), diodeBias(&p.Bias), diodeLaw(&p.Diode),
+			transistorLaw("upper", "law of the upper, NPN, device", &p.Upper),
+			transistorLaw("lower", "law of the lower, PNP, device", &p.Lower),
+			thermal(&p.Thermal),
+		}
+	},
+	Build:        buildSingleSupplyFollower,
+	Span:         func(p *Parts) float64 { return p.Supply.Positive/2 + 5 },
+	GreatestBias: 5,
+	Reference:    oliverQuiescent,
+	PeakCurrent:  func(p *Parts) float64 { return p.Supply.Positive / 2 / (p.Load.Ohms + p.Emitter.Ohms) },
+}
+
+// capacitorLeakOhms is the leakage of the coupling capacitors. It gives tap and
+// output a place at rest when all junctions about them block.
+const capacitorLeakOhms = 10e6
+
+func buildSingleSupplyFollower(p *Parts, forced bool, t Temperatures) *Network {
+	c := network.New()
+	input, in := c.Drive("input", 0)
+	high, positive := c.Drive("supply", p.Supply.Positive)
+	driven := series(c, input, "source", p.Source.Ohms)
+	tap, middle := c.Node("tap"), c.Node("emitters")
+	n := &Network{Circuit: c, In: in, Out: c.Node("output"), Supplies: []network.Source{positive}, Outputs: []int{0, 1}}
+	n.port(tap, forced, p.Bias.Diodes)
+	e1 := series(c, middle, "upper emitter", p.Emitter.Ohms)
+	e2 := series(c, middle, "lower emitter", p.Emitter.Ohms)
+	c.Add(
+		transistor("upper", &p.Upper, network.NPN, t.Upper, high, n.BiasPlus, e1),
+		transistor("lower", &p.Lower, network.PNP, t.Lower, network.Ground, n.BiasMinus, e2),
+		network.Capacitor{A: middle, B: n.Out, Farads: p.Coupling.Output},
+		network.Resistor{A: middle, B: n.Out, Ohms: capacitorLeakOhms},
+	)
+	loaded(c, &p.Load, n.Out)
+	if forced {
+		// The ideal bias takes the place of the input capacitor's voltage too.
+		c.VoltageSource("half supply", tap, driven, p.Supply.Positive/2)
+		n.force(tap)
+		return n
+	}
+	c.Add(
+		network.Capacitor{A: tap, B: driven, Farads: p.Coupling.Input},
+		network.Resistor{A: tap, B: driven, Ohms: capacitorLeakOhms},
+	)
+	addDiodeBias(c, p, t, n, tap, high, network.Ground)
+	return n
+}

@@ -1,0 +1,51 @@
+package circuits
+
+import "quietcross/stage/network"
+
+// complementarySourceFollower is the pair in enhancement field-effect devices,
+// biased by a VBE multiplier and driven through capacitors. The law has its
+// subthreshold conduction, which makes its crossover softer than a square law's.
+var complementarySourceFollower = &Kind{
+	Name:  "complementary-source-follower",
+	Title: "complementary pair of field-effect source followers on two rails",
+	Groups: func(p *Parts) []Group {
+		return []Group{
+			dualSupply(&p.Supply), signalSource(&p.Source),
+			coupling("input", "from the input to each gate", &p.Coupling.Input),
+			load(&p.Load), emitterResistors(&p.Emitter), feeds(&p.Bias), multiplier(&p.Multiplier),
+			transistorLaw("multiplier_device", "law of the multiplier's transistor", &p.Multiplier.Device),
+			fieldEffectLaw("upper", "law of the upper, n-channel, device", &p.UpperFET),
+			fieldEffectLaw("lower", "law of the lower, p-channel, device", &p.LowerFET),
+			thermal(&p.Thermal),
+		}
+	},
+	Build:        buildComplementarySourceFollower,
+	Span:         func(p *Parts) float64 { return railsSpan(p) + p.UpperFET.Threshold + p.LowerFET.Threshold },
+	GreatestBias: 30,
+	PeakCurrent:  railsPeak,
+}
+
+func buildComplementarySourceFollower(p *Parts, forced bool, t Temperatures) *Network {
+	n, tap, high, low := capacitorDriven(p, forced)
+	c := n.Circuit
+	s1 := series(c, n.Out, "upper source", p.Emitter.Ohms)
+	s2 := series(c, n.Out, "lower source", p.Emitter.Ohms)
+	c.Add(
+		channel("upper", &p.UpperFET, network.NPN, t.Upper, high, n.BiasPlus, s1),
+		channel("lower", &p.LowerFET, network.PNP, t.Lower, low, n.BiasMinus, s2),
+	)
+	if forced {
+		n.force(tap)
+		return n
+	}
+	addMultiplier(p, t, n, high, low)
+	return n
+}
+
+// channel makes the network element of a field-effect device of the stage.
+func channel(name string, f *FieldEffect, polarity network.Polarity, kelvin float64, d, g, s network.Node) *network.FieldEffect {
+	return &network.FieldEffect{
+		Name: name, Drain: d, Gate: g, Source: s, Polarity: polarity,
+		Law: f.law().At(kelvin + f.Rise), DrainOhms: f.DrainOhms, SourceOhms: f.SourceOhms,
+	}
+}
