@@ -79,7 +79,7 @@ func (s *Server) clip(ctx context.Context, v *Session, token string) (*sound, ui
 	defer s.lock(v.ID)()
 	made := s.kept(v.ID)
 	if made == nil { // after a restart
-		trials, err := s.store.Trials(ctx, v.ID)
+		trials, err := s.store.history(ctx, v.ID)
 		if err != nil {
 			return nil, 0, err
 		}
@@ -87,7 +87,7 @@ func (s *Server) clip(ctx context.Context, v *Session, token string) (*sound, ui
 		if n == 0 || !trials[n-1].Open() {
 			return nil, 0, ErrUnknown
 		}
-		if made, err = s.restore(v, trials[n-1]); err != nil {
+		if made, err = s.restore(ctx, v, trials[n-1].Token); err != nil {
 			return nil, 0, err
 		}
 	}
@@ -142,24 +142,17 @@ func (s *Server) postAnswer(w http.ResponseWriter, r *http.Request, v *Session) 
 
 // settle makes an answer final.
 func (s *Server) settle(ctx context.Context, v *Session, a given) (*Trial, error) {
-	trials, err := s.store.Trials(ctx, v.ID)
+	t, err := s.store.trial(ctx, v.ID, a.Trial)
 	if err != nil {
 		return nil, err
 	}
-	for i := range trials {
-		t := &trials[i]
-		if t.Token != a.Trial {
-			continue
-		}
-		if err := fits(t, a); err != nil {
-			return nil, err
-		}
-		if t.Kind == GradedKind {
-			return t, s.store.grade(ctx, t.ID, a.Grades, time.Now())
-		}
-		return t, s.store.answer(ctx, t.ID, a.Choice, time.Now())
+	if err := fits(t, a); err != nil {
+		return nil, err
 	}
-	return nil, ErrUnknown
+	if t.Kind == GradedKind {
+		return t, s.store.grade(ctx, t.ID, a.Grades, time.Now())
+	}
+	return t, s.store.answer(ctx, t.ID, a.Choice, time.Now())
 }
 
 // fits checks an answer against the form of its trial: one of three intervals,

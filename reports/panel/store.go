@@ -65,7 +65,8 @@ CREATE TABLE fact (name TEXT PRIMARY KEY, value TEXT NOT NULL) STRICT;
 // several goroutines. A method that returns without an error has its change on
 // the disk (write-ahead log, synchronous FULL).
 type Store struct {
-	db   *sql.DB
+	db   *sql.DB // one connection, the only one that writes
+	read *sql.DB // readers, which never wait for a write to reach the disk
 	path string
 }
 
@@ -78,18 +79,28 @@ func OpenStore(path string) (*Store, error) {
 	if err != nil && !fresh {
 		return nil, fmt.Errorf("panel: %w", err)
 	}
-	query := url.Values{"_pragma": {"busy_timeout(5000)", "foreign_keys(1)", "synchronous(FULL)"}, "_txlock": {"immediate"}}
-	db, err := sql.Open("sqlite", "file:"+(&url.URL{Path: path}).EscapedPath()+"?"+query.Encode())
-	if err != nil {
-		return nil, fmt.Errorf("panel: %s: %w", path, err)
+	s := &Store{path: path}
+	if s.db, err = connect(path, 1, "synchronous(FULL)", "foreign_keys(1)"); err == nil {
+		s.read, err = connect(path, 4, "query_only(1)")
 	}
-	db.SetMaxOpenConns(1) // one writer; every statement takes well under a millisecond
-	s := &Store{db: db, path: path}
-	if err := s.begin(fresh); err != nil {
-		db.Close()
+	if err == nil {
+		err = s.begin(fresh)
+	}
+	if err != nil {
+		s.Close()
 		return nil, fmt.Errorf("panel: %s: %w", path, err)
 	}
 	return s, nil
+}
+
+// connect makes a pool of up to most connections; it does not touch the file.
+func connect(path string, most int, pragmas ...string) (*sql.DB, error) {
+	query := url.Values{"_pragma": append(pragmas, "busy_timeout(5000)"), "_txlock": {"immediate"}}
+	db, err := sql.Open("sqlite", "file:"+(&url.URL{Path: path}).EscapedPath()+"?"+query.Encode())
+	if err == nil {
+		db.SetMaxOpenConns(most)
+	}
+	return db, err
 }
 
 // begin checks or creates the schema.
@@ -141,7 +152,15 @@ func (s *Store) verify() (empty bool, err error) {
 }
 
 // Close closes the file.
-func (s *Store) Close() error { return s.db.Close() }
+func (s *Store) Close() error {
+	var errs []error
+	for _, db := range []*sql.DB{s.read, s.db} {
+		if db != nil {
+			errs = append(errs, db.Close())
+		}
+	}
+	return errors.Join(errs...)
+}
 
 // Path returns the path the store was opened with.
 func (s *Store) Path() string { return s.path }

@@ -34,12 +34,12 @@ func (s *Store) addSession(ctx context.Context, v *Session) error {
 
 // session returns the session of a browser's token.
 func (s *Store) session(ctx context.Context, token string) (*Session, error) {
-	return scanSession(s.db.QueryRowContext(ctx, "SELECT "+sessionColumns+" FROM session WHERE token = ?", token))
+	return scanSession(s.read.QueryRowContext(ctx, "SELECT "+sessionColumns+" FROM session WHERE token = ?", token))
 }
 
 // Sessions returns all sessions in the order they began.
 func (s *Store) Sessions(ctx context.Context) ([]*Session, error) {
-	rows, err := s.db.QueryContext(ctx, "SELECT "+sessionColumns+" FROM session ORDER BY id")
+	rows, err := s.read.QueryContext(ctx, "SELECT "+sessionColumns+" FROM session ORDER BY id")
 	if err != nil {
 		return nil, classify(err)
 	}
@@ -117,7 +117,7 @@ func (s *Store) addRung(ctx context.Context, material, set string, r Rung) error
 
 // Rungs returns every rendering of a material from a set, ascending current.
 func (s *Store) Rungs(ctx context.Context, material, set string) ([]Rung, error) {
-	rows, err := s.db.QueryContext(ctx,
+	rows, err := s.read.QueryContext(ctx,
 		"SELECT quiescent, bias, residual, gain FROM rung WHERE material = ? AND set_hash = ? ORDER BY quiescent", material, set)
 	if err != nil {
 		return nil, classify(err)
@@ -136,6 +136,6 @@ func (s *Store) Rungs(ctx context.Context, material, set string) ([]Rung, error)
 
 // codeTaken reports whether a listener has the code.
 func (s *Store) codeTaken(ctx context.Context, code string) (taken bool, err error) {
-	err = s.db.QueryRowContext(ctx, "SELECT EXISTS (SELECT 1 FROM session WHERE code = ?)", code).Scan(&taken)
+	err = s.read.QueryRowContext(ctx, "SELECT EXISTS (SELECT 1 FROM session WHERE code = ?)", code).Scan(&taken)
 	return taken, classify(err)
 }

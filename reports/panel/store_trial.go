@@ -36,26 +36,40 @@ func (s *Store) addTrial(ctx context.Context, t *Trial) error {
 
 // Trials returns the trials of a session in their order, with their items.
 func (s *Store) Trials(ctx context.Context, session int64) ([]Trial, error) {
-	rows, err := s.db.QueryContext(ctx, "SELECT "+trialColumns+" FROM trial WHERE session = ? ORDER BY number", session)
+	out, err := s.history(ctx, session)
+	if err != nil {
+		return nil, err
+	}
+	return out, s.addItems(ctx, session, out)
+}
+
+// history returns the trials of a session in their order, without their items:
+// all that the choice of the next trial needs.
+func (s *Store) history(ctx context.Context, session int64) ([]Trial, error) {
+	rows, err := s.read.QueryContext(ctx, "SELECT "+trialColumns+" FROM trial WHERE session = ? ORDER BY number", session)
 	if err != nil {
 		return nil, classify(err)
 	}
 	defer rows.Close()
 	var out []Trial
-	index := map[int64]int{}
 	for rows.Next() {
 		t, err := scanTrial(rows)
 		if err != nil {
 			return nil, err
 		}
-		index[t.ID] = len(out)
 		out = append(out, t)
 	}
-	if err := rows.Err(); err != nil {
-		return nil, classify(err)
+	return out, classify(rows.Err())
+}
+
+// trial returns the trial of a session with a token.
+func (s *Store) trial(ctx context.Context, session int64, token string) (*Trial, error) {
+	t, err := scanTrial(s.read.QueryRowContext(ctx, "SELECT "+trialColumns+" FROM trial WHERE token = ? AND session = ?", token, session))
+	if err != nil {
+		return nil, err
 	}
-	rows.Close() // the one connection is needed below
-	return out, s.addItems(ctx, session, out, index)
+	one := []Trial{t}
+	return &one[0], s.addItems(ctx, session, one)
 }
 
 func scanTrial(row scanner) (Trial, error) {
@@ -75,10 +89,18 @@ func scanTrial(row scanner) (Trial, error) {
 	return t, nil
 }
 
-func (s *Store) addItems(ctx context.Context, session int64, trials []Trial, index map[int64]int) error {
-	rows, err := s.db.QueryContext(ctx, `SELECT trial, position, item.token, seed, role, item.quiescent, item.bias,
+// addItems fills in the items of trials of a session, whose IDs ascend.
+func (s *Store) addItems(ctx context.Context, session int64, trials []Trial) error {
+	if len(trials) == 0 {
+		return nil
+	}
+	index := map[int64]int{}
+	for i := range trials {
+		index[trials[i].ID] = i
+	}
+	rows, err := s.read.QueryContext(ctx, `SELECT trial, position, item.token, seed, role, item.quiescent, item.bias,
 		item.residual, item.gain, grade FROM item JOIN trial ON trial.id = item.trial
-		WHERE trial.session = ? ORDER BY trial, position`, session)
+		WHERE trial.session = ? AND trial.id >= ? ORDER BY trial, position`, session, trials[0].ID)
 	if err != nil {
 		return classify(err)
 	}

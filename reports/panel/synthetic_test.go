@@ -63,3 +63,27 @@ func (s *synthetic) Rendering(material string, quiescent float64) ([][]float64, 
 
 // short clips keep the tests quick; a real panel plays several seconds.
 func shortClips() *synthetic { return &synthetic{rate: 8000, frames: 2000} }
+
+// longClips has one material of 15 s at 96 kHz, 8.6 MB a clip, far more than
+// the buffers of a connection. Its renderings are as cheap as can be.
+type longClips struct{ samples [][]float64 }
+
+func newLongClips() longClips {
+	ramp := make([]float64, 15*96000)
+	for i := range ramp {
+		ramp[i] = float64(i%1000) / 4000
+	}
+	return longClips{[][]float64{ramp, ramp}}
+}
+
+func (longClips) Materials() []string           { return []string{"Bowed chord"} }
+func (longClips) Range(string) (lo, hi float64) { return 0, optimumCurrent }
+
+func (c longClips) Reference(string) (int, [][]float64, error) { return 96000, c.samples, nil }
+
+func (c longClips) Rendering(_ string, quiescent float64) ([][]float64, Rung, error) {
+	return c.samples, Rung{Quiescent: quiescent, Residual: level.DB(residualAt(quiescent))}, nil
+}
+
+// browserClips last two seconds at a rate that browsers and devices use.
+func browserClips() *synthetic { return &synthetic{rate: 48000, frames: 96000} }

@@ -16,12 +16,12 @@ type stimulus struct {
 // is answered, and nil when the session is over. The caller holds the session's
 // lock.
 func (s *Server) open(ctx context.Context, v *Session) (*stimulus, error) {
-	trials, err := s.store.Trials(ctx, v.ID)
+	trials, err := s.store.history(ctx, v.ID)
 	if err != nil {
 		return nil, err
 	}
 	if n := len(trials); n > 0 && trials[n-1].Open() {
-		return s.restore(v, trials[n-1])
+		return s.restore(ctx, v, trials[n-1].Token)
 	}
 	next, more, err := v.next(trials)
 	if err != nil {
@@ -44,12 +44,16 @@ func (s *Server) open(ctx context.Context, v *Session) (*stimulus, error) {
 
 // restore returns the sounds of a stored open trial, from memory or rendered
 // again after a restart.
-func (s *Server) restore(v *Session, t Trial) (*stimulus, error) {
-	if kept := s.kept(v.ID); kept != nil && kept.trial.ID == t.ID {
+func (s *Server) restore(ctx context.Context, v *Session, token string) (*stimulus, error) {
+	if kept := s.kept(v.ID); kept != nil && kept.trial.Token == token {
 		return kept, nil
 	}
+	t, err := s.store.trial(ctx, v.ID, token)
+	if err != nil {
+		return nil, err
+	}
 	l := s.ladders[v.Material]
-	made := &stimulus{trial: t}
+	made := &stimulus{trial: *t}
 	for _, i := range t.Items {
 		if i.Role == Reference || i.Role == Hidden {
 			made.sounds = append(made.sounds, l.ref)

@@ -76,8 +76,11 @@ const panelAudio = (() => {
 				v.from += part * (v.to - v.from);
 				v.to = i === index ? 1 : 0;
 				v.at = when;
+				// Cancelling takes a ramp away from its beginning; what of it lies
+				// before this instant is put back.
 				v.gain.cancelScheduledValues(when);
-				v.gain.setValueAtTime(v.from, when);
+				if (part < 1) v.gain.linearRampToValueAtTime(v.from, when);
+				else v.gain.setValueAtTime(v.from, when);
 				v.gain.linearRampToValueAtTime(v.to, when + crossfade);
 			});
 		}
@@ -463,7 +466,11 @@ const panelAudio = (() => {
 		$("whole").addEventListener("click", () => { resetStretch(); changed("to"); });
 
 		document.addEventListener("keydown", (e) => {
-			if (e.ctrlKey || e.altKey || e.metaKey || e.repeat && e.key !== "ArrowLeft" || !trial) return;
+			if (e.ctrlKey || e.altKey || e.metaKey || !trial) return;
+			if (e.repeat) { // a key held down must not save an answer
+				if (e.key === "Enter" || e.key === " ") e.preventDefault();
+				return;
+			}
 			const on = document.activeElement, pressed = on && (on.tagName === "BUTTON" || on.tagName === "SUMMARY");
 			const digit = "0123456789".indexOf(e.key);
 			if (digit >= 0 && e.key.length === 1) { hear(trial.graded ? digit : digit - 1); e.preventDefault(); return; }
