@@ -7,12 +7,11 @@
 // and levels at every rate. Test signals are sums of sinusoids in closed form
 // and are computed at the rate asked for.
 //
-// Everything is seeded. The seed draws the noises (breath, brush, consonants,
-// the reflections of the room); what is written in the score — pitches, onsets,
-// dynamics, the players' small unsteadiness — does not depend on it. The same
-// seed and rate give the same bits on the same processor architecture. Another
-// architecture may fuse multiplications and additions and so differ in the last
-// bits.
+// Everything is seeded. The seed draws the noises: breath, bow, fingers, brush
+// and consonants. What belongs to the score — pitches, onsets, dynamics, the
+// players' small unsteadiness, the room — does not depend on it. The same seed
+// and rate give the same bits on the same processor architecture; another may
+// fuse multiplications and additions and so differ in the last bits.
 //
 // Caution: what is quiet here can be made loud downstream. The test signals
 // reach digital full scale and some put all their power above 10 kHz, where a

@@ -22,7 +22,7 @@ func (r room) decayTime(band int) float64 {
 }
 
 // reverberate returns x as heard in the room by one ear; each ear has its own
-// reflections. The direct sound keeps its level and time.
+// reflections, drawn from d. The direct sound keeps its level and time.
 func (r room) reverberate(x []float64, d dice) []float64 {
 	wet := convolve(x, r.response(d))
 	for i, v := range x {
