@@ -55,7 +55,7 @@ func faulty(bad func(quiescent float64) bool) Case {
 	}}
 }
 
-var sweep = Options{Low: 1e-5, High: 1, Workers: 1}
+var decades = Options{Low: 1e-5, High: 1, Workers: 1}
 
 func examined(t *testing.T, c Case, o Options) Finding {
 	t.Helper()
@@ -70,7 +70,7 @@ func examined(t *testing.T, c Case, o Options) Finding {
 func TestThresholdOfAKnownStep(t *testing.T) {
 	const step = 3.3e-3
 	for _, tolerance := range []float64{0.05, 0.001} {
-		o := sweep
+		o := decades
 		o.Tolerance = tolerance
 		f := examined(t, faulty(func(i float64) bool { return i < step }), o)
 		if len(f.Crossings) != 1 || f.Threshold == nil {
@@ -94,7 +94,7 @@ func TestThresholdOfAKnownStep(t *testing.T) {
 
 // Every crossing of a probability that falls, rises and falls is reported.
 func TestAllCrossings(t *testing.T) {
-	f := examined(t, faulty(func(i float64) bool { return i < 2e-4 || i > 5e-3 && i < 0.2 }), sweep)
+	f := examined(t, faulty(func(i float64) bool { return i < 2e-4 || i > 5e-3 && i < 0.2 }), decades)
 	want := []struct {
 		at     float64
 		rising bool
@@ -119,13 +119,22 @@ func TestAllCrossings(t *testing.T) {
 	}
 }
 
+// A fault that begins with more current has a crossing but no threshold.
+func TestRisingOnly(t *testing.T) {
+	f := examined(t, faulty(func(i float64) bool { return i > 3.3e-3 }), decades)
+	if f.Threshold != nil || len(f.Crossings) != 1 || !f.Crossings[0].Rising ||
+		!strings.Contains(f.Summary, "predicted audible above 3.") {
+		t.Errorf("%+v: %s", f.Crossings, f.Summary)
+	}
+}
+
 // Without a crossing there is no threshold, and the words say which side.
 func TestNoCrossing(t *testing.T) {
 	for want, bad := range map[string]bool{
 		"not predicted audible at any current tried from 10uA to 1A": false,
 		"predicted audible at every current tried from 10uA to 1A":   true,
 	} {
-		f := examined(t, faulty(func(float64) bool { return bad }), sweep)
+		f := examined(t, faulty(func(float64) bool { return bad }), decades)
 		if f.Threshold != nil || len(f.Crossings) != 0 || !strings.Contains(f.Summary, want) {
 			t.Errorf("%+v: %s", f.Crossings, f.Summary)
 		}
@@ -135,7 +144,7 @@ func TestNoCrossing(t *testing.T) {
 // A stage that is heard without any current only has its threshold between none
 // and the least searched, where there is no logarithm to halve.
 func TestCrossingAtNoCurrent(t *testing.T) {
-	o := sweep
+	o := decades
 	o.Zero = true
 	f := examined(t, faulty(func(i float64) bool { return i == 0 }), o)
 	if f.Threshold == nil || f.Threshold.Low != 0 || f.Threshold.High != o.Low || f.Curve[0].Quiescent != 0 {
@@ -148,7 +157,7 @@ func TestCrossingAtNoCurrent(t *testing.T) {
 
 // No text may call a difference inaudible, and every one has its conditions.
 func TestWordsCarryConditions(t *testing.T) {
-	o := sweep
+	o := decades
 	o.Playback = 86.5
 	for _, f := range []Finding{
 		examined(t, faulty(func(i float64) bool { return i < 1e-3 }), o),
@@ -187,7 +196,7 @@ func TestFailuresAreData(t *testing.T) {
 			return render(ctx, quiescent)
 		}, err
 	}
-	f := examined(t, c, sweep)
+	f := examined(t, c, decades)
 	if f.Threshold == nil || f.Threshold.Low > 1e-3 || f.Threshold.High < 1e-3 {
 		t.Errorf("threshold %+v", f.Threshold)
 	}
@@ -201,12 +210,12 @@ func TestFailuresAreData(t *testing.T) {
 		}
 	}
 	c.Open = func(context.Context) ([][]float64, Render, error) { return nil, nil, errors.New("no such file") }
-	f = examined(t, c, sweep)
+	f = examined(t, c, decades)
 	if f.Error != "no such file" || !strings.Contains(f.Summary, "no prediction") {
 		t.Errorf("%+v", f)
 	}
 	c.Open = func(context.Context) ([][]float64, Render, error) { return [][]float64{{1}, {1, 2}}, nil, nil }
-	if f = examined(t, c, sweep); !strings.Contains(f.Error, "channel 1 has 2 frames") {
+	if f = examined(t, c, decades); !strings.Contains(f.Error, "channel 1 has 2 frames") {
 		t.Errorf("error %q", f.Error)
 	}
 }
@@ -222,7 +231,7 @@ func TestWorkersDoNotMatter(t *testing.T) {
 	}
 	var first []byte
 	for _, workers := range []int{1, 3, 50} {
-		o := sweep
+		o := decades
 		o.Workers = workers
 		told := 0
 		o.Progress = func(done, total int) {
@@ -255,7 +264,7 @@ func TestWorkersDoNotMatter(t *testing.T) {
 func TestCancelledRun(t *testing.T) {
 	ctx, cancel := context.WithCancel(t.Context())
 	c := faulty(func(float64) bool { cancel(); return true })
-	if _, err := Run(ctx, []Case{c, c, c}, sweep); !errors.Is(err, context.Canceled) {
+	if _, err := Run(ctx, []Case{c, c, c}, decades); !errors.Is(err, context.Canceled) {
 		t.Errorf("error %v", err)
 	}
 }
@@ -271,7 +280,7 @@ func TestOptionErrors(t *testing.T) {
 		"excerpt of 99": func(o *Options) { o.Excerpt = 99 },
 		"-1 workers":    func(o *Options) { o.Workers = -1 },
 	} {
-		o := sweep
+		o := decades
 		spoil(&o)
 		if _, err := Run(t.Context(), nil, o); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("error %v, want %q in it", err, want)

@@ -45,8 +45,10 @@ func (f *Finding) summary() string {
 		what += "predicted audible at every current tried" + span
 	case len(f.Crossings) == 0:
 		what += "not predicted audible at any current tried" + span
-	case f.Threshold != nil && len(f.Crossings) == 1:
-		what += "predicted audible below " + f.Threshold.words() + " and not above"
+	case len(f.Crossings) == 1 && f.Crossings[0].Rising:
+		what += "predicted audible above " + f.Crossings[0].words() + " and not below"
+	case len(f.Crossings) == 1:
+		what += "predicted audible below " + f.Crossings[0].words() + " and not above"
 	default:
 		what += "predicted audible in more than one range of current:"
 		for i, c := range f.Crossings {
