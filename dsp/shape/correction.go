@@ -1,6 +1,10 @@
 package shape
 
-import "math"
+import (
+	"math"
+
+	"quietcross/dsp/resample"
+)
 
 // The two responses of a Shaper on a linear law at w radians per sample: that of
 // the parabolas put through the samples and that of the triangle.
@@ -19,7 +23,8 @@ func triangle(w float64) float64 {
 
 // correction returns one half (centre first) of a symmetric filter at the base
 // rate with the reciprocal of the response, which is given over the angle per
-// sample at oversample times the base rate, from 0 to band.
+// sample at oversample times the base rate, from 0 to
+// [resample.PassEdge].
 //
 // The response of such a filter of n+1 coefficients is a polynomial of degree n
 // in the cosine of the base-rate angle. It is made by interpolation in the
@@ -31,7 +36,7 @@ func correction(response func(w float64) float64, oversample int) []float64 {
 		return 1 / response(math.Acos(max(-1, min(1, cosine)))/float64(oversample))
 	}
 	for n := 2; ; n++ {
-		p := newInterpolant(inverse, math.Cos(2*math.Pi*band), 1, n)
+		p := newInterpolant(inverse, math.Cos(2*math.Pi*resample.PassEdge), 1, n)
 		if p.error(inverse) < ripple {
 			return p.cosines()
 		}

@@ -6,9 +6,8 @@ import (
 )
 
 const (
-	block  = 128    // base-rate samples at a time
-	band   = 0.4535 // of the base rate: 20 kHz at 44.1 kHz
-	ripple = 1e-7   // of each correction, from 0 to band
+	block  = 128  // base-rate samples at a time
+	ripple = 1e-7 // of each correction, in the pass band
 )
 
 // Source is the part of the way that all laws share: the correction before the
