@@ -14,7 +14,8 @@
 // # The standard's clauses
 //
 // Comments cite Annex 2 of BS.1387: clause 2.1 is the FFT-based ear model, 3
-// the processing of excitation patterns, 4 the output variables, 5 averaging.
+// the processing of excitation patterns, 4 the output variables, 5 averaging;
+// numbers below these were noted from memory and serve to find the place.
 // The formulas and constants are the Recommendation's; the code and the words
 // are this project's. Where the Recommendation leaves a choice, or is departed
 // from, the comment says so. The known departures are these:
