@@ -1,0 +1,162 @@
+package fit
+
+import (
+	"fmt"
+	"math"
+	"math/cmplx"
+	"math/rand/v2"
+	"slices"
+	"strings"
+	"testing"
+
+	"quietcross/dsp/shape"
+	"quietcross/stage"
+)
+
+const fullScale = 25.0 // volts
+
+func spec(t *testing.T, name string) stage.Spec {
+	t.Helper()
+	s, err := stage.Lookup(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return s
+}
+
+// record plays a ladder of a 397 Hz tone through a stage and records it at 48 kHz
+// with a clock 50 ppm off and noise of -80 dB re full scale. The output is
+// band-limited: a cosine series of the exact law to half the rate.
+func record(t *testing.T, b *stage.Biased, levels []float64) []float64 {
+	t.Helper()
+	const rate, hertz, seconds, points = 48000, 397 * (1 + 50e-6), 0.8, 4096
+	r := rand.New(rand.NewPCG(3, 14))
+	drive := b.Drive()
+	law, err := shape.Fit(b.Transfer, -1.1*drive, 1.1*drive, 1e-10*drive)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var x []float64
+	for _, level := range levels {
+		peak := drive * math.Pow(10, level/20)
+		part := make([]float64, int(seconds*rate))
+		for n := range 60 {
+			c := 0.0
+			for k := range points {
+				theta := math.Pi * (float64(k) + 0.5) / points
+				c += 2 * law.At(peak*math.Cos(theta)) * math.Cos(float64(n)*theta) / points
+			}
+			if n == 0 {
+				continue // the recorder is AC-coupled
+			}
+			z, turn := complex(c/fullScale, 0), cmplx.Rect(1, 2*math.Pi*float64(n)*hertz/rate)
+			for i := range part {
+				part[i] += real(z)
+				z *= turn
+			}
+		}
+		x = slices.Concat(x, part, make([]float64, rate/10))
+	}
+	noise := 1e-4 / math.Sqrt2 // -80 dB re a full-scale sine
+	for i := range x {
+		x[i] += noise * r.NormFloat64()
+	}
+	return x
+}
+
+var ladder = []float64{0, -8, -16, -24, -32, -40}
+
+// Recordings of hidden stages, bias 0 to over-biased, whose emitter resistors and
+// devices differ from the stage file that the fit starts from: the quiescent
+// current comes back within 10 % wherever the fit says that it is fixed, and it
+// says so from a tenth of the optimum up.
+func TestRecoversQuiescentCurrent(t *testing.T) {
+	known := spec(t, "pair-12w")
+	hidden := known
+	hidden.Emitter.Ohms *= 1.15
+	hidden.Upper.Saturation *= 1.6
+	st, err := stage.New(hidden)
+	if err != nil {
+		t.Fatal(err)
+	}
+	optimum := st.OptimumQuiescent()
+	settings := []stage.Setting{stage.Bias(0)}
+	for _, ratio := range []float64{0.003, 0.1, 1, 3} {
+		settings = append(settings, stage.Quiescent(ratio*optimum))
+	}
+	for _, setting := range settings {
+		b, err := st.Set(setting)
+		if err != nil {
+			t.Fatal(err)
+		}
+		all, err := Observe(record(t, b, ladder), 48000, fullScale)
+		if err != nil {
+			t.Fatal(err)
+		}
+		r, err := Run(t.Context(), all, Options{Spec: known})
+		if err != nil {
+			t.Fatal(setting, err)
+		}
+		want := b.Point().Quiescent
+		q, _ := r.Parameter(quiescentKey)
+		re, _ := r.Parameter("emitter.resistance")
+		t.Logf("%v: %.4g A, true %.4g (%+.1f %%), 95 %% %.4g to %.4g, fixed %v; RE %.4g (true %.4g); misfit %.2f",
+			setting, q.Value, want, 100*(q.Value/want-1), q.Low, q.High, q.Identified, re.Value, hidden.Emitter.Ohms, r.Misfit)
+		if e := math.Abs(q.Value/want - 1); q.Identified && e > 0.1 {
+			t.Errorf("%v: quiescent current %.4g A, true %.4g", setting, q.Value, want)
+		}
+		if want > 0.09*optimum && !q.Identified {
+			t.Errorf("%v: the quiescent current should be identifiable: %q", setting, r.Statements)
+		}
+	}
+}
+
+// What the recording cannot tell is said: at one low level an unbiased stage that
+// hardly conducts fixes little, and a file full of noise fixes nothing.
+func TestSaysWhatItCannotTell(t *testing.T) {
+	known := spec(t, "pair-12w")
+	st, err := stage.New(known)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := st.Set(stage.Quiescent(st.OptimumQuiescent()))
+	if err != nil {
+		t.Fatal(err)
+	}
+	all, err := Observe(record(t, b, []float64{-30}), 48000, fullScale)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r, err := Run(t.Context(), all, Options{Spec: known})
+	if err != nil {
+		t.Fatal(err)
+	}
+	text := fmt.Sprint(r.Statements)
+	if q, _ := r.Parameter(quiescentKey); q.Identified || !strings.Contains(text, "does not fix quiescent") || !strings.Contains(text, "1 levels only") {
+		t.Errorf("one quiet level: %+v, %q", q, r.Statements)
+	}
+}
+
+func TestRefusals(t *testing.T) {
+	known := spec(t, "pair-12w")
+	if _, err := Observe(make([]float64, 48000), 48000, 1); err == nil {
+		t.Error("silence was observed")
+	}
+	if _, err := Observe(make([]float64, 48000), 48000, 0); err == nil {
+		t.Error("a full scale of 0 V was accepted")
+	}
+	one := []Observation{{Fundamental: 1, Harmonics: []Harmonic{{Order: 2, Sigma: 1e-5}, {Order: 3, Sigma: 1e-5}, {Order: 4, Sigma: 1e-5}}}}
+	if _, err := Run(t.Context(), one, Options{Spec: known, Free: []string{"tube.gain"}}); err == nil {
+		t.Error("an unknown key was accepted")
+	}
+	if _, err := Run(t.Context(), one, Options{Spec: known, Free: []string{"load.resonance"}}); err == nil {
+		t.Error("a value that is 0 was freed")
+	}
+	if _, err := Run(t.Context(), nil, Options{Spec: known}); err == nil {
+		t.Error("no observation was fitted")
+	}
+	one[0].Fundamental = 1000
+	if _, err := Run(t.Context(), one, Options{Spec: known}); err == nil {
+		t.Error("an output beyond the rails was fitted")
+	}
+}

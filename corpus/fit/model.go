@@ -1,0 +1,231 @@
+package fit
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"quietcross/dsp/shape"
+	"quietcross/stage"
+	"quietcross/stage/circuits"
+)
+
+// coordinate is one free value of the model.
+type coordinate struct {
+	key string
+	// logarithmic values move by ratio; the bias moves by volts.
+	logarithmic bool
+	low, high   float64 // legal range
+	scale       float64 // a step that is small but felt: volts, or a ratio less 1
+}
+
+// biasKey names the bias among the parameters; quiescentKey what follows from it.
+const (
+	biasKey      = "bias"
+	quiescentKey = "quiescent"
+)
+
+// model is a stage with free values.
+type model struct {
+	spec        stage.Spec
+	coordinates []coordinate
+}
+
+// newModel frees the bias and the named part values, such as emitter.resistance.
+func newModel(spec stage.Spec, keys []string, greatestBias float64) (*model, error) {
+	m := &model{spec: spec}
+	m.coordinates = append(m.coordinates, coordinate{key: biasKey, low: 0, high: greatestBias, scale: 1e-4})
+	for _, key := range keys {
+		field, err := partField(&m.spec, key)
+		if err != nil {
+			return nil, err
+		}
+		value, ok := field.Value.(*float64)
+		if !ok || !(*value > 0) {
+			return nil, fmt.Errorf("fit: %s cannot be fitted: it is not a value above 0", key)
+		}
+		m.coordinates = append(m.coordinates, coordinate{key: key, logarithmic: true, low: field.Range.Min, high: field.Range.Max, scale: 1e-3})
+	}
+	return m, nil
+}
+
+// partField returns the field of a key of the stage file, such as load.resistance.
+func partField(spec *stage.Spec, key string) (circuits.Field, error) {
+	kind, err := circuits.Lookup(spec.Circuit)
+	if err != nil {
+		return circuits.Field{}, err
+	}
+	for _, g := range kind.Groups(&spec.Parts) {
+		for _, f := range g.Fields {
+			if g.Name+"."+f.Key == key {
+				return f, nil
+			}
+		}
+	}
+	return circuits.Field{}, fmt.Errorf("fit: a %s has no %q", spec.Circuit, key)
+}
+
+// start returns the values of the stage file, with the bias at volts.
+func (m *model) start(volts float64) []float64 {
+	theta := []float64{volts}
+	for _, c := range m.coordinates[1:] {
+		field, err := partField(&m.spec, c.key)
+		if err != nil {
+			panic("fit: " + err.Error()) // newModel found it
+		}
+		theta = append(theta, math.Log(*field.Value.(*float64)))
+	}
+	return theta
+}
+
+// value returns a coordinate's value in its own unit.
+func (c coordinate) value(x float64) float64 {
+	if c.logarithmic {
+		return math.Exp(x)
+	}
+	return x
+}
+
+// clamp keeps a coordinate within its legal range.
+func (c coordinate) clamp(x float64) float64 {
+	if c.logarithmic {
+		return min(max(x, math.Log(c.low)), math.Log(c.high))
+	}
+	return min(max(x, c.low), c.high)
+}
+
+// at returns the stage file with the given values, and its bias.
+func (m *model) at(theta []float64) (stage.Spec, float64, error) {
+	spec := m.spec
+	for i, c := range m.coordinates[1:] {
+		field, err := partField(&spec, c.key)
+		if err != nil {
+			return spec, 0, err
+		}
+		*field.Value.(*float64) = c.value(theta[i+1])
+	}
+	return spec, theta[0], nil
+}
+
+// biased sets the stage up.
+func (m *model) biased(theta []float64) (*stage.Biased, error) {
+	spec, volts, err := m.at(theta)
+	if err != nil {
+		return nil, err
+	}
+	st, err := stage.New(spec)
+	if err != nil {
+		return nil, err
+	}
+	return st.Set(stage.Bias(volts))
+}
+
+// predict returns the harmonics that the model makes of every observation, volts,
+// in the observations' order.
+func (m *model) predict(theta []float64, all []Observation) ([][]float64, error) {
+	b, err := m.biased(theta)
+	if err != nil {
+		return nil, err
+	}
+	low, high := b.Clip()
+	reach := 1.2 * max(high, -low)
+	law, err := shape.Fit(b.Transfer, -reach, reach, 1e-9*reach)
+	if err != nil {
+		return nil, err
+	}
+	s := series{law: law, reach: reach}
+	predicted := make([][]float64, len(all))
+	for i, o := range all {
+		if predicted[i], err = s.reaching(o.Fundamental, len(o.Harmonics)); err != nil {
+			return nil, err
+		}
+	}
+	return predicted, nil
+}
+
+// halfCycle is how many points half a cycle of the law's output is read at.
+const halfCycle = 1024
+
+// cosines of the half cycle's angles, at the middles of their intervals.
+var cosines = func() (c [halfCycle]float64) {
+	for i := range c {
+		c[i] = math.Cos(math.Pi * (float64(i) + 0.5) / halfCycle)
+	}
+	return c
+}()
+
+// series is a law's output as a cosine series.
+type series struct {
+	law   *shape.Law
+	reach float64 // greatest input, V
+	wave  [halfCycle]float64
+}
+
+// drive fills the wave for an input of peak volts and returns the fundamental.
+func (s *series) drive(peak float64) float64 {
+	sum := 0.0
+	for i, c := range cosines {
+		s.wave[i] = s.law.At(peak * c)
+		sum += s.wave[i] * c
+	}
+	return 2 * sum / halfCycle
+}
+
+// harmonic returns the coefficient of an order of the present wave.
+func (s *series) harmonic(order int) float64 {
+	sum := 0.0
+	for i, y := range s.wave {
+		// cos(nθ) lies on the same grid: index n(2i+1) in steps of π/2N.
+		sum += y * fine[order*(2*i+1)%(4*halfCycle)]
+	}
+	return 2 * sum / halfCycle
+}
+
+// fine holds cos(πk/2N) for k from 0 to 4N.
+var fine = func() (c [4 * halfCycle]float64) {
+	for k := range c {
+		c[k] = math.Cos(math.Pi * float64(k) / (2 * halfCycle))
+	}
+	return c
+}()
+
+var errBeyond = errors.New("fit: the stage clips below the recorded output: check the volts that full scale stands for")
+
+// reaching finds the input whose output has the given fundamental and returns the
+// harmonics from order 2.
+func (s *series) reaching(volts float64, count int) ([]float64, error) {
+	low, high := 0.0, s.reach
+	if math.Abs(s.drive(high)) < volts {
+		return nil, errBeyond
+	}
+	peak := high / 2
+	for range 60 {
+		f := math.Abs(s.drive(peak))
+		if f < volts {
+			low = peak
+		} else {
+			high = peak
+		}
+		if high-low < 1e-10*s.reach || math.Abs(f-volts) < 1e-10*volts {
+			break
+		}
+		// A step along the chord from 0, kept inside the bracket.
+		next := peak * volts / max(f, 1e-300)
+		if !(next > low+(high-low)*0.02) || !(next < high-(high-low)*0.02) {
+			next = (low + high) / 2
+		}
+		peak = next
+	}
+	s.drive(peak)
+	inverted := s.harmonic(1) < 0
+	out := make([]float64, count)
+	for i := range out {
+		// An inverted output crests half a cycle later, where order n has the
+		// sign (-1)^n.
+		out[i] = s.harmonic(i + 2)
+		if inverted && i%2 == 1 {
+			out[i] = -out[i]
+		}
+	}
+	return out, nil
+}

@@ -1,0 +1,214 @@
+package fit
+
+import (
+	"fmt"
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+
+	"quietcross/stage"
+)
+
+// Result is the fitted stage and what is known of it.
+type Result struct {
+	// Spec is the stage file with the fitted part values; Bias belongs to it.
+	Spec stage.Spec `json:"-"`
+	Bias float64    `json:"bias_v"`
+	// Parameters are the bias, the quiescent current that follows, and the parts.
+	Parameters   []Parameter   `json:"parameters"`
+	Observations []Observation `json:"observations"`
+	// Misfit is the root mean square difference in units of the uncertainty: near 1
+	// or less where the model explains the recording.
+	Misfit float64 `json:"misfit"`
+	// Statements say in plain words what was found and what the recording cannot
+	// tell.
+	Statements []string `json:"statements"`
+}
+
+// Parameter is one fitted value with its interval.
+type Parameter struct {
+	Key        string  `json:"key"`
+	Value      float64 `json:"value"` // SI base unit
+	Low        float64 `json:"low"`   // 95 % interval
+	High       float64 `json:"high"`
+	Identified bool    `json:"identified"` // the recording fixes it
+}
+
+// Parameter returns the parameter of a key, false when there is none.
+func (r *Result) Parameter(key string) (Parameter, bool) {
+	for _, p := range r.Parameters {
+		if p.Key == key {
+			return p, true
+		}
+	}
+	return Parameter{}, false
+}
+
+// What counts as fixed by the recording: half of a 95 % interval, as a ratio less
+// 1, and correlations beyond which two values are one.
+const (
+	fixedWithin = 0.3
+	oneFrom     = 0.98
+	normal95    = 1.96
+	// rivalSum is how much worse another minimum may be and still be an answer.
+	rivalSum = 9
+)
+
+func (m *model) result(minima []minimum, all []Observation) (*Result, error) {
+	best := minima[0]
+	spec, volts, err := m.at(best.theta)
+	if err != nil {
+		return nil, err
+	}
+	r := &Result{Spec: spec, Bias: volts, Observations: all}
+	degrees := float64(countHarmonics(all) - len(best.theta))
+	r.Misfit = math.Sqrt(best.sum / max(1, degrees))
+	covariance := best.covariance(max(1, r.Misfit*r.Misfit))
+	if err := r.fill(m, best.theta, covariance); err != nil {
+		return nil, err
+	}
+	predicted, err := m.predict(best.theta, all)
+	if err != nil {
+		return nil, err
+	}
+	for i := range all {
+		for k := range all[i].Harmonics {
+			all[i].Harmonics[k].Model = predicted[i][k]
+		}
+	}
+	r.rivals(m, minima)
+	r.state(m, covariance)
+	return r, nil
+}
+
+// covariance returns the inverse of the normal matrix times scale, nil when the
+// data leave a direction open.
+func (b minimum) covariance(scale float64) *mat.SymDense {
+	if b.normal == nil {
+		return nil
+	}
+	var chol mat.Cholesky
+	if !chol.Factorize(b.normal) || chol.Cond() > 1e14 {
+		return nil
+	}
+	var inverse mat.SymDense
+	if err := chol.InverseTo(&inverse); err != nil {
+		return nil
+	}
+	inverse.ScaleSym(scale, &inverse)
+	return &inverse
+}
+
+// fill adds the parameters with their intervals.
+func (r *Result) fill(m *model, theta []float64, covariance *mat.SymDense) error {
+	sigma := func(k int) float64 {
+		if covariance == nil {
+			return math.Inf(1)
+		}
+		return math.Sqrt(covariance.At(k, k))
+	}
+	quiescent, spread, err := m.quiescent(theta, covariance)
+	if err != nil {
+		return err
+	}
+	half := normal95 * sigma(0)
+	r.Parameters = []Parameter{
+		{
+			Key: biasKey, Value: theta[0], Low: max(0, theta[0]-half), High: theta[0] + half,
+			Identified: half < 0.1,
+		},
+		ratioParameter(quiescentKey, quiescent, spread),
+	}
+	for k, c := range m.coordinates[1:] {
+		r.Parameters = append(r.Parameters, ratioParameter(c.key, c.value(theta[k+1]), sigma(k+1)))
+	}
+	return nil
+}
+
+// ratioParameter is a value whose logarithm has a standard uncertainty.
+func ratioParameter(key string, value, sigma float64) Parameter {
+	ratio := math.Exp(min(normal95*sigma, 100))
+	return Parameter{Key: key, Value: value, Low: value / ratio, High: value * ratio, Identified: ratio-1 < fixedWithin}
+}
+
+// quiescent returns the current that the values give, and the standard uncertainty
+// of its logarithm from all of them together.
+func (m *model) quiescent(theta []float64, covariance *mat.SymDense) (current, sigma float64, err error) {
+	b, err := m.biased(theta)
+	if err != nil {
+		return 0, 0, err
+	}
+	current = b.Point().Quiescent
+	if covariance == nil || !(current > 0) {
+		return current, math.Inf(1), nil
+	}
+	gradient := mat.NewVecDense(len(theta), nil)
+	for k, c := range m.coordinates {
+		moved := append([]float64(nil), theta...)
+		moved[k] += c.scale
+		other, err := m.biased(moved)
+		if err != nil {
+			return 0, 0, err
+		}
+		gradient.SetVec(k, math.Log(other.Point().Quiescent/current)/c.scale)
+	}
+	return current, math.Sqrt(mat.Inner(gradient, covariance, gradient)), nil
+}
+
+// rivals notes other answers that explain the recording about as well.
+func (r *Result) rivals(m *model, minima []minimum) {
+	const apart = 0.2
+	own := &r.Parameters[1]
+	for _, other := range minima[1:] {
+		scale := max(1, r.Misfit*r.Misfit)
+		if other.sum > minima[0].sum+rivalSum*scale {
+			break
+		}
+		current, _, err := m.quiescent(other.theta, nil)
+		if err != nil || math.Abs(math.Log(current/own.Value)) < apart {
+			continue
+		}
+		own.Identified = false
+		own.Low, own.High = min(own.Low, current), max(own.High, current)
+		r.Statements = append(r.Statements, fmt.Sprintf("a quiescent current of %.3g A explains the recording about as well as %.3g A", current, own.Value))
+	}
+}
+
+// state says in words what the numbers mean.
+func (r *Result) state(m *model, covariance *mat.SymDense) {
+	for _, p := range r.Parameters {
+		if !p.Identified {
+			r.say("the recording does not fix %s: anything from %.3g to %.3g fits", p.Key, p.Low, p.High)
+		}
+	}
+	if covariance == nil {
+		r.say("the free values cannot all be told apart: fix some of them")
+	} else {
+		for i := range m.coordinates {
+			for j := range i {
+				c := covariance.At(i, j) / math.Sqrt(covariance.At(i, i)*covariance.At(j, j))
+				if math.Abs(c) > oneFrom {
+					r.say("%s and %s move together (correlation %.3f): the recording fixes one if the other is known", m.coordinates[j].key, m.coordinates[i].key, c)
+				}
+			}
+		}
+	}
+	inPhase, quadrature, sigma := distorted(r.Observations)
+	if quadrature > 0.2*inPhase && quadrature > 3*sigma {
+		r.say("a part of the harmonics, %.0f %%, is out of phase with the waveform: the circuit or the recording has memory that the model lacks", 100*quadrature/math.Hypot(inPhase, quadrature))
+	}
+	if inPhase < 3*sigma {
+		r.say("the harmonics hardly stand out of the noise: a cleaner recording or other levels would tell more")
+	}
+	if r.Misfit > 3 {
+		r.say("the fit is poor (%.2g times its uncertainty): the circuit, a fixed value or the volts of full scale may be wrong", r.Misfit)
+	}
+	if len(r.Observations) < 3 {
+		r.say("recorded at %d levels only: crossover shows its shape across levels, so use a ladder of six or more", len(r.Observations))
+	}
+	r.say("all other values are those of the stage file and were not tested; the intervals hold only if they and the volts that full scale stands for are right")
+}
+
+func (r *Result) say(format string, a ...any) {
+	r.Statements = append(r.Statements, fmt.Sprintf(format, a...))
+}
