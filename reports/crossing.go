@@ -76,6 +76,10 @@ const leastGain = 1e-4
 // passes tells that a rendering holds something of its source.
 func passes(r corpus.Rendering) bool { return math.Abs(r.Gain) >= leastGain }
 
+// Passes tells that the rendering holds something of its source: without that,
+// what is left of it is not to be compared with the source.
+func (r *Rendering) Passes() bool { return passes(r.Rendering) }
+
 // unfit is the gain by which a rendering's file differs from its reference:
 // fitted gain and matching; matching alone when nothing passes.
 func unfit(r corpus.Rendering) float64 {

@@ -55,6 +55,10 @@ func TestNumber(t *testing.T) {
 		{0.09996, 3, "0.100"},
 		{-12.345, 2, "-12"},
 		{9.996, 3, "10.0"},
+		{5.4e-10, 3, "5.40·10⁻¹⁰"},
+		{-2e-6, 1, "-2·10⁻⁶"},
+		{1.2e-5, 2, "0.000012"},
+		{0, 3, "0"},
 	} {
 		if got := plain.Replace(format.Number(c.value, c.digits)); got != c.want {
 			t.Errorf("Number(%g, %d) = %q, want %q", c.value, c.digits, got, c.want)

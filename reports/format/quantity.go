@@ -59,7 +59,7 @@ func Prefix(magnitude float64) (scale float64, prefix string) {
 // Number writes value with the given count of significant digits, trailing
 // zeros kept, whole numbers never shortened below their integer digits:
 // Number(97.3241, 3) is "97.3" and Number(1234, 3) is "1234". Magnitudes under
-// 1e-15 are "0", NaN is "–" and infinities are "∞" with their sign. It panics
+// 1e-5 take a power of ten, "5.40·10⁻¹⁰", those under 1e-15 are "0", NaN is "–" and infinities are "∞" with their sign. It panics
 // when digits is below 1.
 func Number(value float64, digits int) string {
 	if digits < 1 {
@@ -75,9 +75,21 @@ func Number(value float64, digits int) string {
 	case math.Abs(value) < 1e-15:
 		return "0"
 	}
+	if math.Abs(value) < 1e-5 {
+		return scientific(value, digits)
+	}
 	decimals := digits - 1 - int(math.Floor(math.Log10(math.Abs(roundTo(value, digits)))))
 	return Fixed(value, max(decimals, 0))
 }
+
+// scientific writes value as a number from 1 to 10 times a power of ten.
+func scientific(value float64, digits int) string {
+	mantissa, exponent, _ := strings.Cut(strconv.FormatFloat(value, 'e', digits-1, 64), "e")
+	power, _ := strconv.Atoi(exponent) // two digits and a sign, as FormatFloat writes them
+	return strings.Replace(mantissa, "-", minus, 1) + "·10" + raised.Replace(strconv.Itoa(power))
+}
+
+var raised = strings.NewReplacer("-", "⁻", "0", "⁰", "1", "¹", "2", "²", "3", "³", "4", "⁴", "5", "⁵", "6", "⁶", "7", "⁷", "8", "⁸", "9", "⁹")
 
 // Fixed writes value with a fixed count of decimals and a true minus sign; what
 // rounds to zero has no sign.

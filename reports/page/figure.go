@@ -113,8 +113,8 @@ func transferFigures(r *reports.Report, item *reports.Item, name string) []Figur
 	swing := swingOf(r, item)
 	caption := "The item's peaks reach " + format.Quantity(swing, "V") + ", beyond this part of the curve."
 	if swing < x.hi {
-		band := []plot.Band{{Lo: -swing, Hi: swing, Label: "this item's peaks"}}
-		out.Bands, gain.Bands = band, band
+		out.Bands = []plot.Band{{Lo: -swing, Hi: swing, Label: "this item's peaks"}}
+		gain.Bands = []plot.Band{{Lo: -swing, Hi: swing}}
 		caption = "Shaded: what this item's peaks of " + format.Quantity(swing, "V") + " reach."
 	}
 	figures := []Figure{

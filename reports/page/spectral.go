@@ -5,7 +5,6 @@ import (
 	"math"
 
 	"quietcross/reports"
-	"quietcross/reports/format"
 	"quietcross/reports/plot"
 )
 
@@ -149,46 +148,4 @@ func bandEdges(mids []float64) []float64 {
 		edges = append(edges, m*math.Pow(10, -0.05))
 	}
 	return append(edges, mids[len(mids)-1]*math.Pow(10, 0.05))
-}
-
-// residueFigures are spectrograms of the residuals, all with one scale.
-func residueFigures(r *reports.Report, item *reports.Item, name string) []Panel {
-	top := math.Inf(-1)
-	for k := range item.Renderings {
-		if s := item.Renderings[k].Residue; s != nil {
-			for _, l := range s.Level {
-				top = max(top, float64(l))
-			}
-		}
-	}
-	if math.IsInf(top, -1) {
-		return nil
-	}
-	top = 10 * math.Ceil(top/10)
-	var panels []Panel
-	for k := range item.Renderings {
-		s := item.Renderings[k].Residue
-		if s == nil {
-			continue
-		}
-		f := &plot.Figure{
-			Name: fmt.Sprintf("%s-residue-%d", name, k), Title: "Residual over time, " + r.Rungs[k].Label,
-			Width: 310, Height: 200,
-			X:    plot.Axis{Label: "time", Unit: "s", SI: true, Lo: 0, Hi: s.Seconds},
-			Y:    plot.Axis{Label: "frequency", Unit: "Hz", SI: true, Log: true, Lo: s.Low, Hi: s.High},
-			Heat: &plot.Heat{Cols: s.Cols, Rows: s.Rows, Z: s.Level, Lo: top - residueDepth, Hi: top, Unit: "dBFS"},
-		}
-		caption := r.Rungs[k].Label + ", residual " + format.DB(item.Renderings[k].Residual.Level) + " re " + item.Noun()
-		panels = append(panels, Panel{Rung: k, Figure: draw(f, caption)})
-	}
-	return panels
-}
-
-// residueDepth is the range of the spectrograms, dB.
-const residueDepth = 90
-
-// Panel is a figure that belongs to one rung.
-type Panel struct {
-	Rung int
-	Figure
 }

@@ -56,7 +56,7 @@ func numbers(r *reports.Report, item *reports.Item) table {
 		line := cells(format.Quantity(rung.Bias, "V"), format.Quantity(rung.Quiescent, "A"),
 			format.Quantity(rung.IdleDissipation, "W"), format.Number(rendering.Gain, 4), format.DB(rendering.Applied))
 		line = append(line, trackCells(rendering.RMS, rendering.Loudness)...)
-		line = append(line, cells(format.DB(rendering.Residual.Level), format.Quantity(rendering.Residual.Offset, "V"),
+		line = append(line, cells(residualText(&rendering), format.Quantity(rendering.Residual.Offset, "V"),
 			peakText(rendering.Peak), format.Count(rendering.Clipped))...)
 		if tone {
 			line = append(line, thdCell(rendering.Harmonics))
@@ -72,6 +72,15 @@ func trackCells(rms, loudness level.DB) []cell {
 		text = format.Decibels(loudness, "LUFS")
 	}
 	return cells(format.Decibels(rms, "dBFS"), text)
+}
+
+// residualText is the level of a residual, which means nothing when nothing
+// passes.
+func residualText(r *reports.Rendering) string {
+	if !r.Passes() {
+		return "–"
+	}
+	return format.DB(r.Residual.Level)
 }
 
 func peakText(l level.DB) string { return format.Decibels(l, "dBFS") }

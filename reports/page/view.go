@@ -60,7 +60,7 @@ type itemView struct {
 	Tone      []Figure
 	Harmonics *table
 	Bands     []Figure
-	Residues  []Panel
+	Residues  residues
 	Table     table
 	Warnings  []string
 }

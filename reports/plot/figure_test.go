@@ -8,6 +8,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -173,10 +174,12 @@ func TestLabelsKeepApart(t *testing.T) {
 }
 
 func TestNotesDoNotOverprint(t *testing.T) {
+	f := &Figure{Name: "x", X: Axis{Lo: 0, Hi: 1}, Y: Axis{Lo: 0, Hi: 1}}
 	a := area{50, 20, 300, 200}
+	r := request{text: "a remark", anchors: []Note{{X: 0.4, Y: 0.5}}}
 	var taken []box
 	for range 12 {
-		if b, ok := place("a remark", point{180, 120}, a, taken); ok {
+		if b, ok := free(r.places(f, a), a, taken, nil); ok {
 			for _, o := range taken {
 				if b.meets(o) {
 					t.Fatalf("%v meets %v", b, o)
@@ -188,7 +191,25 @@ func TestNotesDoNotOverprint(t *testing.T) {
 	if len(taken) < 6 {
 		t.Errorf("room for %d remarks only", len(taken))
 	}
-	if _, ok := place(strings.Repeat("long ", 40), point{180, 120}, a, nil); ok {
+	r.text = strings.Repeat("long ", 40)
+	if _, ok := free(r.places(f, a), a, nil, nil); ok {
 		t.Error("a text wider than the area was placed")
+	}
+}
+
+// The label of a rule moves along it to where no trace is.
+func TestNotesKeepClearOfTraces(t *testing.T) {
+	f := &Figure{
+		Name: "x", X: Axis{Lo: 0, Hi: 1}, Y: Axis{Lo: -1, Hi: 1}, Rules: []Rule{{At: 0, Label: "zero"}},
+		Traces: []Trace{{X: []float64{0, 0.1, 0.2, 0.3, 0.4, 0.5}, Y: []float64{0.9, -0.9, 0.9, -0.9, 0.9, -0.9}}},
+	}
+	p := f.plan(false)
+	places, ink := f.requests()[0].places(f, p.area), f.ink(p.area)
+	first, ok := free(places, p.area, nil, nil)
+	if !ok || !slices.ContainsFunc(ink, first.holds) {
+		t.Fatal("the nearest place is free already: the case tries nothing")
+	}
+	if at, ok := free(places, p.area, nil, ink); !ok || slices.ContainsFunc(ink, at.holds) {
+		t.Errorf("the label stands at %v, on a trace", at)
 	}
 }

@@ -76,8 +76,20 @@ func (t *Trace) drawLine(c *canvas, lines [][]point) {
 }
 
 func (t *Trace) drawSteps(c *canvas, f *Figure, a area) {
+	lines := t.steps(f, a)
+	if t.Look.Fill {
+		t.drawFill(c, lines, a)
+	}
+	t.drawLine(c, lines)
+}
+
+// steps maps levels between edges to polylines; nil for another kind of trace.
+func (t *Trace) steps(f *Figure, a area) [][]point {
 	var lines [][]point
 	var line []point
+	if t.Kind != Steps {
+		return nil
+	}
 	for i, y := range t.Y {
 		if math.IsNaN(y) {
 			if len(line) > 0 {
@@ -94,10 +106,7 @@ func (t *Trace) drawSteps(c *canvas, f *Figure, a area) {
 	if len(line) > 0 {
 		lines = append(lines, line)
 	}
-	if t.Look.Fill {
-		t.drawFill(c, lines, a)
-	}
-	t.drawLine(c, lines)
+	return lines
 }
 
 // drawFill shades between a trace and the lower end of the area.
