@@ -1,0 +1,78 @@
+#include "textflag.h"
+
+// One coefficient (Y4) on four sums: acc += Y4·(left + right).
+#define PAIR(at, acc, tmp) \
+	VMOVUPD at(R9), tmp       \
+	VADDPD  at(R10), tmp, tmp \
+	VMULPD  Y4, tmp, tmp      \
+	VADDPD  tmp, acc, acc
+
+// func foldAVX(dst, left, right, taps *float64, m, n int)
+TEXT ·foldAVX(SB), NOSPLIT, $0-48
+	MOVQ dst+0(FP), DI
+	MOVQ left+8(FP), SI
+	MOVQ right+16(FP), DX
+	MOVQ taps+24(FP), R8
+	MOVQ m+32(FP), CX
+	MOVQ n+40(FP), BX
+
+sixteen:
+	CMPQ   BX, $16
+	JLT    four
+	VXORPD Y0, Y0, Y0
+	VXORPD Y1, Y1, Y1
+	VXORPD Y2, Y2, Y2
+	VXORPD Y3, Y3, Y3
+	MOVQ   SI, R9
+	MOVQ   DX, R10
+	MOVQ   R8, R11
+	MOVQ   CX, R12
+
+sixteenTap:
+	VBROADCASTSD (R11), Y4
+	PAIR(0, Y0, Y5)
+	PAIR(32, Y1, Y6)
+	PAIR(64, Y2, Y7)
+	PAIR(96, Y3, Y8)
+	SUBQ    $8, R9
+	ADDQ    $8, R10
+	ADDQ    $8, R11
+	DECQ    R12
+	JNZ     sixteenTap
+	VMOVUPD Y0, 0(DI)
+	VMOVUPD Y1, 32(DI)
+	VMOVUPD Y2, 64(DI)
+	VMOVUPD Y3, 96(DI)
+	ADDQ    $128, SI
+	ADDQ    $128, DX
+	ADDQ    $128, DI
+	SUBQ    $16, BX
+	JMP     sixteen
+
+four:
+	CMPQ   BX, $4
+	JLT    done
+	VXORPD Y0, Y0, Y0
+	MOVQ   SI, R9
+	MOVQ   DX, R10
+	MOVQ   R8, R11
+	MOVQ   CX, R12
+
+fourTap:
+	VBROADCASTSD (R11), Y4
+	PAIR(0, Y0, Y5)
+	SUBQ    $8, R9
+	ADDQ    $8, R10
+	ADDQ    $8, R11
+	DECQ    R12
+	JNZ     fourTap
+	VMOVUPD Y0, 0(DI)
+	ADDQ    $32, SI
+	ADDQ    $32, DX
+	ADDQ    $32, DI
+	SUBQ    $4, BX
+	JMP     four
+
+done:
+	VZEROUPPER
+	RET
