@@ -10,13 +10,13 @@ import (
 // ErrExists is why [CreateFolder] refuses a folder that it could replace.
 var ErrExists = errors.New("exists already")
 
-// CreateFolder makes the folder of a set at path. It calls fill with a
+// CreateFolder makes the folder of a result at path. It calls fill with a
 // temporary folder beside path and renames that to path when fill has
 // succeeded; otherwise nothing is left. An existing path is refused unless
-// replace is set, and even then only a rendered set or an empty folder is
-// replaced.
-func CreateFolder(path string, replace bool, fill func(dir string) error) (err error) {
-	if err := checkTarget(path, replace); err != nil {
+// replace is set, and even then only a folder that holds the file called mark,
+// by which its kind is known, or an empty folder is replaced.
+func CreateFolder(path, mark string, replace bool, fill func(dir string) error) (err error) {
+	if err := checkTarget(path, mark, replace); err != nil {
 		return err
 	}
 	parent, base := filepath.Split(filepath.Clean(path))
@@ -45,7 +45,7 @@ func CreateFolder(path string, replace bool, fill func(dir string) error) (err e
 }
 
 // checkTarget refuses a path that must not be written over.
-func checkTarget(path string, replace bool) error {
+func checkTarget(path, mark string, replace bool) error {
 	entries, err := os.ReadDir(path)
 	if errors.Is(err, os.ErrNotExist) {
 		return nil
@@ -59,8 +59,8 @@ func checkTarget(path string, replace bool) error {
 	if !replace {
 		return fmt.Errorf("%s: %w", path, ErrExists)
 	}
-	if _, err := os.Stat(filepath.Join(path, ManifestFile)); err != nil {
-		return fmt.Errorf("%s: is not a rendered set (it holds no %s), so it is not replaced", path, ManifestFile)
+	if _, err := os.Stat(filepath.Join(path, mark)); err != nil {
+		return fmt.Errorf("%s: holds no %s, so it is not a result of this kind and is not replaced", path, mark)
 	}
 	return nil
 }

@@ -2,21 +2,15 @@ package main
 
 import (
 	"context"
-	"errors"
 	"fmt"
-	"os"
 	"path/filepath"
-	"strings"
 
 	"github.com/urfave/cli/v2"
 
 	"quietcross/corpus"
 	"quietcross/corpus/render"
-	"quietcross/corpus/signal"
-	"quietcross/dsp/level"
 	"quietcross/reports"
 	"quietcross/reports/page"
-	"quietcross/stage/quantity"
 )
 
 const renderDescription = `Passes WAV files or built-in material through a stage at several biases and
@@ -40,19 +34,14 @@ func renderCommand() *cli.Command {
 		ArgsUsage:    "FILE.wav...",
 		Description:  renderDescription,
 		OnUsageError: onUsageError,
-		Flags: append(biasFlags(),
+		Flags: append(append(biasFlags(), sourceFlags()...),
 			stageFlag(),
-			&cli.StringSliceFlag{Name: "material", Aliases: []string{"m"}, Usage: "render built-in material `NAME` (see 'material list'); may be repeated"},
 			&cli.StringFlag{Name: "out", Aliases: []string{"o"}, Value: "quietcross-set", Usage: "write the set to `FOLDER`"},
 			&cli.BoolFlag{Name: "force", Usage: "replace the set in the output folder, if there is one"},
-			&cli.StringFlag{Name: "level", Usage: "`LIST` of levels re the drive, dB (default: 0,-30)"},
-			&cli.StringFlag{Name: "drive", Usage: "stage input at digital full scale, `VOLTS` peak (default: 1 dB under clipping)"},
-			&cli.StringFlag{Name: "match", Value: string(render.MatchLoudness), Usage: "match levels by `HOW`: loudness, gain or off"},
+			levelFlag(), driveFlag(), matchFlag(),
 			&cli.StringFlag{Name: "format", Usage: "sample `FORMAT` of the files: pcm16, pcm24, pcm32 or float32 (default: the source's own)"},
-			&cli.IntFlag{Name: "rate", Value: 48000, Usage: "sampling rate of built-in material, `HERTZ`"},
 			&cli.IntFlag{Name: "oversample", Value: render.DefaultOversample, Usage: "oversampling `RATIO`: 1, 2, 4, 8, 16 or 32"},
 			&cli.IntFlag{Name: "workers", Usage: "work on at most `N` blocks at once (default: one a processor)"},
-			&cli.Uint64Flag{Name: "seed", Value: 1, Usage: "`SEED` of dither and generated material"},
 		),
 		Action: func(c *cli.Context) error {
 			job, err := parseRender(c)
@@ -86,28 +75,6 @@ func parseRender(c *cli.Context) (*renderJob, error) {
 	return job, nil
 }
 
-// parseSources reads the files named as arguments and the material flags.
-func parseSources(c *cli.Context) ([]render.Source, error) {
-	var sources []render.Source
-	for _, name := range c.StringSlice("material") {
-		material, err := signal.Lookup(name)
-		if err != nil {
-			return nil, wrapUsage(c, err)
-		}
-		sources = append(sources, render.Material{Material: material, Rate: c.Int("rate"), Seed: c.Uint64("seed")})
-	}
-	for _, path := range c.Args().Slice() {
-		if strings.HasPrefix(path, "-") {
-			return nil, usagef(c, "flag %s stands after a file name; write flags first", path)
-		}
-		sources = append(sources, render.File{Path: path})
-	}
-	if len(sources) == 0 {
-		return nil, usagef(c, "nothing to render: name WAV files, or built-in material with --material")
-	}
-	return sources, nil
-}
-
 func parseOptions(c *cli.Context) (render.Options, error) {
 	var o render.Options
 	spec, err := loadStage(c, c.String("stage"))
@@ -136,49 +103,6 @@ func parseOptions(c *cli.Context) (render.Options, error) {
 	return o, nil
 }
 
-func setLevels(c *cli.Context, o *render.Options) error {
-	if !c.IsSet("level") {
-		return nil
-	}
-	values, err := parseList(c.String("level"), parseDecibels, false)
-	if err != nil {
-		return usagef(c, "--level: %w", err)
-	}
-	for _, value := range values {
-		if value < lowestLevel || value > highestLevel {
-			return usagef(c, "--level: found %g dB, legal is %d to %d dB", value, lowestLevel, highestLevel)
-		}
-		o.Levels = append(o.Levels, level.DB(value))
-	}
-	return nil
-}
-
-// Legal levels re the drive, dB.
-const (
-	lowestLevel  = -120
-	highestLevel = 20
-)
-
-func setDrive(c *cli.Context, o *render.Options) error {
-	if !c.IsSet("drive") {
-		return nil
-	}
-	drive, err := parseUnit(quantity.Volt)(c.String("drive"))
-	if err != nil {
-		return usagef(c, "--drive: %w", err)
-	}
-	if drive < 1e-3 || drive > 1e3 {
-		return usagef(c, "--drive: found %g V, legal is 1 mV to 1 kV", drive)
-	}
-	o.Drive = drive
-	return nil
-}
-
-func setMatch(c *cli.Context, o *render.Options) (err error) {
-	o.Match, err = render.ParseMatch(c.String("match"))
-	return wrapUsage(c, err)
-}
-
 func setFormat(c *cli.Context, o *render.Options) error {
 	if !c.IsSet("format") {
 		return nil
@@ -197,33 +121,18 @@ func (job *renderJob) run(c *cli.Context) error {
 		return err
 	}
 	var manifest *corpus.Manifest
-	err := corpus.CreateFolder(job.out, job.force, func(dir string) (err error) {
+	err := corpus.CreateFolder(job.out, corpus.ManifestFile, job.force, func(dir string) (err error) {
 		if manifest, err = job.render(c, dir); err != nil {
 			return err
 		}
 		return writeReport(c.Context, dir)
 	})
-	if errors.Is(err, corpus.ErrExists) {
-		return usagef(c, "%w (--force replaces a rendered set)", err)
-	}
 	if err != nil {
-		return err
+		return folderError(c, err)
 	}
 	printWarnings(c, manifest)
 	fmt.Fprintf(c.App.Writer, "%s: %d renderings of %d items. Open %s\n",
 		job.out, len(manifest.Items)*len(manifest.Rungs), len(manifest.Items), filepath.Join(job.out, page.File))
-	return nil
-}
-
-// checkFiles finds missing files before any work is done.
-func checkFiles(sources []render.Source) error {
-	for _, source := range sources {
-		if file, ok := source.(render.File); ok {
-			if _, err := os.Stat(file.Path); err != nil {
-				return err
-			}
-		}
-	}
 	return nil
 }
 

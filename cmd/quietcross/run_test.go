@@ -26,7 +26,7 @@ func TestUsageErrors(t *testing.T) {
 	}{
 		{"frobnicate", []string{`no command "frobnicate"`}},
 		{"stage frobnicate", []string{`no subcommand "frobnicate"`}},
-		{"render", []string{"nothing to render", "--material"}},
+		{"render", []string{"nothing to work on", "--material"}},
 		{"render --nonsense", []string{"nonsense"}},
 		{"render --material whale", []string{`"whale"`, "quiet-chord"}},
 		{"render --material tone --stage tube", []string{`"tube"`, "pair-12w"}},
@@ -99,7 +99,7 @@ func TestRenderRefusesToReplace(t *testing.T) {
 	if err := os.Remove(filepath.Join(out, "manifest.json")); err != nil {
 		t.Fatal(err)
 	}
-	if code, _, stderr := command(t, append([]string{"render", "--force"}, args[1:]...)...); code != exitFailed || !strings.Contains(stderr, "not a rendered set") {
+	if code, _, stderr := command(t, append([]string{"render", "--force"}, args[1:]...)...); code != exitFailed || !strings.Contains(stderr, "holds no manifest.json") {
 		t.Errorf("over a foreign folder: exit code %d, said %q", code, stderr)
 	}
 }

@@ -1,9 +1,12 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 
 	"github.com/urfave/cli/v2"
+
+	"quietcross/corpus"
 )
 
 // A usageError is a command line that cannot be carried out as written.
@@ -49,4 +52,12 @@ func noSubcommand(c *cli.Context) error {
 		return usagef(c, "no subcommand %q", c.Args().First())
 	}
 	return cli.ShowSubcommandHelp(c)
+}
+
+// folderError makes a usage error of the refusal to write over a result.
+func folderError(c *cli.Context, err error) error {
+	if errors.Is(err, corpus.ErrExists) {
+		return usagef(c, "%w (--force replaces a result of the same kind)", err)
+	}
+	return err
 }

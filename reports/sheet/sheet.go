@@ -27,6 +27,14 @@ type Section struct {
 	Text, Notes []string
 	Figures     []Figure
 	Tables      []Table
+	Clips       []Clip
+}
+
+// Clip is a sound file beside the page.
+type Clip struct {
+	// Label says what is heard; File is the path relative to the page, with
+	// forward slashes.
+	Label, File string
 }
 
 // Figure is a diagram and what it shows.

@@ -20,6 +20,7 @@ func TestNothingInjectsMarkup(t *testing.T) {
 				X: plot.Axis{Label: evil, Lo: 0, Hi: 1}, Y: plot.Axis{Unit: evil, Lo: 0, Hi: 1},
 				Traces: []plot.Trace{{Label: evil, X: []float64{0, 1}, Y: []float64{0, 1}}},
 			}}},
+			Clips:  []Clip{{Label: evil, File: evil}},
 			Tables: []Table{{Caption: evil, Columns: []string{evil, evil}, Rows: [][]string{{evil, evil}}}},
 		}},
 	}
@@ -31,7 +32,7 @@ func TestNothingInjectsMarkup(t *testing.T) {
 	if strings.Contains(page, "<img") {
 		t.Error("markup was injected")
 	}
-	if got := strings.Count(page, "&lt;img"); got < 14 {
-		t.Errorf("%d escaped texts, want all 14 and more: something was dropped", got)
+	if got := strings.Count(page, "&lt;img"); got < 15 {
+		t.Errorf("%d escaped texts, want all 15 and more: something was dropped", got)
 	}
 }

@@ -1,0 +1,205 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"path/filepath"
+
+	"github.com/urfave/cli/v2"
+
+	"quietcross/corpus"
+	"quietcross/corpus/audibility"
+	"quietcross/corpus/render"
+	"quietcross/dsp/hearing"
+	"quietcross/dsp/level"
+	"quietcross/reports/audible"
+	"quietcross/stage/quantity"
+)
+
+const audibilityDescription = `For every piece and level, finds the quiescent current at which an ear model
+(ITU-R BS.1387) predicts that the difference from an ideal stage is detected
+half of the time, and where in the piece it is heard first.
+
+   quietcross audibility --material quiet-chord --material soft-wind
+   quietcross audibility --stage my-amp.toml --level -50..0/6 --playback 85 song.wav
+
+Writes a folder with audibility.html, audibility.json and excerpts to listen to.
+It is a prediction, for average trained listeners: the judge is a blind test.`
+
+// Files of an audibility folder.
+const (
+	audibilityPage = "audibility.html"
+	audibilityJSON = "audibility.json"
+)
+
+func audibilityCommand() *cli.Command {
+	return &cli.Command{
+		Name:         "audibility",
+		Usage:        "predict at which quiescent current crossover distortion is heard",
+		ArgsUsage:    "FILE.wav...",
+		Description:  audibilityDescription,
+		OnUsageError: onUsageError,
+		Flags: append(sourceFlags(),
+			stageFlag(), levelFlag(), driveFlag(), matchFlag(),
+			&cli.StringFlag{Name: "out", Aliases: []string{"o"}, Value: "quietcross-audibility", Usage: "write the result to `FOLDER`"},
+			&cli.BoolFlag{Name: "force", Usage: "replace the result in the output folder, if there is one"},
+			&cli.Float64Flag{Name: "playback", Value: 92, Usage: "level of a full-scale sine at the listener, `DB` SPL"},
+			&cli.Float64Flag{Name: "sensitivity", Usage: "compute --playback from the drive and a loudspeaker of `DB` SPL at 1 W and 1 m"},
+			&cli.Float64Flag{Name: "distance", Value: 2, Usage: "with --sensitivity: listener at `METRES`"},
+			&cli.StringFlag{Name: "range", Usage: "search quiescent currents `FROM..TO` (default: a ten-thousandth to ten times the optimum)"},
+			&cli.IntFlag{Name: "points", Value: audibility.DefaultPoints, Usage: "currents on each curve before the threshold is narrowed"},
+			&cli.Float64Flag{Name: "limit", Value: audibility.DefaultLimit, Usage: "probability of detection that counts as predicted audible"},
+			&cli.IntFlag{Name: "workers", Usage: "work on at most `N` pieces at once (default: one a processor)"},
+		),
+		Action: findAudibility,
+	}
+}
+
+func findAudibility(c *cli.Context) error {
+	search, err := newSearch(c)
+	if err != nil {
+		return err
+	}
+	var result *audible.Result
+	err = corpus.CreateFolder(c.String("out"), audibilityJSON, c.Bool("force"), func(dir string) (err error) {
+		result, err = search.run(c, dir)
+		return err
+	})
+	if err != nil {
+		return folderError(c, err)
+	}
+	if err := result.WriteTable(c.App.Writer); err != nil {
+		return err
+	}
+	fmt.Fprintf(c.App.Writer, "\nOpen %s\n", filepath.Join(c.String("out"), audibilityPage))
+	return nil
+}
+
+// A search is a checked command line of audibility.
+type search struct {
+	bench   *render.Bench
+	sources []render.Source
+	levels  []level.DB
+	options audibility.Options
+	result  audible.Result
+}
+
+func newSearch(c *cli.Context) (*search, error) {
+	sources, err := parseSources(c)
+	if err != nil {
+		return nil, err
+	}
+	if err := checkFiles(sources); err != nil {
+		return nil, err
+	}
+	var o render.Options
+	if o.Spec, err = loadStage(c, c.String("stage")); err != nil {
+		return nil, err
+	}
+	for _, set := range []func(*cli.Context, *render.Options) error{setLevels, setDrive, setMatch} {
+		if err := set(c, &o); err != nil {
+			return nil, err
+		}
+	}
+	if o.Levels == nil {
+		o.Levels = render.DefaultLevels()
+	}
+	bench, err := render.NewBench(o)
+	if err != nil {
+		return nil, err
+	}
+	s := &search{bench: bench, sources: sources, levels: o.Levels}
+	if s.options, err = searchOptions(c, bench); err != nil {
+		return nil, err
+	}
+	s.result = audible.Result{
+		Schema: audible.SchemaVersion, Program: "quietcross", Version: programVersion(),
+		Stage: o.Spec.Name, Title: o.Spec.Title, Drive: bench.Drive(), Optimum: bench.Stage().OptimumQuiescent(),
+		Playback: s.options.Playback, Limit: s.options.Limit, Match: string(o.Match),
+	}
+	return s, nil
+}
+
+// searchOptions reads the flags of the search itself.
+func searchOptions(c *cli.Context, bench *render.Bench) (audibility.Options, error) {
+	o := audibility.Options{Limit: c.Float64("limit"), Points: c.Int("points"), Workers: c.Int("workers"), Zero: true}
+	var err error
+	if o.Playback, err = playback(c, bench); err != nil {
+		return o, err
+	}
+	if optimum := bench.Stage().OptimumQuiescent(); optimum > 0 {
+		o.Low, o.High = optimum/1e4, optimum*10
+	}
+	if c.IsSet("range") {
+		ends, err := parseList(c.String("range")+"/2", parseUnit(quantity.Ampere), true)
+		if err != nil || len(ends) != 2 {
+			return o, usagef(c, "--range: found %q, write FROM..TO, for example 10uA..500mA", c.String("range"))
+		}
+		o.Low, o.High = ends[0], ends[1]
+	} else if o.Low == 0 {
+		return o, usagef(c, "this stage has no optimum current to search about: give --range FROM..TO")
+	}
+	return o, nil
+}
+
+// playback returns the level of a full-scale sine at the listener: as told, or
+// from the drive, the load, and a loudspeaker's sensitivity and distance.
+func playback(c *cli.Context, bench *render.Bench) (level.DB, error) {
+	if !c.IsSet("sensitivity") {
+		return level.DB(c.Float64("playback")), nil
+	}
+	if c.IsSet("playback") {
+		return 0, usagef(c, "--playback and --sensitivity say the same thing twice: give one")
+	}
+	rms := bench.Drive() / math.Sqrt2
+	spl, err := hearing.SPL(rms, bench.Stage().Spec().Load.Ohms, level.DB(c.Float64("sensitivity")), c.Float64("distance"))
+	return spl, wrapUsage(c, err)
+}
+
+func (s *search) run(c *cli.Context, dir string) (*audible.Result, error) {
+	line := newProgressLine(c, "searching")
+	defer line.done()
+	s.options.Progress = func(done, total int) { line.report(float64(done) / float64(total)) }
+	cases, err := audibility.Cases(s.bench, s.sources, s.levels, audibility.ToneNumbers(s.bench))
+	if err != nil {
+		return nil, err
+	}
+	r := &s.result
+	if r.Findings, err = audibility.Run(c.Context, cases, s.options); err != nil {
+		return nil, err
+	}
+	if r.Grids, err = audibility.Grids(r.Findings, s.options); err != nil {
+		return nil, err
+	}
+	r.Correlations = audibility.Pool(r.Findings)
+	if err := s.excerpts(c.Context, dir, cases); err != nil {
+		return nil, err
+	}
+	if err := corpus.WriteFile(filepath.Join(dir, audibilityJSON), r.WriteJSON); err != nil {
+		return nil, err
+	}
+	return r, corpus.WriteFile(filepath.Join(dir, audibilityPage), r.WritePage)
+}
+
+// excerpts cuts out, for each piece with a threshold, the moment that is heard
+// first just below it.
+func (s *search) excerpts(ctx context.Context, dir string, cases []audibility.Case) error {
+	for i, f := range s.result.Findings {
+		point, ok := f.LastAudible()
+		if !ok {
+			continue
+		}
+		base := fmt.Sprintf("%02d", i+1)
+		e := audible.Excerpt{
+			Material: f.Material, Level: f.Level, Quiescent: point.Quiescent, From: point.When.From, To: point.When.To,
+			Reference: base + "-reference.wav", Rendering: base + "-rendering.wav",
+		}
+		err := cases[i].WriteExcerpts(ctx, e.Quiescent, e.From, e.To, filepath.Join(dir, e.Reference), filepath.Join(dir, e.Rendering))
+		if err != nil {
+			return fmt.Errorf("%s: excerpt: %w", f.Material, err)
+		}
+		s.result.Excerpts = append(s.result.Excerpts, e)
+	}
+	return nil
+}
