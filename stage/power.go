@@ -126,9 +126,8 @@ func (b *Biased) tally(p *Power, in float64, currents *[][]float64) error {
 	for _, src := range b.net.Supplies {
 		p.Supply += b.solver.Value(src) * b.solver.Current(src) / cycleSamples
 	}
-	p.Input += b.solver.Value(b.net.In) * b.solver.Current(b.net.In) / cycleSamples
-	for _, share := range b.net.Forced {
-		p.Input += b.solver.Value(share.Source) * b.solver.Current(share.Source) / cycleSamples
+	for _, src := range b.net.Inputs() {
+		p.Input += b.solver.Value(src) * b.solver.Current(src) / cycleSamples
 	}
 	devices := b.solver.Devices()
 	if p.Devices == nil {

@@ -66,7 +66,7 @@ func buildComplementaryFollower(p *Parts, forced bool, t Temperatures) *Network 
 		transistor("upper", &p.Upper, network.NPN, t.Upper, high, n.BiasPlus, e1),
 		transistor("lower", &p.Lower, network.PNP, t.Lower, low, n.BiasMinus, e2),
 	)
-	loaded(c, &p.Load, out)
+	n.loaded(&p.Load)
 	if forced {
 		n.force(tap)
 		return n

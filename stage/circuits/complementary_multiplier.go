@@ -58,7 +58,7 @@ func capacitorDriven(p *Parts, forced bool) (n *Network, tap, high, low network.
 		Supplies: []network.Source{positive, negative}, Outputs: []int{0, 1},
 		BiasPlus: c.Node("upper base"), BiasMinus: c.Node("lower base"),
 	}
-	loaded(c, &p.Load, n.Out)
+	n.loaded(&p.Load)
 	if !forced {
 		c.Add(
 			network.Capacitor{A: tap, B: n.BiasPlus, Farads: p.Coupling.Input},

@@ -61,6 +61,6 @@ func compoundPair(p *Parts, forced bool) (n *Network, tap, high, low network.Nod
 		Supplies: []network.Source{positive, negative}, Outputs: []int{0, 1},
 	}
 	n.port(tap, forced, p.Bias.Diodes)
-	loaded(c, &p.Load, n.Out)
+	n.loaded(&p.Load)
 	return n, tap, high, low
 }

@@ -86,7 +86,11 @@ type Network struct {
 	// lists the ideal sources that make it up, empty in the as-built form.
 	BiasPlus, BiasMinus network.Node
 	Forced              []Share
+	// Aids are ideal sources that a forced bias brings with it.
+	Aids []network.Source
 	Supplies            []network.Source
+	// Load delivers the load's current at no volts.
+	Load network.Source
 	// Outputs are the output devices by their place in Solver.Devices: the one at
 	// the temperature Upper and then, where there is one, that at Lower.
 	Outputs []int
@@ -96,6 +100,16 @@ type Network struct {
 type Share struct {
 	Source network.Source
 	Part   float64
+}
+
+// Inputs lists the sources that deliver energy beside the supplies: the signal, an
+// ideal bias and its aids.
+func (n *Network) Inputs() []network.Source {
+	list := append([]network.Source{n.In}, n.Aids...)
+	for _, share := range n.Forced {
+		list = append(list, share.Source)
+	}
+	return list
 }
 
 // SetBias forces the bias voltage on a solver of this network. It panics on a
@@ -144,19 +158,23 @@ func series(c *network.Circuit, from network.Node, name string, ohms float64) ne
 	return to
 }
 
-// loaded puts the load between a node and ground. A voice-coil inductance without
-// a resonance stands in series with the resistance.
-func loaded(c *network.Circuit, l *Load, out network.Node) {
+// loaded puts the load between the output and ground, behind a source of no volts
+// that measures its current. A voice-coil inductance without a resonance stands in
+// series with the resistance.
+func (n *Network) loaded(l *Load) {
+	c := n.Circuit
+	at := c.Node("load")
+	n.Load = c.VoltageSource("load", at, n.Out, 0)
 	if law, ok := l.Speaker(); ok {
-		c.Add(network.Loudspeaker{A: out, SpeakerLaw: law})
+		c.Add(network.Loudspeaker{A: at, SpeakerLaw: law})
 		return
 	}
 	if l.Henries > 0 {
 		coil := c.Node("voice coil")
-		c.Add(network.Inductor{A: out, B: coil, Henries: l.Henries, Parasitic: true})
-		out = coil
+		c.Add(network.Inductor{A: at, B: coil, Henries: l.Henries, Parasitic: true})
+		at = coil
 	}
-	c.Add(network.Resistor{A: out, Ohms: l.Ohms})
+	c.Add(network.Resistor{A: at, Ohms: l.Ohms})
 }
 
 // room is the temperature at which part values hold.

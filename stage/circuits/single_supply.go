@@ -46,10 +46,10 @@ func buildSingleSupplyFollower(p *Parts, forced bool, t Temperatures) *Network {
 		network.Capacitor{A: middle, B: n.Out, Farads: p.Coupling.Output},
 		network.Resistor{A: middle, B: n.Out, Ohms: capacitorLeakOhms},
 	)
-	loaded(c, &p.Load, n.Out)
+	n.loaded(&p.Load)
 	if forced {
 		// The ideal bias takes the place of the input capacitor's voltage too.
-		c.VoltageSource("half supply", tap, driven, p.Supply.Positive/2)
+		n.Aids = []network.Source{c.VoltageSource("half supply", tap, driven, p.Supply.Positive/2)}
 		n.force(tap)
 		return n
 	}

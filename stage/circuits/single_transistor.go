@@ -103,7 +103,7 @@ func transformerStage(p *Parts) (n *Network, source, high network.Node) {
 	source = series(c, input, "source", p.Source.Ohms)
 	high, positive := c.Drive("supply", p.Supply.Positive)
 	n = &Network{Circuit: c, In: in, Out: c.Node("output"), Supplies: []network.Source{positive}, Outputs: []int{0}}
-	loaded(c, &p.Load, n.Out)
+	n.loaded(&p.Load)
 	return n, source, high
 }
 

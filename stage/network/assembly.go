@@ -16,7 +16,9 @@ type assembly struct {
 	loads     []load
 	branchOf  map[Source]int
 
+	losses     []loss // resistances outside of devices
 	reactances []reactance
+	speakers   []int // place of each loudspeaker's first motional store
 }
 
 // assemble writes out the circuit's equations.
@@ -27,9 +29,20 @@ func (c *Circuit) assemble(m mode, step float64) *assembly {
 		grounding: map[int]float64{}, currents: map[int]bool{}, branchOf: map[Source]int{},
 	}
 	for _, e := range c.elements {
+		outside := len(a.losses)
+		devices := len(a.loads)
 		e.attach(a)
+		if len(a.loads) > devices {
+			a.losses = a.losses[:outside]
+		}
 	}
 	return a
+}
+
+// loss is a resistance between two variables.
+type loss struct {
+	p, q    int
+	siemens float64
 }
 
 // entry is one coefficient: equation row, variable or source col.
@@ -79,6 +92,7 @@ func (a *assembly) input(row int, s Source, value float64) {
 // conductance joins two variables by siemens. Its four coefficients cancel in
 // the grounding, exactly, unless one end is ground.
 func (a *assembly) conductance(p, q int, siemens float64) {
+	a.losses = append(a.losses, loss{p, q, siemens})
 	switch {
 	case p == q:
 	case q == grounded:

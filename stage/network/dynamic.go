@@ -184,8 +184,18 @@ func (l Loudspeaker) attach(a *assembly) {
 	}
 	end := a.node(l.B)
 	a.conductance(at, end, 1/ohms)
+	a.speakers = append(a.speakers, len(a.reactances))
 	a.store(at, end, farads, false, false)
 	a.store(at, end, henries, true, false)
+}
+
+// Cone returns the movement behind the i-th loudspeaker's terminals in the order
+// added: the voltage that the moving coil induces, Bl times its velocity, and that
+// voltage's integral in volt-seconds, Bl times the displacement from rest.
+func (t *Transient) Cone(i int) (induced, integral float64) {
+	first := t.solver.assembly.speakers[i]
+	spring := t.solver.assembly.reactances[first+1]
+	return t.state[first].own, spring.size * t.state[first+1].own
 }
 
 // Held returns what the dynamic elements hold at the last solution, in the order

@@ -72,6 +72,25 @@ func (s *Solver) Derivative(n Node, src Source) float64 {
 	return s.value(s.assembly.node(n), s.tangent, unit)
 }
 
+// Conductances returns every resistance outside of devices, in siemens, in a fixed
+// order: resistors, windings and voice coils.
+func (s *Solver) Conductances() []float64 {
+	list := make([]float64, len(s.assembly.losses))
+	for i, l := range s.assembly.losses {
+		list[i] = l.siemens
+	}
+	return list
+}
+
+// Across returns the voltage across each of the Conductances at the last solution.
+func (s *Solver) Across() []float64 {
+	list := make([]float64, len(s.assembly.losses))
+	for i, l := range s.assembly.losses {
+		list[i] = s.at(l.p) - s.at(l.q)
+	}
+	return list
+}
+
 // Operation is the state of one device at a solution. For a transistor Control
 // is its base-emitter or gate-source voltage and Main its collector-emitter or
 // drain-source voltage, positive when conducting in either polarity, and

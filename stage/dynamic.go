@@ -1,0 +1,100 @@
+package stage
+
+import (
+	"fmt"
+	"math"
+
+	"quietcross/stage/network"
+	"quietcross/stage/quantity"
+)
+
+// HasMemory reports whether the stage's circuit stores energy, in capacitors,
+// windings or a loudspeaker: its output then depends on more than the present
+// input, and its transfer curve is that of midband signals only.
+func (s *Stage) HasMemory() bool {
+	net := s.kind.Build(&s.spec.Parts, false, s.warm)
+	return net.Circuit.Dynamic()
+}
+
+// Dynamic is a biased stage in time: every store of the circuit is followed from
+// its state at rest. It is for one goroutine at a time.
+type Dynamic struct {
+	biased    *Biased
+	transient *network.Transient
+	step      float64
+	ledger    *Ledger
+	ends      ends
+}
+
+// Dynamic returns the stage at rest, to be moved through time at rate steps a
+// second, each from one input sample to the next with the input in a straight line
+// between. Rates are 1 kHz to 1 GHz; the error of a step falls with its square.
+func (b *Biased) Dynamic(rate float64) (*Dynamic, error) {
+	legal := quantity.Range{Unit: quantity.Hertz, Min: 1e3, Max: 1e9}
+	if err := legal.Check(rate); err != nil {
+		return nil, &Error{Key: "rate", Err: err}
+	}
+	net, rest := b.stage.build(b.setting.Forced(), b.volts)
+	if err := rest.Solve(); err != nil {
+		return nil, fmt.Errorf("%s: %w", b.setting, err)
+	}
+	own := *b
+	own.net, own.solver = net, rest
+	return &Dynamic{biased: &own, transient: rest.Transient(1 / rate), step: 1 / rate}, nil
+}
+
+// Process moves the stage through the input samples src, in volts, and puts the
+// output voltage at each into dst, which may be src. It panics unless both have
+// the same length. The error, which wraps network.ErrNoPoint, says at what input
+// no solution was found; the samples before it are in dst.
+func (d *Dynamic) Process(dst, src []float64) error {
+	if len(dst) != len(src) {
+		panic("stage: Process needs as many samples out as in")
+	}
+	for i, in := range src {
+		if err := d.next(in); err != nil {
+			return fmt.Errorf("input %s: %w", quantity.Format(in, quantity.Volt), err)
+		}
+		dst[i] = d.transient.Solver().Voltage(d.biased.net.Out)
+	}
+	return nil
+}
+
+func (d *Dynamic) next(in float64) error {
+	if math.IsNaN(in) || math.IsInf(in, 0) {
+		return fmt.Errorf("%w: the input is not finite", network.ErrNoPoint)
+	}
+	d.transient.Set(d.biased.net.In, in)
+	if err := d.transient.Step(); err != nil {
+		return err
+	}
+	if d.ledger != nil {
+		d.account()
+	}
+	return nil
+}
+
+// Steps returns how many steps were taken, with how many iterations, and how many
+// had to be split.
+func (d *Dynamic) Steps() network.Steps { return d.transient.Steps() }
+
+// Cone is the movement of a loudspeaker's cone.
+type Cone struct {
+	Displacement float64 // from rest, m
+	Velocity     float64 // m/s
+	Current      float64 // in the voice coil, A
+}
+
+// Cone returns the cone's movement at the last sample, and false where the load
+// is no loudspeaker or its force factor is unknown.
+func (d *Dynamic) Cone() (Cone, bool) {
+	load := d.biased.stage.spec.Load
+	if _, ok := load.Speaker(); !ok || load.Force == 0 {
+		return Cone{}, false
+	}
+	induced, integral := d.transient.Cone(0)
+	return Cone{
+		Displacement: integral / load.Force, Velocity: induced / load.Force,
+		Current: d.transient.Solver().Current(d.biased.net.Load),
+	}, true
+}

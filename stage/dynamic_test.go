@@ -1,0 +1,196 @@
+package stage
+
+import (
+	"errors"
+	"math"
+	"testing"
+
+	"quietcross/stage/network"
+)
+
+// tone returns seconds of a sine at a rate, from its zero crossing.
+func tone(peak, hertz, rate, seconds float64) []float64 {
+	x := make([]float64, int(seconds*rate))
+	for i := range x {
+		x[i] = peak * math.Sin(2*math.Pi*hertz*float64(i+1)/rate)
+	}
+	return x
+}
+
+func mustDynamic(t testing.TB, b *Biased, rate float64) *Dynamic {
+	t.Helper()
+	d, err := b.Dynamic(rate)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return d
+}
+
+// TestDynamicAgreesWithStatic runs stages without memory both ways: the same
+// equations must give the same output to -110 dB re the peak.
+func TestDynamicAgreesWithStatic(t *testing.T) {
+	for _, setting := range []Setting{AsBuilt(), Bias(0), Bias(1.2)} {
+		s := mustStage(t, "pair-12w", nil)
+		if s.HasMemory() {
+			t.Fatal("a pair with a resistor has memory")
+		}
+		b := mustSet(t, s, setting)
+		in := tone(b.Drive(), 1000, 384e3, 2e-3)
+		out := make([]float64, len(in))
+		if err := mustDynamic(t, b, 384e3).Process(out, in); err != nil {
+			t.Fatal(err)
+		}
+		for i, v := range in {
+			want, _, err := b.Transfer(v)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if math.Abs(out[i]-want) > b.Drive()*math.Pow(10, -110.0/20) {
+				t.Fatalf("%v: at %g V the output is %.9g in time and %.9g without", setting, v, out[i], want)
+			}
+		}
+	}
+}
+
+// TestBooksClose runs every built-in stage, unbiased and as built, and checks that
+// energy is conserved: supplies and input against devices, resistances and stores.
+func TestBooksClose(t *testing.T) {
+	for _, named := range Builtin() {
+		s := mustStage(t, named.Name, nil)
+		drive, err := s.Drive()
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, setting := range []Setting{AsBuilt(), Bias(0)} {
+			d := mustDynamic(t, mustSet(t, s, setting), 96e3)
+			books := d.OpenLedger()
+			x := tone(drive, 1000, 96e3, 5e-3)
+			if err := d.Process(x, x); err != nil {
+				t.Fatalf("%s %v: %v", named.Name, setting, err)
+			}
+			if e := books.Imbalance(); !(math.Abs(e) < 1e-6) {
+				t.Errorf("%s %v: books are out by %g: %+v", named.Name, setting, e, books)
+			}
+			if n := d.Steps().Retried; n > 0 {
+				t.Logf("%s %v: %d of %d steps were split", named.Name, setting, n, d.Steps().Taken)
+			}
+		}
+	}
+}
+
+// TestLedgerAgreesWithPower compares the mean powers of whole cycles in time with
+// those of the static survey.
+func TestLedgerAgreesWithPower(t *testing.T) {
+	b := mustSet(t, mustStage(t, "pair-12w", nil), AsBuilt())
+	want, err := b.Power(10)
+	if err != nil {
+		t.Fatal(err)
+	}
+	d := mustDynamic(t, b, 384e3)
+	x := tone(10, 1000, 384e3, 1e-3)
+	books := d.OpenLedger()
+	for range 4 {
+		out := make([]float64, len(x))
+		if err := d.Process(out, x); err != nil {
+			t.Fatal(err)
+		}
+	}
+	supply, _, load, devices := books.Powers()
+	relative(t, "supply", supply, want.Supply, 1e-3)
+	relative(t, "load", load, want.Load, 1e-3)
+	relative(t, "devices", devices, want.Dissipation(), 1e-3)
+}
+
+// TestConeMoves checks the cone at a low frequency, where the compliance alone
+// holds it: displacement = Bl i Cms, with Cms = Lces/Bl^2, so Bl x = Lces i.
+func TestConeMoves(t *testing.T) {
+	s := mustStage(t, "pair-12w-speaker", nil)
+	b := mustSet(t, s, AsBuilt())
+	d := mustDynamic(t, b, 48e3)
+	if !s.HasMemory() {
+		t.Error("a loudspeaker has no memory")
+	}
+	const hertz = 5
+	x := tone(5, hertz, 48e3, 1.25/hertz*1.0)
+	if err := d.Process(x, x); err != nil {
+		t.Fatal(err)
+	}
+	cone, ok := d.Cone()
+	if !ok {
+		t.Fatal("no cone")
+	}
+	spec := s.Spec()
+	law, _ := spec.Load.Speaker()
+	_, _, lces := law.Motional()
+	relative(t, "displacement", cone.Displacement, lces*cone.Current/spec.Load.Force, 0.01)
+	if math.Abs(cone.Velocity) > 0.2*2*math.Pi*hertz*cone.Displacement {
+		t.Errorf("at the turning point the cone moves at %g m/s", cone.Velocity)
+	}
+}
+
+// TestCouplingCapacitorMovesBias drives the capacitor-coupled transistor hard: its
+// base rectifies, which charges the capacitor and lowers the mean collector
+// current under the quiescent one (the clamping action of a capacitor and a
+// diode; textbook).
+func TestCouplingCapacitorMovesBias(t *testing.T) {
+	s := mustStage(t, "single-capacitor", nil)
+	b := mustSet(t, s, AsBuilt())
+	d := mustDynamic(t, b, 96e3)
+	x := tone(6, 1000, 96e3, 0.25)
+	if err := d.Process(x, x); err != nil {
+		t.Fatal(err)
+	}
+	quiet := make([]float64, 96)
+	if err := d.Process(quiet, quiet); err != nil {
+		t.Fatal(err)
+	}
+	after := d.transient.Solver().Device(0).Current
+	if after > 0.5*b.Point().Quiescent {
+		t.Errorf("after a loud passage %g A flow at rest, before it %g A", after, b.Point().Quiescent)
+	}
+}
+
+// TestDynamicRefuses checks rates out of range and an input that is no number.
+func TestDynamicRefuses(t *testing.T) {
+	b := mustSet(t, mustStage(t, "pair-1w", nil), AsBuilt())
+	for _, rate := range []float64{0, -1, math.NaN(), math.Inf(1)} {
+		if _, err := b.Dynamic(rate); err == nil {
+			t.Errorf("rate %g was taken", rate)
+		}
+	}
+	x := []float64{0, math.NaN()}
+	if err := mustDynamic(t, b, 48e3).Process(x, x); !errors.Is(err, network.ErrNoPoint) {
+		t.Errorf("error %v", err)
+	}
+}
+
+func BenchmarkDynamic(b *testing.B) {
+	for _, name := range []string{"pair-12w", "pair-12w-speaker"} {
+		for _, setting := range []Setting{AsBuilt(), Bias(1.3)} {
+			b.Run(name+"/"+setting.String(), func(b *testing.B) {
+				spec, err := Lookup(name)
+				if err != nil {
+					b.Fatal(err)
+				}
+				s, err := New(spec)
+				if err != nil {
+					b.Fatal(err)
+				}
+				biased, err := s.Set(setting)
+				if err != nil {
+					b.Fatal(err)
+				}
+				d := mustDynamic(b, biased, 384e3)
+				in := tone(10, 1000, 384e3, 1e-2)
+				out := make([]float64, len(in))
+				for b.Loop() {
+					if err := d.Process(out, in); err != nil {
+						b.Fatal(err)
+					}
+				}
+				b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N*len(in)), "ns/step")
+				b.ReportMetric(float64(d.Steps().Iterations)/float64(d.Steps().Taken), "iterations/step")
+			})
+		}
+	}
+}

@@ -1,0 +1,156 @@
+package network
+
+import (
+	"math"
+)
+
+// This file is the slow and obvious side of the transient tests: an adaptive
+// explicit Runge-Kutta method (J. R. Dormand and P. J. Prince, Journal of
+// Computational and Applied Mathematics 6:19, 1980) on circuit equations written
+// out by hand. It uses nothing of this package.
+
+// integrate returns the state at each of the given rising times, from y0 at time
+// zero, with a local error of tolerance per step in every component's own scale.
+func integrate(f func(t float64, y, dy []float64), y0, scale, times []float64, tolerance float64) [][]float64 {
+	r := rungeKutta{f: f, scale: scale, y: append([]float64(nil), y0...), h: 1e-9}
+	for i := range r.k {
+		r.k[i] = make([]float64, len(y0))
+	}
+	r.next, r.work = make([]float64, len(y0)), make([]float64, len(y0))
+	out := make([][]float64, len(times))
+	for i, end := range times {
+		for r.t < end {
+			r.advance(end, tolerance)
+		}
+		out[i] = append([]float64(nil), r.y...)
+	}
+	return out
+}
+
+type rungeKutta struct {
+	f          func(t float64, y, dy []float64)
+	t, h       float64
+	y, scale   []float64
+	next, work []float64
+	k          [7][]float64
+}
+
+// The coefficients of the method.
+var (
+	nodes  = [7]float64{0, 1.0 / 5, 3.0 / 10, 4.0 / 5, 8.0 / 9, 1, 1}
+	stages = [7][6]float64{
+		{},
+		{1.0 / 5},
+		{3.0 / 40, 9.0 / 40},
+		{44.0 / 45, -56.0 / 15, 32.0 / 9},
+		{19372.0 / 6561, -25360.0 / 2187, 64448.0 / 6561, -212.0 / 729},
+		{9017.0 / 3168, -355.0 / 33, 46732.0 / 5247, 49.0 / 176, -5103.0 / 18656},
+		{35.0 / 384, 0, 500.0 / 1113, 125.0 / 192, -2187.0 / 6784, 11.0 / 84},
+	}
+	difference = [7]float64{
+		71.0 / 57600, 0, -71.0 / 16695, 71.0 / 1920, -17253.0 / 339200, 22.0 / 525, -1.0 / 40,
+	}
+)
+
+// advance tries one step, at most to end, and sets the size of the next.
+func (r *rungeKutta) advance(end, tolerance float64) {
+	h := min(r.h, end-r.t)
+	for s := range stages {
+		for i := range r.work {
+			sum := 0.0
+			for j := range s {
+				sum += stages[s][j] * r.k[j][i]
+			}
+			r.work[i] = r.y[i] + h*sum
+		}
+		r.f(r.t+nodes[s]*h, r.work, r.k[s])
+	}
+	copy(r.next, r.work)
+	worst := 0.0
+	for i := range r.y {
+		e := 0.0
+		for s, d := range difference {
+			e += d * r.k[s][i]
+		}
+		worst = max(worst, math.Abs(h*e)/r.scale[i])
+	}
+	if worst <= tolerance {
+		r.t += h
+		if h == end-(r.t-h) {
+			r.t = end
+		}
+		copy(r.y, r.next)
+	}
+	grow := 0.9 * math.Pow(tolerance/max(worst, 1e-300), 0.2)
+	if h == r.h || grow < 1 {
+		r.h = h * min(4, max(0.2, grow))
+	}
+}
+
+// handPair is the ideal complementary pair with emitter resistors, by its own
+// equations: devices of saturation current is and thermal voltage vt, half the
+// bias on each side.
+type handPair struct{ is, vt, re, bias float64 }
+
+// branch returns the emitter current that flows where a voltage v stands across
+// a junction and its resistor: v = i re + vt ln(i/is + 1).
+func (p handPair) branch(v float64) float64 {
+	lo, hi := 0.0, max(v, 0)/p.re+1e-30
+	if v <= 0 {
+		// The resistor takes nothing of a blocking junction's voltage.
+		return p.is * math.Expm1(v/p.vt)
+	}
+	i := hi / 2
+	for range 200 {
+		f := i*p.re + p.vt*math.Log1p(i/p.is) - v
+		if f > 0 {
+			hi = i
+		} else {
+			lo = i
+		}
+		next := i - f/(p.re+p.vt/(i+p.is))
+		if !(next > lo && next < hi) {
+			next = lo + (hi-lo)/2
+		}
+		if math.Abs(next-i) <= 1e-15*next {
+			return next
+		}
+		i = next
+	}
+	return i
+}
+
+// current returns what the pair delivers at an output voltage.
+func (p handPair) current(in, out float64) float64 {
+	return p.branch(in+p.bias/2-out) - p.branch(out-in+p.bias/2)
+}
+
+// output solves for the output voltage where the pair delivers a falling load's
+// current: current(in, out) = load(out).
+func (p handPair) output(in float64, load func(out float64) float64) float64 {
+	lo, hi := in-3, in+3
+	for p.current(in, lo) < load(lo) {
+		lo -= 10
+	}
+	for p.current(in, hi) > load(hi) {
+		hi += 10
+	}
+	flo, fhi := p.current(in, lo)-load(lo), p.current(in, hi)-load(hi)
+	side := 0
+	for range 300 {
+		x := (lo*fhi - hi*flo) / (fhi - flo)
+		if side > 1 || side < -1 || !(x > lo && x < hi) {
+			x, side = lo+(hi-lo)/2, 0
+		}
+		f := p.current(in, x) - load(x)
+		switch {
+		case f == 0 || hi-lo < 1e-13:
+			return x
+		case f > 0:
+			lo, flo, side = x, f, min(side, 0)-1
+		default:
+			hi, fhi, side = x, f, max(side, 0)+1
+		}
+	}
+	return lo + (hi-lo)/2
+}

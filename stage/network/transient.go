@@ -1,0 +1,190 @@
+package network
+
+import (
+	"fmt"
+	"math"
+)
+
+// Transient moves a circuit through time in equal steps by the trapezoidal rule.
+// Its linear part is reduced once, for the step, to the variables that nonlinear
+// devices touch; a step iterates on those from an extrapolation of the last two
+// solutions. Between steps the sources move in straight lines. It is for one
+// goroutine at a time.
+//
+// The rule keeps energy: over a step, the power of every element taken from the
+// means of its voltages and currents at the two ends adds up to nothing exactly,
+// and what a store takes is the difference of its energy.
+type Transient struct {
+	solver *Solver
+	step   float64
+	before []float64 // active variables of the step before the last
+	state  []store   // of the reactances
+	last   []float64 // source values at the last step
+	fine   *Transient
+	stats  Steps
+}
+
+// store is the state of one reactance: volts and amperes.
+type store struct {
+	own  float64 // what it stores by: a capacitance its voltage, an inductance its current
+	dual float64 // the other one
+}
+
+// Steps counts what a Transient has done.
+type Steps struct {
+	Taken      int64 // steps
+	Iterations int64 // Newton iterations in them
+	Retried    int64 // steps that had to be split
+}
+
+const (
+	stepIterations = 12
+	stepVolts      = 2e-6 // a Newton step this small leaves an error of its square over kT/q
+	splitInto      = 8
+	greatestDepth  = 4
+)
+
+// Transient starts the circuit at a solution of it at rest, for steps of the given
+// number of seconds. It panics unless the step is positive and finite.
+func (s *Solver) Transient(step float64) *Transient {
+	if !(step > 0) || math.IsInf(step, 0) {
+		panic("network: a transient needs a positive, finite step")
+	}
+	a := s.assembly.circuit.assemble(inTime, step)
+	t := &Transient{solver: newSolver(a), step: step, state: make([]store, len(a.reactances))}
+	copy(t.solver.u, s.u[:len(a.circuit.sources)])
+	for i, r := range s.assembly.reactances {
+		t.state[i].own = s.stateOf(r)
+	}
+	t.remember()
+	t.last = append(t.last, t.solver.u[:len(a.circuit.sources)]...)
+	for v, to := range t.solver.sys.active {
+		if to >= 0 {
+			t.solver.x[to] = s.at(v)
+		}
+	}
+	t.before = append(t.before, t.solver.x...)
+	return t
+}
+
+// Set gives a source its value at the end of the next step.
+func (t *Transient) Set(src Source, value float64) { t.solver.u[src] = value }
+
+// Solver reads the circuit at the last step: voltages, currents and devices. It
+// must not be solved.
+func (t *Transient) Solver() *Solver { return t.solver }
+
+// Steps returns the counts so far.
+func (t *Transient) Steps() Steps { return t.stats }
+
+// Stored returns the energy in all capacitances and inductances, in joules.
+func (t *Transient) Stored() float64 {
+	sum := 0.0
+	for i, r := range t.solver.assembly.reactances {
+		sum += r.size * t.state[i].own * t.state[i].own / 2
+	}
+	return sum
+}
+
+// Step moves on by one step. A step that does not settle is split, and split
+// again; if that fails too the error wraps ErrNoPoint.
+func (t *Transient) Step() error {
+	t.stats.Taken++
+	if t.attempt() {
+		copy(t.last, t.solver.u)
+		return nil
+	}
+	t.stats.Retried++
+	if err := t.split(1); err != nil {
+		return fmt.Errorf("after %d steps: %w", t.stats.Taken, err)
+	}
+	copy(t.last, t.solver.u)
+	return nil
+}
+
+// remember puts the states into the memories of the equations.
+func (t *Transient) remember() {
+	for i, r := range t.solver.assembly.reactances {
+		t.solver.u[r.source] = r.impedance*t.state[i].own + t.state[i].dual
+	}
+}
+
+// attempt takes one step whole.
+func (t *Transient) attempt() bool {
+	s := t.solver
+	t.remember()
+	for i := range s.sys.kept {
+		now := s.x[i]
+		s.x[i] = 2*now - t.before[i]
+		t.before[i] = now
+	}
+	if !t.iterate() {
+		copy(s.x, t.before)
+		return false
+	}
+	for i, r := range s.assembly.reactances {
+		own := s.stateOf(r)
+		t.state[i] = store{own, r.impedance*own - s.u[r.source]}
+	}
+	return true
+}
+
+// iterate is Newton's method for a step.
+func (t *Transient) iterate() bool {
+	s := t.solver
+	s.fixConstants()
+	for range stepIterations {
+		t.stats.Iterations++
+		limited := s.linearise()
+		if s.jacobian.factor() >= 0 {
+			return false
+		}
+		copy(s.step, s.stamps.f)
+		s.jacobian.solve(s.step)
+		worst := s.advance()
+		if math.IsNaN(worst) {
+			return false
+		}
+		if !limited && worst < stepVolts {
+			return true
+		}
+	}
+	return false
+}
+
+// split takes the step in parts, with the sources on the straight line between
+// its ends.
+func (t *Transient) split(depth int) error {
+	if depth > greatestDepth {
+		return fmt.Errorf("%w: a step of %.2g s does not settle", ErrNoPoint, t.step)
+	}
+	if t.fine == nil {
+		a := t.solver.assembly.circuit.assemble(inTime, t.step/splitInto)
+		t.fine = &Transient{solver: newSolver(a), step: t.step / splitInto, state: make([]store, len(t.state))}
+		t.fine.before = make([]float64, len(t.before))
+	}
+	f := t.fine
+	copy(f.state, t.state)
+	copy(f.solver.x, t.before)
+	copy(f.before, t.before)
+	for part := 1; part <= splitInto; part++ {
+		for i, from := range t.last {
+			f.solver.u[i] = from + (t.solver.u[i]-from)*float64(part)/splitInto
+		}
+		if !f.attempt() {
+			f.last = append(f.last[:0], t.last...)
+			for i, from := range t.last {
+				f.last[i] = from + (t.solver.u[i]-from)*float64(part-1)/splitInto
+			}
+			if err := f.split(depth + 1); err != nil {
+				return err
+			}
+		}
+	}
+	t.stats.Iterations += f.stats.Iterations
+	f.stats.Iterations = 0
+	copy(t.state, f.state)
+	copy(t.before, f.before)
+	copy(t.solver.x, f.solver.x)
+	return nil
+}

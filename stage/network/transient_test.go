@@ -1,0 +1,135 @@
+package network
+
+import (
+	"math"
+	"testing"
+
+	"quietcross/stage/device"
+)
+
+// speaker is a published data sheet's loudspeaker.
+var speaker = SpeakerLaw{Ohms: 6.18, Resonance: 110.3, Qms: 4.537, Qes: 1.297}
+
+// transientPair builds the ideal pair of handPair around any load.
+func transientPair(p handPair, rail float64, load func(c *Circuit, out Node)) (s *Solver, in Source, out Node) {
+	c := New()
+	input, in := c.Drive("in", 0)
+	high, _ := c.Drive("high", rail)
+	low, _ := c.Drive("low", -rail)
+	out = c.Node("out")
+	b1, b2, e1, e2 := c.Node("b1"), c.Node("b2"), c.Node("e1"), c.Node("e2")
+	c.VoltageSource("upper bias", b1, input, p.bias/2)
+	c.VoltageSource("lower bias", input, b2, p.bias/2)
+	law := device.Transistor{Diode: device.NewDiode(p.is, p.vt)}
+	c.Add(
+		Resistor{e1, out, p.re}, Resistor{e2, out, p.re},
+		&Bipolar{Name: "upper", Collector: high, Base: b1, Emitter: e1, Polarity: NPN, Law: law},
+		&Bipolar{Name: "lower", Collector: low, Base: b2, Emitter: e2, Polarity: PNP, Law: law},
+	)
+	load(c, out)
+	s = c.Compile()
+	return s, in, out
+}
+
+// sine is a tone that begins at time zero with its zero crossing.
+func sine(peak, hertz float64) func(t float64) float64 {
+	return func(t float64) float64 { return peak * math.Sin(2*math.Pi*hertz*t) }
+}
+
+// run steps a transient through a signal and returns a node's voltage at every
+// step.
+func run(t testing.TB, s *Solver, in Source, out Node, signal func(float64) float64, step float64, count int) ([]float64, Steps) {
+	t.Helper()
+	if err := s.Solve(); err != nil {
+		t.Fatal(err)
+	}
+	tr := s.Transient(step)
+	got := make([]float64, count)
+	for i := range got {
+		tr.Set(in, signal(float64(i+1)*step))
+		if err := tr.Step(); err != nil {
+			t.Fatal(err)
+		}
+		got[i] = tr.Solver().Voltage(out)
+	}
+	return got, tr.Steps()
+}
+
+// worstError is the greatest difference in dB re the greatest size of want.
+func worstError(got, want []float64) float64 {
+	worst, peak := 0.0, 0.0
+	for i, w := range want {
+		worst, peak = max(worst, math.Abs(got[i]-w)), max(peak, math.Abs(w))
+	}
+	return 20 * math.Log10(worst/peak)
+}
+
+// speakerByHand integrates the pair into the loudspeaker: states are the voltage
+// across the moving system and the current in its compliance.
+func speakerByHand(p handPair, law SpeakerLaw, signal func(float64) float64, times []float64) []float64 {
+	res := law.Ohms * law.Qms / law.Qes
+	cmes := law.Qes / (2 * math.Pi * law.Resonance * law.Ohms)
+	lces := law.Ohms / (2 * math.Pi * law.Resonance * law.Qes)
+	output := func(t, vm float64) float64 {
+		return p.output(signal(t), func(out float64) float64 { return (out - vm) / law.Ohms })
+	}
+	states := integrate(func(t float64, y, dy []float64) {
+		i := (output(t, y[0]) - y[0]) / law.Ohms
+		dy[0] = (i - y[0]/res - y[1]) / cmes
+		dy[1] = y[0] / lces
+	}, []float64{0, 0}, []float64{1, 1}, times, 1e-10)
+	out := make([]float64, len(times))
+	for i, y := range states {
+		out[i] = output(times[i], y[0])
+	}
+	return out
+}
+
+// TestSpeakerInTime holds the transient to the hand-written integration.
+func TestSpeakerInTime(t *testing.T) {
+	const base = 48000.0
+	for _, row := range []struct {
+		hertz, bias, bar float64
+		over             int
+	}{
+		{1000, 0, -100, 8}, {1000, 1.2, -100, 8}, {1000, 1.3, -100, 8},
+		{10000, 0, -70, 8}, {10000, 1.2, -80, 8}, {10000, 1.3, -80, 8},
+		{10000, 0, -70, 16}, {10000, 1.2, -80, 16}, {10000, 1.3, -80, 16},
+	} {
+		p := handPair{is: 1e-13, vt: 0.025852, re: 0.22, bias: row.bias}
+		signal := sine(17, row.hertz)
+		step := 1 / base / float64(row.over)
+		count := int(5 / row.hertz / step)
+		times := make([]float64, count)
+		for i := range times {
+			times[i] = float64(i+1) * step
+		}
+		want := speakerByHand(p, speaker, signal, times)
+		s, in, out := transientPair(p, 30, func(c *Circuit, out Node) { c.Add(Loudspeaker{A: out, SpeakerLaw: speaker}) })
+		got, steps := run(t, s, in, out, signal, step, count)
+		e := worstError(got, want)
+		t.Logf("%g Hz bias %g V, %dx: error %.1f dB, %+v", row.hertz, row.bias, row.over, e, steps)
+		if e > row.bar {
+			t.Errorf("%g Hz bias %g V, %dx: error %.1f dB, bar %g", row.hertz, row.bias, row.over, e, row.bar)
+		}
+	}
+}
+
+func BenchmarkTransient(b *testing.B) {
+	p := handPair{is: 1e-13, vt: 0.025852, re: 0.22, bias: 1.2}
+	s, in, out := transientPair(p, 30, func(c *Circuit, out Node) { c.Add(Loudspeaker{A: out, SpeakerLaw: speaker}) })
+	if err := s.Solve(); err != nil {
+		b.Fatal(err)
+	}
+	const step = 1.0 / 384000
+	tr := s.Transient(step)
+	signal := sine(17, 1000)
+	for i := 0; b.Loop(); i++ {
+		tr.Set(in, signal(float64(i+1)*step))
+		if err := tr.Step(); err != nil {
+			b.Fatal(err)
+		}
+		tr.Solver().Voltage(out)
+	}
+	b.ReportMetric(float64(tr.Steps().Iterations)/float64(b.N), "iterations/op")
+}
