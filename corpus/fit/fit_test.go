@@ -160,3 +160,43 @@ func TestRefusals(t *testing.T) {
 		t.Error("an output beyond the rails was fitted")
 	}
 }
+
+// A value that was wrongly taken as true makes the fit poor: then nothing counts
+// as fixed, the suspect is named, and freeing it brings the current back.
+func TestWrongFixedValueIsNamed(t *testing.T) {
+	known := spec(t, "pair-12w")
+	hidden := known
+	hidden.Source.Ohms = 100
+	st, err := stage.New(hidden)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := st.Set(stage.Quiescent(st.OptimumQuiescent()))
+	if err != nil {
+		t.Fatal(err)
+	}
+	all, err := Observe(record(t, b, ladder), 48000, fullScale)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r, err := Run(t.Context(), all, Options{Spec: known})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, p := range r.Parameters {
+		if p.Identified {
+			t.Errorf("%s counts as fixed with a misfit of %.1f", p.Key, r.Misfit)
+		}
+	}
+	if r.Suggestion != "source.resistance" {
+		t.Fatalf("suggests %q, the source resistance is wrong", r.Suggestion)
+	}
+	r, err = Run(t.Context(), all, Options{Spec: known, Free: append(slices.Clone(DefaultFree), r.Suggestion)})
+	if err != nil {
+		t.Fatal(err)
+	}
+	q, _ := r.Parameter(quiescentKey)
+	if want := b.Point().Quiescent; math.Abs(q.Value/want-1) > 0.1 || !q.Identified {
+		t.Errorf("with it free: %.4g A (fixed %v), true %.4g; misfit %.2f, %q", q.Value, q.Identified, want, r.Misfit, r.Statements)
+	}
+}

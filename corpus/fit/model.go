@@ -4,15 +4,18 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"quietcross/dsp/shape"
 	"quietcross/stage"
 	"quietcross/stage/circuits"
+	"quietcross/stage/quantity"
 )
 
 // coordinate is one free value of the model.
 type coordinate struct {
-	key string
+	key  string
+	unit quantity.Unit
 	// logarithmic values move by ratio; the bias moves by volts.
 	logarithmic bool
 	low, high   float64 // legal range
@@ -34,7 +37,7 @@ type model struct {
 // newModel frees the bias and the named part values, such as emitter.resistance.
 func newModel(spec stage.Spec, keys []string, greatestBias float64) (*model, error) {
 	m := &model{spec: spec}
-	m.coordinates = append(m.coordinates, coordinate{key: biasKey, low: 0, high: greatestBias, scale: 1e-4})
+	m.coordinates = append(m.coordinates, coordinate{key: biasKey, unit: quantity.Volt, low: 0, high: greatestBias, scale: 1e-4})
 	for _, key := range keys {
 		field, err := partField(&m.spec, key)
 		if err != nil {
@@ -44,7 +47,7 @@ func newModel(spec stage.Spec, keys []string, greatestBias float64) (*model, err
 		if !ok || !(*value > 0) {
 			return nil, fmt.Errorf("fit: %s cannot be fitted: it is not a value above 0", key)
 		}
-		m.coordinates = append(m.coordinates, coordinate{key: key, logarithmic: true, low: field.Range.Min, high: field.Range.Max, scale: 1e-3})
+		m.coordinates = append(m.coordinates, coordinate{key: key, unit: field.Range.Unit, logarithmic: true, low: field.Range.Min, high: field.Range.Max, scale: 1e-3})
 	}
 	return m, nil
 }
@@ -94,6 +97,18 @@ func (c coordinate) clamp(x float64) float64 {
 	return min(max(x, c.low), c.high)
 }
 
+// nudge returns theta with this coordinate, the k-th, moved by a small step that
+// stays in its range, and the step.
+func (c coordinate) nudge(theta []float64, k int) ([]float64, float64) {
+	step := c.scale
+	if c.clamp(theta[k]+step) != theta[k]+step {
+		step = -step
+	}
+	moved := slices.Clone(theta)
+	moved[k] += step
+	return moved, step
+}
+
 // at returns the stage file with the given values, and its bias.
 func (m *model) at(theta []float64) (stage.Spec, float64, error) {
 	spec := m.spec
@@ -102,7 +117,8 @@ func (m *model) at(theta []float64) (stage.Spec, float64, error) {
 		if err != nil {
 			return spec, 0, err
 		}
-		*field.Value.(*float64) = c.value(theta[i+1])
+		// The exponential of a bound's logarithm may lie just beyond the bound.
+		*field.Value.(*float64) = min(max(c.value(theta[i+1]), c.low), c.high)
 	}
 	return spec, theta[0], nil
 }

@@ -7,6 +7,7 @@ import (
 	"gonum.org/v1/gonum/mat"
 
 	"quietcross/stage"
+	"quietcross/stage/quantity"
 )
 
 // Result is the fitted stage and what is known of it.
@@ -20,6 +21,9 @@ type Result struct {
 	// Misfit is the root mean square difference in units of the uncertainty: near 1
 	// or less where the model explains the recording.
 	Misfit float64 `json:"misfit"`
+	// Suggestion is the key of a value that, were it free too, would explain most of
+	// what the model leaves; empty when the fit is good or no value would.
+	Suggestion string `json:"suggestion,omitempty"`
 	// Statements say in plain words what was found and what the recording cannot
 	// tell.
 	Statements []string `json:"statements"`
@@ -27,11 +31,12 @@ type Result struct {
 
 // Parameter is one fitted value with its interval.
 type Parameter struct {
-	Key        string  `json:"key"`
-	Value      float64 `json:"value"` // SI base unit
-	Low        float64 `json:"low"`   // 95 % interval
-	High       float64 `json:"high"`
-	Identified bool    `json:"identified"` // the recording fixes it
+	Key        string        `json:"key"`
+	Value      float64       `json:"value"`
+	Unit       quantity.Unit `json:"unit"` // an SI base unit
+	Low        float64       `json:"low"`  // 95 % interval
+	High       float64       `json:"high"`
+	Identified bool          `json:"identified"` // the recording fixes it
 }
 
 // Parameter returns the parameter of a key, false when there is none.
@@ -50,6 +55,9 @@ const (
 	fixedWithin = 0.3
 	oneFrom     = 0.98
 	normal95    = 1.96
+	// explained is the greatest misfit with which a model counts as explaining the
+	// recording; beyond it no interval can be trusted.
+	explained = 3
 	// rivalSum is how much worse another minimum may be and still be an answer.
 	rivalSum = 9
 )
@@ -77,6 +85,14 @@ func (m *model) result(minima []minimum, all []Observation) (*Result, error) {
 		}
 	}
 	r.rivals(m, minima)
+	if r.Misfit > explained {
+		for i := range r.Parameters {
+			r.Parameters[i].Identified = false
+		}
+	}
+	if r.Misfit > suspicious {
+		r.Suggestion = m.suggest(best.theta, all)
+	}
 	r.state(m, covariance)
 	return r, nil
 }
@@ -114,21 +130,21 @@ func (r *Result) fill(m *model, theta []float64, covariance *mat.SymDense) error
 	half := normal95 * sigma(0)
 	r.Parameters = []Parameter{
 		{
-			Key: biasKey, Value: theta[0], Low: max(0, theta[0]-half), High: theta[0] + half,
+			Key: biasKey, Value: theta[0], Unit: quantity.Volt, Low: max(0, theta[0]-half), High: theta[0] + half,
 			Identified: half < 0.1,
 		},
-		ratioParameter(quiescentKey, quiescent, spread),
+		ratioParameter(quiescentKey, quantity.Ampere, quiescent, spread),
 	}
 	for k, c := range m.coordinates[1:] {
-		r.Parameters = append(r.Parameters, ratioParameter(c.key, c.value(theta[k+1]), sigma(k+1)))
+		r.Parameters = append(r.Parameters, ratioParameter(c.key, c.unit, c.value(theta[k+1]), sigma(k+1)))
 	}
 	return nil
 }
 
 // ratioParameter is a value whose logarithm has a standard uncertainty.
-func ratioParameter(key string, value, sigma float64) Parameter {
+func ratioParameter(key string, unit quantity.Unit, value, sigma float64) Parameter {
 	ratio := math.Exp(min(normal95*sigma, 100))
-	return Parameter{Key: key, Value: value, Low: value / ratio, High: value * ratio, Identified: ratio-1 < fixedWithin}
+	return Parameter{Key: key, Value: value, Unit: unit, Low: value / ratio, High: value * ratio, Identified: ratio-1 < fixedWithin}
 }
 
 // quiescent returns the current that the values give, and the standard uncertainty
@@ -144,13 +160,12 @@ func (m *model) quiescent(theta []float64, covariance *mat.SymDense) (current, s
 	}
 	gradient := mat.NewVecDense(len(theta), nil)
 	for k, c := range m.coordinates {
-		moved := append([]float64(nil), theta...)
-		moved[k] += c.scale
+		moved, step := c.nudge(theta, k)
 		other, err := m.biased(moved)
 		if err != nil {
 			return 0, 0, err
 		}
-		gradient.SetVec(k, math.Log(other.Point().Quiescent/current)/c.scale)
+		gradient.SetVec(k, math.Log(other.Point().Quiescent/current)/step)
 	}
 	return current, math.Sqrt(mat.Inner(gradient, covariance, gradient)), nil
 }
@@ -170,15 +185,16 @@ func (r *Result) rivals(m *model, minima []minimum) {
 		}
 		own.Identified = false
 		own.Low, own.High = min(own.Low, current), max(own.High, current)
-		r.Statements = append(r.Statements, fmt.Sprintf("a quiescent current of %.3g A explains the recording about as well as %.3g A", current, own.Value))
+		r.Statements = append(r.Statements, fmt.Sprintf("a quiescent current of %s explains the recording about as well as %s",
+			quantity.Format(current, quantity.Ampere), quantity.Format(own.Value, quantity.Ampere)))
 	}
 }
 
 // state says in words what the numbers mean.
 func (r *Result) state(m *model, covariance *mat.SymDense) {
 	for _, p := range r.Parameters {
-		if !p.Identified {
-			r.say("the recording does not fix %s: anything from %.3g to %.3g fits", p.Key, p.Low, p.High)
+		if !p.Identified && r.Misfit <= explained {
+			r.say("the recording does not fix %s: anything from %s to %s fits", p.Key, quantity.Format(p.Low, p.Unit), quantity.Format(p.High, p.Unit))
 		}
 	}
 	if covariance == nil {
@@ -200,8 +216,11 @@ func (r *Result) state(m *model, covariance *mat.SymDense) {
 	if inPhase < 3*sigma {
 		r.say("the harmonics hardly stand out of the noise: a cleaner recording or other levels would tell more")
 	}
-	if r.Misfit > 3 {
-		r.say("the fit is poor (%.2g times its uncertainty): the circuit, a fixed value or the volts of full scale may be wrong", r.Misfit)
+	if r.Misfit > explained {
+		r.say("the fit is poor (%.2g times its uncertainty), so that nothing is fixed: the circuit, a fixed value or the volts of full scale may be wrong", r.Misfit)
+	}
+	if r.Suggestion != "" {
+		r.say("of the values that were taken as true, %s is the likeliest to be wrong: measure it, or let it be fitted", r.Suggestion)
 	}
 	if len(r.Observations) < 3 {
 		r.say("recorded at %d levels only: crossover shows its shape across levels, so use a ladder of six or more", len(r.Observations))

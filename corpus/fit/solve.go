@@ -40,12 +40,7 @@ func uncertainty(h Harmonic, o Observation) float64 {
 func (m *model) jacobian(theta, r []float64, all []Observation) (*mat.Dense, error) {
 	j := mat.NewDense(len(r), len(theta), nil)
 	for k, c := range m.coordinates {
-		moved := append([]float64(nil), theta...)
-		step := c.scale
-		if c.clamp(theta[k]+step) != theta[k]+step {
-			step = -step
-		}
-		moved[k] += step
+		moved, step := c.nudge(theta, k)
 		other, _, err := m.misfit(moved, all)
 		if err != nil {
 			return nil, err
