@@ -77,6 +77,13 @@ func TestWrite(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	// People read the file too: a list of numbers is one line.
+	if lines := strings.Count(string(data), "\n"); lines > 4000 {
+		t.Errorf("%d lines", lines)
+	}
+	if !regexp.MustCompile(`"in_v": \[-[0-9.e-]+,-[0-9.e-]+,`).Match(data) {
+		t.Error("curves are not on one line")
+	}
 	var back reports.Report
 	if err := json.Unmarshal(data, &back); err != nil {
 		t.Fatal(err)

@@ -5,6 +5,8 @@ import (
 	"encoding/json"
 	"io"
 	"path/filepath"
+	"regexp"
+	"slices"
 	"strconv"
 
 	"quietcross/corpus"
@@ -14,15 +16,27 @@ import (
 // Write writes report.json and spectra.csv into folder dir, each whole or not at
 // all.
 func (r *Report) Write(dir string) error {
-	err := corpus.WriteFile(filepath.Join(dir, ReportFile), func(w io.Writer) error {
-		encoder := json.NewEncoder(w)
-		encoder.SetIndent("", " ")
-		return encoder.Encode(r)
+	text, err := json.MarshalIndent(r, "", " ")
+	if err != nil {
+		return err
+	}
+	text = append(numbers.ReplaceAllFunc(text, onOneLine), '\n')
+	err = corpus.WriteFile(filepath.Join(dir, ReportFile), func(w io.Writer) error {
+		_, err := w.Write(text)
+		return err
 	})
 	if err != nil {
 		return err
 	}
 	return corpus.WriteFile(filepath.Join(dir, SpectraFile), r.WriteSpectra)
+}
+
+// numbers is a list of numbers as MarshalIndent writes it, one a line.
+var numbers = regexp.MustCompile(`\[\n +(?:(?:-?[0-9.eE+-]+|null),?\n +)+\]`)
+
+// onOneLine takes the line breaks out of a list of numbers.
+func onOneLine(list []byte) []byte {
+	return slices.DeleteFunc(list, func(b byte) bool { return b == ' ' || b == '\n' })
 }
 
 // WriteSpectra writes all spectra as comma-separated values (RFC 4180), one

@@ -34,6 +34,26 @@ func cells(texts ...string) []cell {
 	return list
 }
 
+// overview is the level of every residual, a row an item; nil for a single item.
+func overview(r *reports.Report) *table {
+	if len(r.Items) < 2 {
+		return nil
+	}
+	t := &table{Head: []string{"item"}}
+	for _, rung := range r.Rungs {
+		t.Head = append(t.Head, rung.Label)
+	}
+	for i := range r.Items {
+		item := &r.Items[i]
+		line := row{Head: heading(item)}
+		for k := range item.Renderings {
+			line.Cells = append(line.Cells, cell{Text: residualText(&item.Renderings[k])})
+		}
+		t.Rows = append(t.Rows, line)
+	}
+	return t
+}
+
 // numbers is the table of everything measured, a row a rung.
 func numbers(r *reports.Report, item *reports.Item) table {
 	t := table{Head: []string{

@@ -23,6 +23,7 @@ type view struct {
 	Rungs      []rungView
 	Index      []source
 	Items      []itemView
+	Overview   *table
 	Warnings   []string
 	Conditions []condition
 	Loudest    string // greatest make-up gain of a residual
@@ -74,7 +75,7 @@ func newView(r *reports.Report) *view {
 	v := &view{
 		Title: title(r), Subtitle: subtitle(r), Policy: policy(),
 		Style: template.CSS(style(len(r.Rungs))), Script: template.JS(script()), Data: newPlayer(r),
-		Warnings: r.Warnings, Conditions: conditions(r), Loudest: format.Distance(loudest(r)),
+		Overview: overview(r), Warnings: r.Warnings, Conditions: conditions(r), Loudest: format.Distance(loudest(r)),
 	}
 	for k := range r.Rungs {
 		v.Rungs = append(v.Rungs, newRung(r, k))
