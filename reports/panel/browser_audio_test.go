@@ -58,6 +58,7 @@ func evaluate[T any](t *testing.T, ctx context.Context, expression string) T {
 }
 
 func TestSwitchingIsSampleSynchronous(t *testing.T) {
+	t.Parallel()
 	r := browserRig(t, shortSession())
 	ctx := newBrowser(t)
 	begin(t, ctx, r.http.URL)
@@ -95,6 +96,7 @@ func begin(t *testing.T, ctx context.Context, base string) {
 // The samples that arrive in the page are those of the rendering, at the
 // clips' own rate.
 func TestPageDecodesClips(t *testing.T) {
+	t.Parallel()
 	r := browserRig(t, shortSession())
 	ctx := newBrowser(t)
 	begin(t, ctx, r.http.URL)
@@ -117,6 +119,7 @@ func TestPageDecodesClips(t *testing.T) {
 // A page whose server is killed in the middle of a trial says that the answer
 // is not saved yet, sends it when the server is back, and goes on.
 func TestPageOutlivesAKilledServer(t *testing.T) {
+	t.Parallel()
 	path := filepath.Join(t.TempDir(), "panel.sqlite")
 	s := startChild(t, path, "127.0.0.1:0")
 	ctx := newBrowser(t)
@@ -144,6 +147,7 @@ func TestPageOutlivesAKilledServer(t *testing.T) {
 }
 
 func TestTwoListenersAtOnce(t *testing.T) {
+	t.Parallel()
 	r := browserRig(t, shortSession())
 	first, second := newBrowser(t), newBrowser(t)
 	begin(t, first, r.http.URL)

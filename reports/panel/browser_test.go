@@ -6,6 +6,7 @@ import (
 	"os"
 	"os/exec"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -16,35 +17,57 @@ import (
 	"github.com/chromedp/chromedp/kb"
 )
 
-// newBrowser starts a headless Chromium, or skips where there is none. A
-// checking server sets CI=true and must have one.
-func newBrowser(t *testing.T) context.Context {
-	t.Helper()
-	found := ""
+// chromium is the one browser of all tests; each works in a profile of its own.
+var chromium struct {
+	once sync.Once
+	path string
+	ctx  context.Context
+	stop func()
+	err  error
+}
+
+// startChromium looks for a Chromium and starts it without a window.
+func startChromium() {
 	for _, name := range []string{"chromium", "chromium-browser", "google-chrome"} {
 		if path, err := exec.LookPath(name); err == nil {
-			found = path
+			chromium.path = path
 			break
 		}
 	}
-	switch {
-	case found == "" && os.Getenv("CI") == "true":
-		t.Fatal("no Chromium on the PATH, and CI=true asks for the browser tests")
-	case found == "":
-		t.Skip("no Chromium on the PATH: the pages are not tested in a browser here")
-	case testing.Short():
+	if chromium.path == "" {
+		return
+	}
+	ctx, stop := chromedp.NewExecAllocator(context.Background(), chromedp.ExecPath(chromium.path), chromedp.NoSandbox, chromedp.Headless,
+		chromedp.Flag("autoplay-policy", "user-gesture-required"), chromedp.Flag("mute-audio", true))
+	chromium.ctx, chromium.stop = chromedp.NewContext(ctx)
+	chromium.err = chromedp.Do(chromium.ctx, chromedp.Navigate("about:blank"))
+	tab := chromium.stop
+	chromium.stop = func() { tab(); stop() }
+}
+
+// newBrowser opens a profile in a headless Chromium, or skips where there is
+// none. A checking server sets CI=true and must have one.
+func newBrowser(t *testing.T) context.Context {
+	t.Helper()
+	if testing.Short() {
 		t.Skip("browser tests take their time; run without -short")
 	}
-	ctx, cancel := chromedp.NewExecAllocator(context.Background(), chromedp.ExecPath(found), chromedp.NoSandbox, chromedp.Headless,
-		chromedp.Flag("autoplay-policy", "user-gesture-required"), chromedp.Flag("mute-audio", true))
-	t.Cleanup(cancel)
-	ctx, cancel = chromedp.NewContext(ctx, chromedp.WithListener(func(event any) {
+	chromium.once.Do(startChromium)
+	switch {
+	case chromium.path == "" && os.Getenv("CI") == "true":
+		t.Fatal("no Chromium on the PATH, and CI=true asks for the browser tests")
+	case chromium.path == "":
+		t.Skip("no Chromium on the PATH: the pages are not tested in a browser here")
+	case chromium.err != nil:
+		t.Fatal(chromium.err)
+	}
+	ctx, cancel := chromedp.NewContext(chromium.ctx, chromedp.WithNewBrowserContext(), chromedp.WithListener(func(event any) {
 		if e, ok := event.(*runtime.EventExceptionThrown); ok {
 			t.Errorf("exception in the page: %+v", e.ExceptionDetails)
 		}
 	}))
 	t.Cleanup(cancel)
-	do(t, ctx, chromedp.Navigate("about:blank")) // starts the browser
+	do(t, ctx, chromedp.Navigate("about:blank")) // opens the tab
 	ctx, cancel = context.WithTimeout(ctx, 90*time.Second)
 	t.Cleanup(cancel)
 	return ctx
@@ -135,6 +158,7 @@ func (r *rig) newest(t *testing.T) (*Session, []Trial) {
 
 // A whole session without a pointer: from the start page to the result.
 func TestSessionByKeyboard(t *testing.T) {
+	t.Parallel()
 	r := browserRig(t, shortSession())
 	ctx := newBrowser(t)
 	do(t, ctx, chromedp.Navigate(r.http.URL), until(`document.activeElement.name === "material"`),
@@ -170,6 +194,7 @@ func TestSessionByKeyboard(t *testing.T) {
 
 // A whole session by touch on a phone of 390 px, where nothing may stick out.
 func TestSessionByTouch(t *testing.T) {
+	t.Parallel()
 	r := browserRig(t, shortSession())
 	ctx := newBrowser(t)
 	fits := func(ctx context.Context, page *chromedp.Target) (chromedp.Void, error) {

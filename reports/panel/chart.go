@@ -88,6 +88,9 @@ func (d *drawing) answers(m *MaterialResult) {
 	}
 	slices.SortFunc(all, func(a, b Level) int { return cmp.Compare(a.Level, b.Level) })
 	for _, b := range all {
+		if b.Level < d.lo || b.Level > d.hi {
+			continue // moved out of the set's range with its listener
+		}
 		d.add(`<circle class="answer" cx="%.1f" cy="%.1f" r="%.1f"/>`, d.x(b.Level), d.y(b.Proportion()), min(9, 1.5+0.7*math.Sqrt(float64(b.Trials))))
 	}
 	if m.Fit == nil {
@@ -129,7 +132,7 @@ func (d *drawing) panel(m *MaterialResult) {
 		d.add(`<path class="ear" d="M%.1f %.1fH%.1f"/>`, d.x(i.Lo), y, d.x(i.Hi))
 	}
 	d.add(`<path class="ear" d="M%.1f %gV%g"/><circle class="ear" cx="%.1f" cy="%.1f" r="5"/>`, x, plotTop, plotBottom, x, y)
-	d.label("by ear", "earword", x, d.y(0.92), m.Expected != nil && m.Expected.Residual > m.Pooled.Mean)
+	d.label("by ear", "earword", x, d.y(0.18), m.Expected != nil && m.Expected.Residual > m.Pooled.Mean)
 }
 
 // expected draws what the model says.
@@ -139,7 +142,7 @@ func (d *drawing) expected(m *MaterialResult) {
 	}
 	x, y := d.x(m.Expected.Residual), d.y(0.08)
 	d.add(`<path class="number" d="M%.1f %gV%g"/><path class="numbermark" d="M%.1f %.1fl6 6-6 6-6-6z"/>`, x, plotTop, plotBottom, x, y-6)
-	d.label("by number", "numberword", x, d.y(0.8), m.Pooled != nil && m.Expected.Residual <= m.Pooled.Mean)
+	d.label("by number", "numberword", x, d.y(0.18), m.Pooled != nil && m.Expected.Residual <= m.Pooled.Mean)
 }
 
 // label writes beside a line, on its left when asked or when the right lacks

@@ -13,6 +13,7 @@ import (
 var formatters = template.FuncMap{
 	"fixed":    fixed,
 	"percent":  func(x float64) string { return fmt.Sprintf("%.0f %%", 100*x) },
+	"chance":   chance,
 	"decibels": decibels,
 	"current":  current,
 	"volts":    volts,
@@ -27,6 +28,14 @@ func fixed(digits int, x float64) string {
 		return "–"
 	}
 	return minus(fmt.Sprintf("%.*f", digits, x))
+}
+
+// chance prints a probability that may be very small.
+func chance(p float64) string {
+	if p < 0.0001 {
+		return "<0.0001"
+	}
+	return fixed(4, p)
 }
 
 // minus sets a proper minus sign.

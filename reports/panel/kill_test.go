@@ -25,7 +25,11 @@ func TestMain(m *testing.M) {
 		fmt.Fprintln(os.Stderr, serveChild(path, os.Getenv(childAddress)))
 		os.Exit(1)
 	}
-	os.Exit(m.Run())
+	code := m.Run()
+	if chromium.stop != nil {
+		chromium.stop()
+	}
+	os.Exit(code)
 }
 
 // serveChild serves until the process is killed; it prints its address first.

@@ -3,6 +3,7 @@ package panel
 import (
 	"cmp"
 	"fmt"
+	"maps"
 	"os"
 	"slices"
 	"sync"
@@ -38,9 +39,7 @@ func TestLoad(t *testing.T) {
 			all.Lock()
 			defer all.Unlock()
 			times = append(times, took...)
-			for trial, choice := range mine {
-				answers[trial] = choice
-			}
+			maps.Copy(answers, mine)
 		})
 	}
 	group.Wait()

@@ -174,7 +174,7 @@ func (s *Server) noise(material string) *sound {
 }
 
 func (s *Server) getNoise(w http.ResponseWriter, _ *http.Request, v *Session) {
-	s.writeClip(w, s.noise(v.Material), v.Seed)
+	s.writeClip(w, s.noise(v.Material), seed())
 }
 
 func (s *Server) postLevel(w http.ResponseWriter, r *http.Request, v *Session) {

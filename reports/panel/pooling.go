@@ -21,25 +21,33 @@ type GradeResult struct {
 // pool works out what the listeners of a material come to together.
 func (m *MaterialResult) pool() {
 	var thresholds, errors []float64
-	var points []Level
 	for i := range m.Listeners {
-		l := &m.Listeners[i]
-		if !l.Kept || l.Session.Settings.Method == Graded {
-			continue
-		}
-		points = append(points, l.points...)
-		if l.Established {
+		if l := &m.Listeners[i]; l.Kept && l.Established {
 			thresholds, errors = append(thresholds, l.Threshold.Mean), append(errors, l.Threshold.SD)
 		}
 	}
-	m.Points = points
 	m.poolThresholds(thresholds, errors)
 	m.poolGrades()
-	model := psychometric.Model{Shape: psychometric.Logistic, Guess: psychometric.GuessThree, MaxLapse: 0.06}
-	if fit, err := model.Fit(points); err == nil {
-		m.Fit, m.Points = &fit, fit.Points
-	}
+	m.align()
 	m.countOut()
+}
+
+// align gathers the answers about the pooled threshold.
+func (m *MaterialResult) align() {
+	if m.Pooled == nil {
+		return
+	}
+	for i := range m.Listeners {
+		if l := &m.Listeners[i]; l.Kept && l.Established {
+			for _, p := range l.points {
+				p.Level += m.Pooled.Mean - l.Threshold.Mean
+				m.Points = append(m.Points, p)
+			}
+		}
+	}
+	if fit, err := model.Fit(m.Points); err == nil {
+		m.Fit = &fit
+	}
 }
 
 func (m *MaterialResult) poolThresholds(thresholds, errors []float64) {
@@ -52,23 +60,32 @@ func (m *MaterialResult) poolThresholds(thresholds, errors []float64) {
 	m.Warnings = append(m.Warnings, p.Warnings...)
 }
 
-// countOut warns of listeners who are not in the pooled threshold; leaving out
-// those who heard nothing would make a panel look keener than it is.
+// countOut warns of listeners who are not in the pooled threshold, for it leans
+// away from them.
 func (m *MaterialResult) countOut() {
-	screened, without := 0, 0
+	screened, deaf, keen := 0, 0, 0
 	for i := range m.Listeners {
 		switch l := &m.Listeners[i]; {
 		case !l.Kept:
 			screened++
-		case !l.Established && l.Session.Settings.Method != Graded && l.Session.Settings.Method != Triangle:
-			without++
+		case l.Established || l.Session.Settings.Method == Graded || l.Session.Settings.Method == Triangle:
+		case l.Verdict.Outcome == psychometric.Heard && l.Threshold.Mean < (l.Session.Lo+l.Session.Hi)/2:
+			keen++
+		default:
+			deaf++
 		}
 	}
-	if screened > 0 {
-		m.Warnings = append(m.Warnings, fmt.Sprintf("%d of %d sessions left out by screening", screened, len(m.Listeners)))
-	}
-	if without > 0 {
-		m.Warnings = append(m.Warnings, fmt.Sprintf("%d of %d kept listeners have no threshold and are not in the pooled one, which is therefore too low for the whole panel", without, len(m.Listeners)-screened))
+	for _, w := range []struct {
+		n    int
+		text string
+	}{
+		{screened, "left out by screening"},
+		{keen, "heard all there was: no threshold, and the pooled one lies too high for them"},
+		{deaf, "without a threshold below the largest difference: the pooled one lies too low for them"},
+	} {
+		if w.n > 0 {
+			m.Warnings = append(m.Warnings, fmt.Sprintf("%d of %d sessions %s", w.n, len(m.Listeners), w.text))
+		}
 	}
 }
 

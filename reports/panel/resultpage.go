@@ -4,6 +4,8 @@ import (
 	_ "embed"
 	"fmt"
 	"io"
+	"math"
+	"strings"
 )
 
 //go:embed web/result.css
@@ -11,7 +13,7 @@ var resultStyle string
 
 // WriteHTML writes the results as one page that needs no other file and prints
 // on two sheets of A4: the panel and its conditions, then the listeners. More
-// than two materials, or than forty listeners, need further sheets.
+// than two materials, or than some forty listeners, need further sheets.
 func (r *Results) WriteHTML(w io.Writer) error {
 	if err := templates.ExecuteTemplate(w, "result.html", r); err != nil {
 		return fmt.Errorf("panel: result page: %w", err)
@@ -26,4 +28,56 @@ func (r *Results) Pages() []*MaterialResult {
 		out[i] = &r.Materials[i]
 	}
 	return out
+}
+
+// Playback says how a listener took the test: method, device, level, rate.
+func (l ListenerResult) Playback() string {
+	v := l.Session
+	parts := []string{string(v.Settings.Method)}
+	if v.Device != "" {
+		parts = append(parts, v.Device)
+	}
+	if v.SPL != nil {
+		parts = append(parts, fixed(0, *v.SPL)+" dB(A)")
+	} else {
+		parts = append(parts, "level not measured")
+	}
+	if v.Resampled() {
+		parts = append(parts, "resampled")
+	}
+	return strings.Join(parts, ", ")
+}
+
+// Common is the playback of all listeners, empty when they differ.
+func (m *MaterialResult) Common() string {
+	common := m.Listeners[0].Playback()
+	for _, l := range m.Listeners[1:] {
+		if l.Playback() != common {
+			return ""
+		}
+	}
+	return common
+}
+
+// Remarks are what a listener's numbers do not show.
+func (l ListenerResult) Remarks() string {
+	var parts []string
+	switch {
+	case l.Session.Settings.Method == Graded:
+		parts = append(parts, "mean difference grade "+fixed(2, l.Screening.Mean))
+	case l.Why != "":
+		parts = append(parts, l.Why)
+	case l.Fit != nil:
+		parts = append(parts, fmt.Sprintf("ML %s (%s to %s)", fixed(1, l.Fit.Location), fixed(1, l.Profile.Lo), fixed(1, l.Profile.Hi)))
+		if l.FitP < 0.05 {
+			parts = append(parts, fmt.Sprintf("the curve fits badly (p %s)", fixed(2, l.FitP)))
+		}
+	}
+	if !math.IsNaN(l.Track) {
+		parts = append(parts, fmt.Sprintf("track %s at %.0f %%", decibels(l.Track), 100*l.Target))
+	}
+	if l.LeftOut != "" {
+		parts = append(parts, "left out: "+l.LeftOut)
+	}
+	return strings.Join(parts, "; ")
 }

@@ -16,6 +16,9 @@ const (
 	fitRuns       = 200 // simulated experiments for the goodness of fit
 )
 
+// model is the curve that is fitted to answers.
+var model = psychometric.Model{Shape: psychometric.Logistic, Guess: psychometric.GuessThree, MaxLapse: 0.06}
+
 // Prediction is what a model says about a material. It is printed beside what
 // was heard and never enters it.
 type Prediction struct {
@@ -40,9 +43,13 @@ type MaterialResult struct {
 	// Pooled is the panel's threshold, from the listeners who were kept and have
 	// one; nil when there are none.
 	Pooled   *psychometric.Pooled
-	At       Place   // of the pooled mean
-	From, To Place   // of the ends of its interval, From at the larger residual
-	Points   []Level // kept listeners' test trials by level
+	At       Place // of the pooled mean
+	From, To Place // of the ends of its interval, From at the larger residual
+	// Points are the test trials of the kept listeners with a threshold, by
+	// residual, each listener's moved by what parts the threshold from the
+	// pooled one: so they show the slope that listeners have and not the spread
+	// between them. Fit is the curve through them.
+	Points   []Level
 	Fit      *psychometric.Fit
 	Grades   []GradeResult
 	Expected *Prediction
@@ -157,7 +164,6 @@ func evaluateSession(ctx context.Context, store *Store, v *Session, axis Axis) (
 	if err := l.locate(axis); err != nil {
 		return l, err
 	}
-	model := psychometric.Model{Shape: psychometric.Logistic, Guess: psychometric.GuessThree, MaxLapse: 0.06}
 	if fit, err := model.Fit(l.points); err == nil { // one level cannot be fitted
 		l.Fit, l.Profile = &fit, fit.Profile(psychometric.Threshold, intervalLevel)
 		l.FitP = fit.Bootstrap(rand.New(rand.NewPCG(v.Seed, 2)), fitRuns, intervalLevel).DevianceP
@@ -224,15 +230,15 @@ func (l *ListenerResult) missing() string {
 	case v.Count.Trials == 0:
 		return "no test trial was answered"
 	case v.Outcome == psychometric.Undecided:
-		return fmt.Sprintf("not above chance in %d trials, whose power against a listener who hears %.0f %% of them is only %.2f: this says nothing about audibility", v.Count.Trials, 100*set.Share, v.Power)
+		return fmt.Sprintf("not above chance, and with a power of %.2f too few trials to tell: this says nothing about audibility", v.Power)
 	case v.Outcome == psychometric.NotHeard:
-		return fmt.Sprintf("not heard: not above chance in %d trials, whose power against a listener who hears %.0f %% of them is %.2f; it holds for this listener, material, level and playback only", v.Count.Trials, 100*set.Share, v.Power)
+		return fmt.Sprintf("not heard: not above chance, with a power of %.2f; for this listener and playback only", v.Power)
 	case set.Method == Triangle:
 		return "heard at this level; one level gives no threshold"
 	case math.IsInf(l.Threshold.Interval.Lo, -1) || l.Threshold.Mean < l.Session.Lo:
-		return fmt.Sprintf("heard, down to the least difference of the set (%.1f dB): the threshold lies below it or is not bounded", l.Session.Lo)
+		return fmt.Sprintf("heard down to the least difference of the set (%s), which does not bound the threshold", decibels(l.Session.Lo))
 	case math.IsInf(l.Threshold.Interval.Hi, 1) || l.Threshold.Mean > l.Session.Hi:
-		return fmt.Sprintf("heard at times, but the threshold is not bounded by the largest difference of the set (%.1f dB)", l.Session.Hi)
+		return fmt.Sprintf("heard at times; the largest difference of the set (%s) does not bound the threshold", decibels(l.Session.Hi))
 	}
 	return ""
 }
@@ -250,18 +256,3 @@ func (l *ListenerResult) screenCatches() {
 		l.Kept = true
 	}
 }
-
-// Level is the measured playback level for the page, in dB(A).
-func (l ListenerResult) Level() string {
-	if l.Session.SPL == nil {
-		return ""
-	}
-	return fixed(0, *l.Session.SPL)
-}
-
-// HasTrack reports whether a staircase gave an estimate of its own.
-func (l ListenerResult) HasTrack() bool { return !math.IsNaN(l.Track) }
-
-// Doubtful reports whether the curve fits worse than 95 % of simulated
-// experiments from it.
-func (l ListenerResult) Doubtful() bool { return l.FitP < 0.05 }

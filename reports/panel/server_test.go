@@ -98,13 +98,13 @@ func TestKeyDoesNotLeak(t *testing.T) {
 	if len(shapes) != 2 { // practice, and everything else
 		t.Errorf("trials of %d shapes: %v", len(shapes), shapes)
 	}
-	pages := ""
+	var pages strings.Builder
 	for _, path := range []string{"/", "/level", "/listen", "/panel.js", "/panel.css"} {
 		_, _, body, _ := c.send("GET", path, "", "")
-		pages += string(body)
+		pages.Write(body)
 	}
 	for _, word := range []string{"catch-", "\"rendered", "\"role", "quiescent\"", "residual\""} {
-		if strings.Contains(pages, word) {
+		if strings.Contains(pages.String(), word) {
 			t.Errorf("a page holds %q", word)
 		}
 	}

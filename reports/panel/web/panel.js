@@ -202,7 +202,7 @@ const panelAudio = (() => {
 		function buildIntervals() {
 			const box = $("intervals");
 			box.replaceChildren();
-			box.classList.toggle("grades", trial.graded);
+			box.classList.toggle("grades", !!trial.graded);
 			trial.clips.forEach((_, i) => {
 				const b = document.createElement("button");
 				b.type = "button";
@@ -223,14 +223,17 @@ const panelAudio = (() => {
 				slider.type = "range"; slider.min = 1; slider.max = 5; slider.step = 0.1; slider.value = 5;
 				slider.id = "grade" + i;
 				out.textContent = "not graded yet";
-				slider.addEventListener("input", () => {
+				const grade = () => {
 					slider.dataset.moved = "yes";
 					const v = Number(slider.value);
 					out.textContent = v.toFixed(1) + " " + words[Math.round(v) - 1];
 					slider.setAttribute("aria-valuetext", out.textContent);
 					chosen = 0;
 					refresh();
-				});
+				};
+				// Touching a slider where it stands is a grade too.
+				for (const e of ["input", "pointerup"]) slider.addEventListener(e, grade);
+				slider.addEventListener("keydown", (e) => { if (e.key.startsWith("Arrow")) grade(); });
 				label.append(out, slider);
 				div.append(label);
 			}
@@ -318,7 +321,7 @@ const panelAudio = (() => {
 		function hear(i) {
 			if (!trial || i < 0 || i >= trial.clips.length) return;
 			heard = i;
-			if (!shown) chosen = 0;
+			if (!shown) { chosen = 0; say(""); }
 			if (deck) { deck.select(i, context.currentTime + 0.005); visited.add(i); } else play(resumeAt);
 			if (trial.graded && i > 0) $("grade" + i).focus();
 			refresh();
