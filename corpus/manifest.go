@@ -149,6 +149,9 @@ type Rendering struct {
 	Gain float64 `json:"gain"`
 	// Applied is the matching gain that was applied to the file.
 	Applied level.DB `json:"applied_db"`
+	// Inverted tells that the stage inverts and that the file's polarity was
+	// turned back, as matching does.
+	Inverted bool `json:"inverted,omitempty"`
 	// Residual is output minus Gain times reference.
 	Residual Residual `json:"residual"`
 	// OutOfRange counts oversampled inputs beyond the range over which the

@@ -54,6 +54,7 @@ func newApp(stdout, stderr io.Writer, terminal bool) *cli.App {
 			stageCommand(),
 			materialCommand(),
 			measureCommand(),
+			sweepCommand(),
 			audibilityCommand(),
 		},
 	}

@@ -41,7 +41,7 @@ func audibilityCommand() *cli.Command {
 		Description:  audibilityDescription,
 		OnUsageError: onUsageError,
 		Flags: append(sourceFlags(),
-			stageFlag(), levelFlag(), driveFlag(), matchFlag(),
+			stageFlag(), levelFlag(), driveFlag(), solverFlag(),
 			&cli.StringFlag{Name: "out", Aliases: []string{"o"}, Value: "quietcross-audibility", Usage: "write the result to `FOLDER`"},
 			&cli.BoolFlag{Name: "force", Usage: "replace the result in the output folder, if there is one"},
 			&cli.Float64Flag{Name: "playback", Value: 92, Usage: "level of a full-scale sine at the listener, `DB` SPL"},
@@ -97,11 +97,13 @@ func newSearch(c *cli.Context) (*search, error) {
 	if o.Spec, err = loadStage(c, c.String("stage")); err != nil {
 		return nil, err
 	}
-	for _, set := range []func(*cli.Context, *render.Options) error{setLevels, setDrive, setMatch} {
+	for _, set := range []func(*cli.Context, *render.Options) error{setLevels, setDrive, setSolver} {
 		if err := set(c, &o); err != nil {
 			return nil, err
 		}
 	}
+	// By loudness, what is left of a level difference would itself be heard.
+	o.Match = render.MatchGain
 	if o.Levels == nil {
 		o.Levels = render.DefaultLevels()
 	}

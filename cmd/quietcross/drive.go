@@ -20,6 +20,15 @@ func matchFlag() cli.Flag {
 	return &cli.StringFlag{Name: "match", Value: string(render.MatchLoudness), Usage: "match levels by `HOW`: loudness, gain or off"}
 }
 
+func solverFlag() cli.Flag {
+	return &cli.StringFlag{Name: "solver", Value: string(render.SolverAuto), Usage: "solve the stage `HOW`: auto (by the circuit), static or dynamic"}
+}
+
+func setSolver(c *cli.Context, o *render.Options) (err error) {
+	o.Solver, err = render.ParseSolver(c.String("solver"))
+	return wrapUsage(c, err)
+}
+
 func setLevels(c *cli.Context, o *render.Options) error {
 	if !c.IsSet("level") {
 		return nil

@@ -40,7 +40,8 @@ func renderCommand() *cli.Command {
 			&cli.BoolFlag{Name: "force", Usage: "replace the set in the output folder, if there is one"},
 			levelFlag(), driveFlag(), matchFlag(),
 			&cli.StringFlag{Name: "format", Usage: "sample `FORMAT` of the files: pcm16, pcm24, pcm32 or float32 (default: the source's own)"},
-			&cli.IntFlag{Name: "oversample", Value: render.DefaultOversample, Usage: "oversampling `RATIO`: 1, 2, 4, 8, 16 or 32"},
+			solverFlag(),
+			&cli.IntFlag{Name: "oversample", Usage: "oversampling `RATIO`: 1, 2, 4, 8, 16 or 32 (default: 8 static, 16 dynamic)"},
 			&cli.IntFlag{Name: "workers", Usage: "work on at most `N` blocks at once (default: one a processor)"},
 		),
 		Action: func(c *cli.Context) error {
@@ -89,13 +90,13 @@ func parseOptions(c *cli.Context) (render.Options, error) {
 	if o.Workers < 0 {
 		return o, usagef(c, "--workers: found %d, legal is 0 (one a processor) or more", o.Workers)
 	}
-	if o.Oversample < 1 || o.Oversample > 32 || o.Oversample&(o.Oversample-1) != 0 {
+	if c.IsSet("oversample") && (o.Oversample < 1 || o.Oversample > 32 || o.Oversample&(o.Oversample-1) != 0) {
 		return o, usagef(c, "--oversample: found %d, legal are 1, 2, 4, 8, 16 and 32", o.Oversample)
 	}
 	if o.Settings, err = parseSettings(c); err != nil {
 		return o, err
 	}
-	for _, set := range []func(*cli.Context, *render.Options) error{setLevels, setDrive, setMatch, setFormat} {
+	for _, set := range []func(*cli.Context, *render.Options) error{setLevels, setDrive, setMatch, setSolver, setFormat} {
 		if err := set(c, &o); err != nil {
 			return o, err
 		}

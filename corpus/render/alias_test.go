@@ -102,7 +102,7 @@ func worstAlias(lines []float64, bin, rate int) level.DB {
 // TestLinearStageAddsNothing passes a tone through a linear law beside the
 // reference: what is left over is rounding.
 func TestLinearStageAddsNothing(t *testing.T) {
-	item := renderLinear(t, 0.93)
+	item := renderLinear(t, 0.93, MatchOff)
 	if got := item.Renderings[0].Residual.Level; got > -140 {
 		t.Errorf("residual of a linear stage %.1f dB, want at most -140 dB", got)
 	} else {
@@ -115,10 +115,10 @@ func TestLinearStageAddsNothing(t *testing.T) {
 
 // renderLinear renders a float file of a tone through the law gain·x in place of a
 // stage.
-func renderLinear(t *testing.T, gain float64) *corpus.Item {
+func renderLinear(t *testing.T, gain float64, match Match) *corpus.Item {
 	t.Helper()
 	r, err := prepare(t.Context(), t.TempDir(), Options{
-		Spec: idealSpec(), Settings: []stage.Setting{stage.Bias(1.2)}, Levels: []level.DB{0}, Drive: idealDrive, Match: MatchOff,
+		Spec: idealSpec(), Settings: []stage.Setting{stage.Bias(1.2)}, Levels: []level.DB{0}, Drive: idealDrive, Match: match,
 	})
 	if err != nil {
 		t.Fatal(err)

@@ -17,16 +17,16 @@ import (
 // searches and listening tests that render the same material many times. It
 // keeps every law that it has solved and is safe for concurrent use.
 type Bench struct {
-	stage   *stage.Stage
 	options Options
-	hi      float64 // range of the laws, V
+	solving solving
+	way     way
 
 	mu    sync.Mutex
-	rungs map[stage.Setting]*solving
+	rungs map[stage.Setting]*benchRung
 }
 
-// A solving is a rung being solved, by the first goroutine that asks.
-type solving struct {
+// A benchRung is a rung, solved by the first goroutine that asks.
+type benchRung struct {
 	once sync.Once
 	rung rung
 	err  error
@@ -45,15 +45,17 @@ func NewBench(o Options) (*Bench, error) {
 			return nil, err
 		}
 	}
+	o.chooseSolver(st)
 	return &Bench{
-		stage: st, options: o,
-		hi:    lawHeadroom * o.Drive * greatest(o.Levels),
-		rungs: map[stage.Setting]*solving{},
+		options: o,
+		solving: solving{stage: st, solver: o.Solver, drive: o.Drive, hi: lawHeadroom * o.Drive * greatest(o.Levels)},
+		way:     newWay(o.Solver, o.Oversample),
+		rungs:   map[stage.Setting]*benchRung{},
 	}, nil
 }
 
 // Stage returns the stage that the bench renders through.
-func (b *Bench) Stage() *stage.Stage { return b.stage }
+func (b *Bench) Stage() *stage.Stage { return b.solving.stage }
 
 // Drive returns the stage input at digital full scale, V peak.
 func (b *Bench) Drive() float64 { return b.options.Drive }
@@ -63,18 +65,19 @@ func (b *Bench) rung(setting stage.Setting) (*rung, error) {
 	b.mu.Lock()
 	s, ok := b.rungs[setting]
 	if !ok {
-		s = &solving{}
+		s = &benchRung{}
 		b.rungs[setting] = s
 	}
 	b.mu.Unlock()
-	s.once.Do(func() { s.rung, s.err = solveRung(b.stage, setting, b.options.Drive, b.hi) })
+	s.once.Do(func() { s.rung, s.err = b.solving.rung(setting) })
 	if s.err != nil {
 		return nil, fmt.Errorf("%s: %w", setting, s.err)
 	}
 	return &s.rung, nil
 }
 
-// Law returns the stage's law at a setting, V to V, and what the setting gives.
+// Law returns the stage's midband law at a setting, V to V, and what the setting
+// gives; nil where the bench solves the circuit in time.
 func (b *Bench) Law(setting stage.Setting) (*shape.Law, corpus.Rung, error) {
 	r, err := b.rung(setting)
 	if err != nil {
@@ -114,24 +117,33 @@ func (b *Bench) Render(ctx context.Context, audio [][]float64, rate int, l level
 	p := &pass{
 		stream:     &memory{audio: audio, format: format},
 		scale:      level.NewScale(b.options.Drive).At(l),
-		latency:    routeLatency(b.options.Oversample),
+		way:        b.way,
 		oversample: b.options.Oversample,
-		lo:         -b.hi,
-		hi:         b.hi,
+		lo:         -b.solving.hi,
+		hi:         b.solving.hi,
 		workers:    make(chan struct{}, 1),
 		advance:    func(int64) {},
 	}
-	p.reference = b.branch(format, shape.Linear(1), reference)
-	p.rungs = []*branch{b.branch(format, r.law, output)}
+	if p.reference, err = b.branch(format, reference, func() (processor, error) { return b.way.reference(), nil }); err != nil {
+		return nil, err
+	}
+	through, err := b.branch(format, output, func() (processor, error) { return b.way.processor(r, rate) })
+	if err != nil {
+		return nil, err
+	}
+	p.rungs = []*branch{through}
 	if err := p.run(ctx); err != nil {
 		return nil, err
 	}
 	return b.clip(p, r, reference.audio, output.audio), nil
 }
 
-func (b *Bench) branch(format wave.Format, law *shape.Law, k keeper) *branch {
-	processors := lawProcessors(law, format.Channels, b.options.Oversample)
-	return newBranch(processors, level.NewScale(b.options.Drive), float64(format.Rate), k)
+func (b *Bench) branch(format wave.Format, k keeper, one func() (processor, error)) (*branch, error) {
+	processors, err := perChannel(format.Channels, one)
+	if err != nil {
+		return nil, err
+	}
+	return newBranch(processors, level.NewScale(b.options.Drive), float64(format.Rate), k), nil
 }
 
 // clip matches the output of a pass and measures what is left.
@@ -148,6 +160,6 @@ func (b *Bench) clip(p *pass, r *rung, reference, output [][]float64) *Clip {
 	rest.add(difference)
 	fitted.add(reference)
 	c.Residual = residualLevel(&rest, &fitted, c.Gain)
-	scale(output, c.Applied.Amplitude())
+	scale(output, matchFactor(b.options.Match, c.Gain, c.Applied))
 	return c
 }

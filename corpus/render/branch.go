@@ -3,13 +3,13 @@ package render
 import (
 	"quietcross/corpus"
 	"quietcross/dsp/level"
-	"quietcross/dsp/shape"
 )
 
 // A processor turns the oversampled stage input of one channel into stage
-// output at the base rate. len(high) is a multiple of len(dst).
+// output at the base rate. len(high) is a multiple of len(dst). The error says
+// where a stage has no solution.
 type processor interface {
-	Process(dst, high []float64)
+	Process(dst, high []float64) error
 }
 
 // A branch is one rung's way through the stage, or the reference's: one
@@ -36,26 +36,14 @@ func newBranch(processors []processor, scale level.Scale, rate float64, kept kee
 	}
 }
 
-// lawProcessors makes the processors of a static law, one a channel.
-func lawProcessors(law *shape.Law, channels, oversample int) []processor {
-	processors := make([]processor, channels)
-	for c := range processors {
-		processors[c] = shape.NewBranch(law, oversample)
-	}
-	return processors
-}
-
-// routeLatency returns the delay of the oversampled route, frames.
-func routeLatency(oversample int) int {
-	return shape.NewRoute([]*shape.Law{shape.Linear(1)}, oversample).Latency()
-}
-
 // process renders one block and keeps it.
 func (b *branch) process(blk *block) error {
 	n := len(blk.ref[0])
 	for c, p := range b.processors {
 		out := b.out[c][:n]
-		p.Process(out, blk.high[c])
+		if err := p.Process(out, blk.high[c]); err != nil {
+			return err
+		}
 		b.scale.FromVolts(out, out)
 	}
 	return b.keep(blk, b.out, n)
@@ -65,7 +53,9 @@ func (b *branch) process(blk *block) error {
 func (b *branch) reference(blk *block) error {
 	n := len(blk.ref[0])
 	for c, p := range b.processors {
-		p.Process(blk.ref[c], blk.high[c])
+		if err := p.Process(blk.ref[c], blk.high[c]); err != nil {
+			return err
+		}
 		b.scale.FromVolts(blk.ref[c], blk.ref[c])
 	}
 	return b.keep(blk, blk.ref, n)

@@ -23,6 +23,7 @@ type finisher struct {
 	item   *corpus.Item
 	format wave.Format
 	seed   uint64
+	match  Match
 	ref    *branch
 }
 
@@ -50,9 +51,9 @@ func (f *finisher) writeReference(ctx context.Context) error {
 // matching gain and fitted gain are set already.
 func (f *finisher) writeRendering(ctx context.Context, r *corpus.Rendering, b *branch) error {
 	total := r.Applied + f.item.Trim
-	clipped, err := f.writeTrack(ctx, r.File, b, func(y, _ [][]float64) {
-		scale(y, total.Amplitude())
-	})
+	factor := matchFactor(f.match, r.Gain, total)
+	r.Inverted = factor < 0
+	clipped, err := f.writeTrack(ctx, r.File, b, func(y, _ [][]float64) { scale(y, factor) })
 	if err != nil {
 		return err
 	}
@@ -79,7 +80,7 @@ func (f *finisher) writeResidual(ctx context.Context, r *corpus.Rendering, b *br
 	makeUp := makeUpGain(f.item.Reference.Peak, level.FromAmplitude(rest.peak)+total)
 	clipped, err := f.writeTrack(ctx, r.Residual.File, b, func(y, ref [][]float64) {
 		subtract(y, ref, r.Gain)
-		scale(y, (total + makeUp).Amplitude())
+		scale(y, matchFactor(f.match, r.Gain, total+makeUp))
 	})
 	if err != nil {
 		return err

@@ -2,6 +2,7 @@ package render
 
 import (
 	"fmt"
+	"math"
 
 	"quietcross/dsp/level"
 )
@@ -52,12 +53,22 @@ func matchGain(m Match, b, reference *branch) (level.DB, string) {
 		warning = "loudness could not be measured above the -70 LUFS gate: matched by best-fitting gain instead"
 		fallthrough
 	case MatchGain:
-		gain = -level.FromAmplitude(max(b.fit.gain(), 0))
+		gain = -level.FromAmplitude(math.Abs(b.fit.gain()))
 	}
 	if !(gain <= greatestMatch) {
 		return 0, fmt.Sprintf("next to nothing passes (matching would take over %v dB): left unmatched", float64(greatestMatch))
 	}
 	return gain, warning
+}
+
+// matchFactor returns what a matched output is multiplied by: the matching gain,
+// and the polarity turned back where the stage inverts, so that output and
+// reference can be told apart by distortion alone.
+func matchFactor(m Match, fitted float64, gain level.DB) float64 {
+	if m != MatchOff && fitted < 0 {
+		return -gain.Amplitude()
+	}
+	return gain.Amplitude()
 }
 
 // fullScale is the peak to which matched tracks are held.

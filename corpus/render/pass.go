@@ -10,7 +10,6 @@ import (
 
 	"quietcross/dsp/intake"
 	"quietcross/dsp/level"
-	"quietcross/dsp/shape"
 )
 
 // blockFrames is the number of base-rate frames that travel together. The
@@ -61,7 +60,7 @@ func cut(dst, src [][]float64, from, to int) [][]float64 {
 type pass struct {
 	stream     intake.Stream
 	scale      level.Scale // of the drive at the item's level
-	latency    int         // of the route, frames
+	way        way
 	oversample int
 	lo, hi     float64 // the range over which the laws were solved, V
 	reference  *branch
@@ -177,7 +176,7 @@ func (p *pass) feed(ctx context.Context, inputs []chan *block, free <-chan *bloc
 // A feeder fills blocks from the stream.
 type feeder struct {
 	pass    *pass
-	sources []*shape.Source
+	sources []upsampler
 	input   [][]float64
 	skip    int // latency frames still to be dropped
 	tail    int // frames of silence still to be fed
@@ -187,13 +186,13 @@ func newFeeder(p *pass) *feeder {
 	channels := p.stream.Format().Channels
 	f := &feeder{
 		pass:    p,
-		sources: make([]*shape.Source, channels),
+		sources: make([]upsampler, channels),
 		input:   planes(channels, blockFrames),
-		skip:    p.latency,
-		tail:    p.latency,
+		skip:    p.way.latency(),
+		tail:    p.way.latency(),
 	}
 	for c := range f.sources {
-		f.sources[c] = shape.NewSource(p.oversample)
+		f.sources[c] = p.way.source()
 	}
 	return f
 }

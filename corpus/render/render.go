@@ -16,7 +16,6 @@ import (
 	"quietcross/corpus"
 	"quietcross/dsp/intake"
 	"quietcross/dsp/level"
-	"quietcross/dsp/shape"
 	"quietcross/dsp/wave"
 	"quietcross/stage"
 )
@@ -39,8 +38,10 @@ type Options struct {
 	// Format replaces the sample format of the sources; its Rate and Channels
 	// are ignored. Nil keeps each source's own format.
 	Format *wave.Format
-	// Oversample is a power of two from 1 to 32; 0 stands for
-	// [DefaultOversample].
+	// Solver is how the stage is solved; "" stands for [SolverAuto].
+	Solver Solver
+	// Oversample is a power of two from 1 to 32; 0 stands for the solver's own,
+	// [StaticOversample] or [DynamicOversample].
 	Oversample int
 	// Workers bounds how many blocks are worked on at once; 0 stands for one a
 	// processor. The result does not depend on it.
@@ -53,10 +54,6 @@ type Options struct {
 	// It is called from several goroutines, one at a time.
 	Progress func(share float64)
 }
-
-// DefaultOversample is the ratio at which aliases of a full-scale 10 kHz tone
-// through an unbiased pair stay more than 120 dB below it.
-const DefaultOversample = 8
 
 // DefaultLevels are rendered when none are asked for: full drive, and a quiet
 // passage, in which crossover distortion is worst.
@@ -93,8 +90,8 @@ type renderer struct {
 	options  Options
 	rungs    []rung
 	scale    level.Scale // of the drive
-	latency  int         // of the route, frames
-	lo, hi   float64     // range of the laws, V
+	way      way
+	lo, hi   float64 // range of the laws, V
 	manifest *corpus.Manifest
 	jobs     []job
 	workers  chan struct{}
@@ -123,16 +120,18 @@ func prepare(ctx context.Context, dir string, o Options) (*renderer, error) {
 			return nil, err
 		}
 	}
+	o.chooseSolver(st)
 	r := &renderer{
 		dir:     dir,
 		options: o,
 		scale:   level.NewScale(o.Drive),
-		latency: routeLatency(o.Oversample),
+		way:     newWay(o.Solver, o.Oversample),
 		workers: make(chan struct{}, o.Workers),
 	}
 	r.hi = lawHeadroom * o.Drive * greatest(o.Levels)
 	r.lo = -r.hi
-	if r.rungs, err = solveRungs(ctx, st, o.Settings, o.Drive, r.hi, o.Workers); err != nil {
+	solving := &solving{stage: st, solver: o.Solver, drive: o.Drive, hi: r.hi}
+	if r.rungs, err = solving.rungs(ctx, o.Settings, o.Workers); err != nil {
 		return nil, err
 	}
 	r.manifest = r.newManifest()
@@ -145,9 +144,6 @@ func (o Options) withDefaults() Options {
 	}
 	if o.Match == "" {
 		o.Match = MatchLoudness
-	}
-	if o.Oversample == 0 {
-		o.Oversample = DefaultOversample
 	}
 	if o.Workers == 0 {
 		o.Workers = runtime.GOMAXPROCS(0)
@@ -236,35 +232,52 @@ func (r *renderer) newPass(stream intake.Stream, l level.DB) (*pass, error) {
 	p := &pass{
 		stream:     stream,
 		scale:      r.scale.At(l),
-		latency:    r.latency,
+		way:        r.way,
 		oversample: r.options.Oversample,
 		lo:         r.lo,
 		hi:         r.hi,
 		workers:    r.workers,
 		advance:    r.progress.add,
 	}
+	format := stream.Format()
 	var err error
-	if p.reference, err = r.newBranch(stream.Format(), shape.Linear(1)); err != nil {
+	if p.reference, err = r.newBranch(format, func() (processor, error) { return r.way.reference(), nil }); err != nil {
 		return p, err
 	}
-	for _, rung := range r.rungs {
-		b, err := r.newBranch(stream.Format(), rung.law)
+	for i := range r.rungs {
+		b, err := r.newBranch(format, func() (processor, error) { return r.way.processor(&r.rungs[i], format.Rate) })
 		if err != nil {
-			return p, err
+			return p, fmt.Errorf("%s: %w", r.rungs[i].ID, err)
 		}
 		p.rungs = append(p.rungs, b)
 	}
 	return p, nil
 }
 
-// newBranch makes a branch that keeps its output in a spool in the set's folder.
-func (r *renderer) newBranch(format wave.Format, law *shape.Law) (*branch, error) {
+// newBranch makes a branch that keeps its output in a spool in the set's folder,
+// with a processor for each channel.
+func (r *renderer) newBranch(format wave.Format, one func() (processor, error)) (*branch, error) {
+	processors, err := perChannel(format.Channels, one)
+	if err != nil {
+		return nil, err
+	}
 	kept, err := newSpool(r.dir)
 	if err != nil {
 		return nil, err
 	}
-	processors := lawProcessors(law, format.Channels, r.options.Oversample)
 	return newBranch(processors, r.scale, float64(format.Rate), kept), nil
+}
+
+// perChannel makes one processor for each channel.
+func perChannel(channels int, one func() (processor, error)) ([]processor, error) {
+	processors := make([]processor, channels)
+	for c := range processors {
+		var err error
+		if processors[c], err = one(); err != nil {
+			return nil, err
+		}
+	}
+	return processors, nil
 }
 
 // finish matches the levels and writes the item's files, rungs in parallel.
@@ -275,6 +288,7 @@ func (r *renderer) finish(ctx context.Context, item *corpus.Item, p *pass, forma
 		item:   item,
 		format: outputFormat(format, r.options.Format),
 		seed:   r.options.Seed,
+		match:  r.options.Match,
 		ref:    p.reference,
 	}
 	if err := f.writeReference(ctx); err != nil {
@@ -327,7 +341,7 @@ func (r *renderer) newManifest() *corpus.Manifest {
 		Seed:       r.options.Seed,
 		Stage:      r.options.Spec.Name,
 		Circuit:    r.options.Spec.Circuit,
-		Solver:     "static",
+		Solver:     string(r.options.Solver),
 		Oversample: r.options.Oversample,
 		Drive:      r.options.Drive,
 		Match:      string(r.options.Match),

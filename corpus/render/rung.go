@@ -15,15 +15,24 @@ import (
 // A rung is one bias setting, solved.
 type rung struct {
 	corpus.Rung
-	law *shape.Law
+	biased *stage.Biased
+	law    *shape.Law // nil unless solved statically
 }
 
 // lawTolerance is the greatest error of a fitted law relative to the range
 // over which it is solved.
 const lawTolerance = 1e-9
 
-// solveRungs solves the stage at every setting over inputs from -hi to hi.
-func solveRungs(ctx context.Context, st *stage.Stage, settings []stage.Setting, drive, hi float64, workers int) ([]rung, error) {
+// solving says how rungs are solved.
+type solving struct {
+	stage  *stage.Stage
+	solver Solver
+	drive  float64 // V peak
+	hi     float64 // laws cover inputs from -hi to hi, V
+}
+
+// rungs solves the stage at every setting.
+func (s *solving) rungs(ctx context.Context, settings []stage.Setting, workers int) ([]rung, error) {
 	rungs := make([]rung, len(settings))
 	group, ctx := errgroup.WithContext(ctx)
 	group.SetLimit(workers)
@@ -32,7 +41,7 @@ func solveRungs(ctx context.Context, st *stage.Stage, settings []stage.Setting, 
 			if err := ctx.Err(); err != nil {
 				return err
 			}
-			r, err := solveRung(st, setting, drive, hi)
+			r, err := s.rung(setting)
 			if err != nil {
 				return fmt.Errorf("bias %s: %w", setting, err)
 			}
@@ -44,21 +53,20 @@ func solveRungs(ctx context.Context, st *stage.Stage, settings []stage.Setting, 
 	return rungs, group.Wait()
 }
 
-// solveRung solves the stage at one setting.
-func solveRung(st *stage.Stage, setting stage.Setting, drive, hi float64) (rung, error) {
-	biased, err := st.Set(setting)
+// rung solves the stage at one setting.
+func (s *solving) rung(setting stage.Setting) (rung, error) {
+	biased, err := s.stage.Set(setting)
 	if err != nil {
 		return rung{}, err
 	}
-	described, err := describeRung(biased, drive)
-	if err != nil {
+	r := rung{biased: biased}
+	if r.Rung, err = describeRung(biased, s.drive); err != nil {
 		return rung{}, err
 	}
-	law, err := shape.Fit(biased.Transfer, -hi, hi, lawTolerance*hi)
-	if err != nil {
-		return rung{}, err
+	if s.solver == SolverStatic {
+		r.law, err = shape.Fit(biased.Transfer, -s.hi, s.hi, lawTolerance*s.hi)
 	}
-	return rung{Rung: described, law: law}, nil
+	return r, err
 }
 
 // optimumWithin is how near the optimum a quiescent current counts as being it.

@@ -1,0 +1,84 @@
+package render
+
+import (
+	"math"
+	"testing"
+
+	"quietcross/dsp/level"
+	"quietcross/stage"
+)
+
+// TestSolversAgree renders a tone through a circuit without memory by both
+// solvers at their own oversampling: the one follows the circuit in time, the
+// other applies its law without aliases.
+func TestSolversAgree(t *testing.T) {
+	x := sine(1000, 0.9, 24000)
+	for _, setting := range []stage.Setting{stage.Bias(0), stage.Bias(1.2), stage.Quiescent(0.1)} {
+		static := renderSine(t, Options{Spec: idealSpec(), Solver: SolverStatic}, x, setting)
+		dynamic := renderSine(t, Options{Spec: idealSpec(), Solver: SolverDynamic}, x, setting)
+		difference := make([]float64, 9600)
+		for n := range difference {
+			difference[n] = dynamic[n+8000] - static[n+8000]
+		}
+		got := level.FromAmplitude(level.RMS(difference) * math.Sqrt2)
+		t.Logf("%v: %.1f dB re full scale", setting, got)
+		if got > -110 {
+			t.Errorf("%v: solvers differ by %.1f dB re full scale, want at most -110 dB", setting, got)
+		}
+	}
+}
+
+func sine(frequency, peak float64, frames int) []float64 {
+	x := make([]float64, frames)
+	for n := range x {
+		x[n] = peak * math.Sin(2*math.Pi*frequency*float64(n)/48000)
+	}
+	return x
+}
+
+func renderSine(t *testing.T, o Options, x []float64, setting stage.Setting) []float64 {
+	t.Helper()
+	o.Drive, o.Match = idealDrive, MatchOff
+	bench, err := NewBench(o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	clip, err := bench.Render(t.Context(), [][]float64{x}, 48000, 0, setting)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return clip.Output[0]
+}
+
+// TestSolverIsChosenByTheCircuit renders a stage without memory and one with a
+// coupling capacitor, and reads back which solver was taken.
+func TestSolverIsChosenByTheCircuit(t *testing.T) {
+	for name, want := range map[string]Solver{"pair-12w": SolverStatic, "single-capacitor": SolverDynamic} {
+		spec, err := stage.Lookup(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		_, m := run(t, []Source{material(t, "tone")}, Options{
+			Spec: spec, Settings: []stage.Setting{stage.AsBuilt()}, Levels: []level.DB{-20},
+		})
+		if m.Solver != string(want) {
+			t.Errorf("%s: solved by %q, want %q", name, m.Solver, want)
+		}
+	}
+}
+
+// TestInvertingStageIsTurnedBack passes a tone through a law that inverts: the
+// rendering has the reference's polarity and level, and nothing is left over.
+func TestInvertingStageIsTurnedBack(t *testing.T) {
+	item := renderLinear(t, -0.8, MatchGain)
+	r := item.Renderings[0]
+	if !r.Inverted || math.Abs(r.Gain+0.8) > 1e-12 {
+		t.Errorf("inverted %v, gain %g; want true, -0.8", r.Inverted, r.Gain)
+	}
+	if got, want := float64(r.Applied), -20*math.Log10(0.8); math.Abs(got-want) > 1e-9 {
+		t.Errorf("applied %g dB, want %g", got, want)
+	}
+	if r.Residual.Level > -140 {
+		t.Errorf("residual %.1f dB, want at most -140 dB", r.Residual.Level)
+	}
+}
