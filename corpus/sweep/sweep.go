@@ -22,7 +22,7 @@ type Options struct {
 	Settings []stage.Setting
 	// Levels are input levels re Drive; default 0 to -60 dB in steps of 2.
 	Levels []level.DB
-	// Frequencies are in hertz, 1 to 20000; default 20, 1000 and 10000.
+	// Frequencies are in hertz, 1 to 20000; default 20, 1000 and 6000.
 	Frequencies []float64
 	// Drive is the input, V peak, at level 0; default the stage's own, 1 dB under
 	// clipping.
@@ -69,7 +69,7 @@ func (o Options) defaults(st *stage.Stage) (Options, error) {
 		}
 	}
 	if len(o.Frequencies) == 0 {
-		o.Frequencies = []float64{20, 1000, 10000}
+		o.Frequencies = []float64{20, 1000, 6000}
 	}
 	for _, f := range o.Frequencies {
 		if !(f >= 1 && f <= bandHigh) {
