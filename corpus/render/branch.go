@@ -17,7 +17,7 @@ type processor interface {
 type branch struct {
 	processors []processor
 	scale      level.Scale
-	meter      *level.Meter
+	meter      *level.Loudness
 	stats      stats
 	fit        fit
 	kept       keeper // nil after close
@@ -30,7 +30,7 @@ func newBranch(processors []processor, scale level.Scale, rate float64, kept kee
 	return &branch{
 		processors: processors,
 		scale:      scale,
-		meter:      level.NewMeter(rate, len(processors)),
+		meter:      level.NewLoudness(rate, len(processors)),
 		kept:       kept,
 		out:        planes(len(processors), blockFrames),
 	}

@@ -33,7 +33,7 @@ func (f *finisher) writer(file string) (*wave.Writer, error) {
 	hash := fnv.New64a()
 	hash.Write([]byte(file))
 	return wave.Create(filepath.Join(f.dir, filepath.FromSlash(file)), f.format,
-		wave.Options{Seed: f.seed ^ hash.Sum64()})
+		wave.Options{Seed: f.seed ^ hash.Sum64(), Info: wave.Info{Software: "quietcross"}})
 }
 
 // writeReference writes the reference track.
@@ -67,7 +67,7 @@ func (f *finisher) writeRendering(ctx context.Context, r *corpus.Rendering, b *b
 // to the reference's peak.
 func (f *finisher) writeResidual(ctx context.Context, r *corpus.Rendering, b *branch, total level.DB) error {
 	var rest stats
-	meter := level.NewMeter(float64(f.item.Rate), f.item.Channels)
+	meter := level.NewLoudness(float64(f.item.Rate), f.item.Channels)
 	err := f.each(ctx, b, func(y, ref [][]float64) error {
 		subtract(y, ref, r.Gain)
 		rest.add(y)

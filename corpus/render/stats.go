@@ -60,7 +60,7 @@ func residualLevel(rest, reference *stats, gain float64) level.DB {
 }
 
 // describe fills in a track's levels as written with gain.
-func describe(t *corpus.Track, s *stats, m *level.Meter, gain level.DB) {
+func describe(t *corpus.Track, s *stats, m *level.Loudness, gain level.DB) {
 	t.Peak = level.FromAmplitude(s.peak) + gain
 	t.RMS = level.FromAmplitude(s.rms()) + gain
 	t.Loudness = level.DB(math.Inf(-1))
