@@ -17,13 +17,19 @@ func RMS(x []float64) float64 {
 
 // Peak returns the greatest magnitude among the samples of x, 0 for none. It is
 // the sample peak; the waveform between the samples can be higher, see
-// [Meter.TruePeak].
+// [Meter.TruePeak]. A NaN counts as nothing.
 func Peak(x []float64) float64 {
-	peak := 0.0
+	// Two comparisons that are seldom true cost less than a magnitude each.
+	lowest, highest := 0.0, 0.0
 	for _, v := range x {
-		peak = max(peak, math.Abs(v))
+		if v > highest {
+			highest = v
+		}
+		if v < lowest {
+			lowest = v
+		}
 	}
-	return peak
+	return max(highest, -lowest)
 }
 
 // Mean returns the mean of x, its DC component, 0 for an empty x.
