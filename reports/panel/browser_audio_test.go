@@ -88,9 +88,13 @@ func click(selector string) action {
 // begin walks from the start page to the first trial.
 func begin(t *testing.T, ctx context.Context, base string) {
 	t.Helper()
-	do(t, ctx, chromedp.Navigate(base), click(`form[action="/begin"] button`),
-		until(`location.pathname === "/level" && document.readyState === "complete"`), click(`input[name=read]`), click(`form button`),
-		until(`location.pathname === "/listen"`))
+	do(t, ctx, chromedp.Navigate(base), click(`form[action="/begin"] button`), setLevel)
+}
+
+// setLevel takes the level page as it is.
+func setLevel(ctx context.Context, page *chromedp.Target) (chromedp.Void, error) {
+	return chromedp.Steps(until(`location.pathname === "/level" && document.readyState === "complete"`),
+		click(`input[name=read]`), click(`form button`), until(`location.pathname === "/listen"`))(ctx, page)
 }
 
 // The samples that arrive in the page are those of the rendering, at the
@@ -133,7 +137,7 @@ func TestPageOutlivesAKilledServer(t *testing.T) {
 	do(t, ctx, press(kb.Enter), ready("2"))
 	s.kill()
 	s = startChild(t, path, s.address)
-	do(t, ctx, chromedp.Navigate("http://"+s.address), click(`form[action="/listen"] button`), ready("2"))
+	do(t, ctx, chromedp.Navigate("http://"+s.address), click(`form[action="/level"] button`), setLevel, ready("2"))
 	s.kill()
 	store := openStore(t, path)
 	sessions, err := store.Sessions(t.Context())

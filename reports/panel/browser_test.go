@@ -167,7 +167,7 @@ func TestSessionByKeyboard(t *testing.T) {
 		press(kb.Enter, kb.Tab, "h", "e", "a", "d", kb.Tab, "7", "2", kb.Tab, " ", kb.Tab, kb.Enter),
 		until(`location.pathname === "/listen"`), ready("1"))
 	do(t, ctx, press(" "), until(`document.getElementById("play").textContent === "Pause"`),
-		press("2", "["), press("3", "\\"), until(`!document.getElementById("mark").disabled`),
+		press("2", ","), press("3", "-"), until(`!document.getElementById("mark").disabled`),
 		press(kb.Enter), until(`!document.getElementById("sure").hidden`), press(kb.Escape), until(`document.getElementById("sure").hidden`),
 		press(kb.Enter, kb.Enter), until(answerShown), press(kb.Enter))
 	_, trials := r.newest(t)

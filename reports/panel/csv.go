@@ -13,7 +13,7 @@ import (
 var csvHeader = []string{
 	"set_hash", "material", "version", "listener", "name", "method", "trial", "kind", "position", "role",
 	"target_dB", "quiescent_A", "bias_V", "residual_dB", "gain_dB", "order", "odd", "choice", "right", "grade",
-	"started", "answered", "device", "spl_dBA", "clip_rate_Hz", "played_rate_Hz", "device_rate_Hz",
+	"started", "answered", "device", "spl_dBA", "clip_rate_Hz", "played_rate_Hz", "device_rate_Hz", "browser",
 }
 
 // WriteCSV writes every answered trial as one row, a graded round as one row for
@@ -72,7 +72,7 @@ func row(v *Session, t *Trial, item *Item) []string {
 	out = append(out, conditions...)
 	return append(out, order, odd, choice, right, grade,
 		t.Started.UTC().Format(time.RFC3339Nano), t.Answered.UTC().Format(time.RFC3339Nano),
-		safe(v.Device), spl, strconv.Itoa(v.ClipRate), strconv.Itoa(v.PlayedRate), strconv.Itoa(v.DeviceRate))
+		safe(v.Device), spl, strconv.Itoa(v.ClipRate), strconv.Itoa(v.PlayedRate), strconv.Itoa(v.DeviceRate), safe(v.Browser))
 }
 
 // presented spells the roles of the intervals in their order.

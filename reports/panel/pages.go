@@ -90,6 +90,7 @@ type startPage struct {
 	Settings  Settings
 	Power     float64
 	Session   *Session // unfinished, of this browser
+	Last      *Session // finished, of this browser
 	Fault     string
 	Name      string
 }
@@ -99,8 +100,12 @@ func (s *Server) start(v *Session) startPage {
 	if p.Settings.Method == Triangle {
 		_, p.Power = p.Settings.Plan()
 	}
-	if v != nil && v.Finished.IsZero() {
+	switch {
+	case v == nil:
+	case v.Finished.IsZero():
 		p.Session = v
+	default:
+		p.Last = v
 	}
 	return p
 }
@@ -127,7 +132,11 @@ func (s *Server) postBegin(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	browser, _ := plain(truncate(r.UserAgent(), 200), 200)
-	v, err := s.newSession(r.Context(), r.PostFormValue("material"), name, browser)
+	code := ""
+	if last, err := s.current(r); err == nil && last != nil && r.PostFormValue("same") != "" {
+		name, code = last.Name, last.Code
+	}
+	v, err := s.newSession(r.Context(), r.PostFormValue("material"), name, code, browser)
 	if err != nil {
 		fail(w, r, err)
 		return
@@ -149,6 +158,7 @@ func truncate(text string, most int) string { return text[:min(most, len(text))]
 
 type levelPage struct {
 	Session *Session
+	SPL     string
 	Rate    int
 	Frames  int
 	Fault   string
@@ -159,7 +169,11 @@ func (s *Server) getLevel(w http.ResponseWriter, _ *http.Request, v *Session) {
 }
 
 func (s *Server) showLevel(w http.ResponseWriter, status int, v *Session, fault string) {
-	s.page(w, status, "level", levelPage{Session: v, Rate: v.ClipRate, Frames: s.noise(v.Material).frames(), Fault: fault})
+	p := levelPage{Session: v, Rate: v.ClipRate, Frames: s.noise(v.Material).frames(), Fault: fault}
+	if v.SPL != nil {
+		p.SPL = number(*v.SPL)
+	}
+	s.page(w, status, "level", p)
 }
 
 // noise returns the reference noise of a material, made once.

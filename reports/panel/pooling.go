@@ -32,6 +32,16 @@ func (m *MaterialResult) pool() {
 	m.countOut()
 }
 
+// leaveOutAgain leaves out a further session of a listener who has been kept: a
+// panel is made of listeners, and two sessions of one are not two.
+func (m *MaterialResult) leaveOutAgain(l *ListenerResult) {
+	for i := range m.Listeners {
+		if other := &m.Listeners[i]; l.Kept && other.Kept && other.Session.Code == l.Session.Code {
+			l.Kept, l.LeftOut = false, "a further session of this listener"
+		}
+	}
+}
+
 // align gathers the answers about the pooled threshold.
 func (m *MaterialResult) align() {
 	if m.Pooled == nil {

@@ -6,6 +6,8 @@ import (
 	"io"
 	"math"
 	"strings"
+
+	"quietcross/reports/psychometric"
 )
 
 //go:embed web/result.css
@@ -33,7 +35,7 @@ func (r *Results) Pages() []*MaterialResult {
 // Playback says how a listener took the test: method, device, level, rate.
 func (l ListenerResult) Playback() string {
 	v := l.Session
-	parts := []string{string(v.Settings.Method)}
+	parts := []string{fmt.Sprintf("%s, %d %s", v.Settings.Method, v.Settings.Trials, v.Settings.unit())}
 	if v.Device != "" {
 		parts = append(parts, v.Device)
 	}
@@ -46,6 +48,19 @@ func (l ListenerResult) Playback() string {
 		parts = append(parts, "resampled")
 	}
 	return strings.Join(parts, ", ")
+}
+
+var sensitivity = psychometric.TriangleSensitivity
+
+// unit is what Trials counts.
+func (s Settings) unit() string {
+	switch s.Method {
+	case Graded:
+		return "rounds"
+	case Staircase:
+		return "trials at most"
+	}
+	return "trials"
 }
 
 // Common is the playback of all listeners, empty when they differ.
@@ -65,6 +80,9 @@ func (l ListenerResult) Remarks() string {
 	switch {
 	case l.Session.Settings.Method == Graded:
 		parts = append(parts, "mean difference grade "+fixed(2, l.Screening.Mean))
+	case l.Session.Settings.Method == Triangle && l.Verdict.Count.Trials > 0:
+		i := l.Verdict.Interval
+		parts = append(parts, l.Why, fmt.Sprintf("d′ %s (%s to %s)", fixed(1, sensitivity(l.Verdict.Count.Proportion())), fixed(1, sensitivity(i.Lo)), fixed(1, sensitivity(i.Hi))))
 	case l.Why != "":
 		parts = append(parts, l.Why)
 	case l.Fit != nil:

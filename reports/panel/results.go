@@ -107,6 +107,7 @@ func Evaluate(ctx context.Context, store *Store, predictions []Prediction) (*Res
 		if err != nil {
 			return nil, err
 		}
+		m.leaveOutAgain(&l)
 		m.Listeners = append(m.Listeners, l)
 	}
 	for i := range r.Materials {

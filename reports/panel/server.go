@@ -152,8 +152,9 @@ func (s *Server) kept(session int64) *stimulus {
 	return s.live[session]
 }
 
-// newSession begins a session on a material.
-func (s *Server) newSession(ctx context.Context, material, name, browser string) (*Session, error) {
+// newSession begins a session on a material, of a listener who has a code or
+// gets one.
+func (s *Server) newSession(ctx context.Context, material, name, code, browser string) (*Session, error) {
 	if !slices.Contains(s.materials, material) {
 		return nil, fmt.Errorf("%w material %q", ErrUnknown, material)
 	}
@@ -163,17 +164,19 @@ func (s *Server) newSession(ctx context.Context, material, name, browser string)
 	}
 	lo, hi := l.ends()
 	v := &Session{
-		Token: token(), Code: Code(4), Name: name, Material: material, Settings: s.config.Settings,
+		Token: token(), Code: code, Name: name, Material: material, Settings: s.config.Settings,
 		Lo: lo, Hi: hi, Seed: seed(), Title: s.config.Title, SetHash: s.config.SetHash, Version: s.config.Version,
 		SetSeed: s.config.SetSeed, Browser: browser, ClipRate: l.rate, Begun: time.Now(),
 	}
-	for range 8 { // four letters may be taken
-		if taken, err := s.store.codeTaken(ctx, v.Code); err != nil {
+	for n := 4; v.Code == ""; n = 5 { // the short ones may run out
+		c := Code(n)
+		taken, err := s.store.codeTaken(ctx, c)
+		if err != nil {
 			return nil, err
-		} else if !taken {
-			break
 		}
-		v.Code = Code(5)
+		if !taken {
+			v.Code = c
+		}
 	}
 	return v, s.store.addSession(ctx, v)
 }

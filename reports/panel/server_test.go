@@ -63,7 +63,8 @@ func TestEveryMethodEnds(t *testing.T) {
 // Nothing that reaches the browser before an answer may tell the trials or the
 // intervals of a trial apart.
 func TestKeyDoesNotLeak(t *testing.T) {
-	r := newRig(t, Defaults(Adaptive), nil)
+	clips := shortClips()
+	r := newRig(t, Defaults(Adaptive), func(c *Config) { c.Clips = clips })
 	c := r.listener(t, "Bowed chord", -45, 5)
 	shapes := map[string]Kind{}
 	for range 40 {
@@ -83,7 +84,11 @@ func TestKeyDoesNotLeak(t *testing.T) {
 		delete(any, "trial")
 		delete(any, "number")
 		shapes[fmt.Sprint(any)] = last.Kind
+		before := clips.rendered.Load()
 		equalClips(t, c, view)
+		if n := clips.rendered.Load() - before; n != 0 {
+			t.Errorf("%d renderings while clips were fetched: their times would tell", n)
+		}
 		_, got, err := c.answer(view.Trial, last.Odd)
 		if err != nil {
 			t.Fatal(err)
@@ -143,7 +148,7 @@ func equalClips(t *testing.T, c *client, view trialView) {
 // 0.1 % point 20.5 (common practice).
 func TestOrderIsUniform(t *testing.T) {
 	r := newRig(t, Defaults(Adaptive), nil)
-	v, err := r.server.newSession(t.Context(), "Bowed chord", "", "")
+	v, err := r.server.newSession(t.Context(), "Bowed chord", "", "", "")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -210,5 +215,50 @@ func TestSessionOfAnotherSetDoesNotGoOn(t *testing.T) {
 	r.server.config.SetHash = "another"
 	if status, _, _, _ := c.send("GET", "/trial", "", ""); status != http.StatusUnauthorized {
 		t.Errorf("status %d", status)
+	}
+}
+
+// A listener who goes on with another material keeps the code; somebody else in
+// the same browser gets another; a second session on one material is not a
+// second listener.
+func TestListenerKeepsTheCode(t *testing.T) {
+	quick := Defaults(Adaptive)
+	quick.Trials, quick.Practice, quick.CatchEvery = 30, 0, 0
+	r := newRig(t, quick, nil)
+	c := r.listener(t, "Bowed chord", -45, 9)
+	codes := []string{}
+	for _, form := range []string{"material=Plucked+line&same=yes", "material=Plucked+line&same=yes&name=ignored", "material=Plucked+line"} {
+		r.run(t, c)
+		v, _ := r.session(t, c)
+		codes = append(codes, v.Code)
+		if status, _, body, err := c.send("POST", "/begin", "application/x-www-form-urlencoded", form); err != nil || status != 200 {
+			t.Fatal(status, err, string(body))
+		}
+		if status, _, _, err := c.send("POST", "/level", "application/x-www-form-urlencoded", "read=yes"); err != nil || status != 200 {
+			t.Fatal(status, err)
+		}
+	}
+	r.run(t, c)
+	v, _ := r.session(t, c)
+	codes = append(codes, v.Code)
+	if codes[0] != codes[1] || codes[1] != codes[2] || codes[3] == codes[0] {
+		t.Errorf("codes %v", codes)
+	}
+	got, err := Evaluate(t.Context(), r.store, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, m := range got.Materials {
+		kept := map[string]int{}
+		for _, l := range m.Listeners {
+			if l.Kept {
+				kept[l.Session.Code]++
+			}
+		}
+		for code, n := range kept {
+			if n != 1 {
+				t.Errorf("%s: listener %s counts %d times", m.Material, code, n)
+			}
+		}
 	}
 }

@@ -33,7 +33,7 @@ const (
 // schema is that of version 1. Times are RFC 3339 in UTC.
 const schema = `
 CREATE TABLE session (
-	id INTEGER PRIMARY KEY, token TEXT NOT NULL UNIQUE, code TEXT NOT NULL UNIQUE,
+	id INTEGER PRIMARY KEY, token TEXT NOT NULL UNIQUE, code TEXT NOT NULL,
 	name TEXT NOT NULL, material TEXT NOT NULL, settings TEXT NOT NULL,
 	lo REAL NOT NULL, hi REAL NOT NULL, seed INTEGER NOT NULL,
 	title TEXT NOT NULL, set_hash TEXT NOT NULL, version TEXT NOT NULL, set_seed TEXT NOT NULL,
@@ -68,6 +68,14 @@ type Store struct {
 	db   *sql.DB // one connection, the only one that writes
 	read *sql.DB // readers, which never wait for a write to reach the disk
 	path string
+}
+
+// ReadStore is [OpenStore] for results: a file that does not exist is an error.
+func ReadStore(path string) (*Store, error) {
+	if _, err := os.Stat(path); err != nil {
+		return nil, fmt.Errorf("panel: %w", err)
+	}
+	return OpenStore(path)
 }
 
 // OpenStore opens the panel file at path and creates it when there is none. A

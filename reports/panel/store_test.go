@@ -164,3 +164,19 @@ func TestGradesAreFinal(t *testing.T) {
 		t.Errorf("%v %v", trials, err)
 	}
 }
+
+func TestReadStoreDoesNotCreate(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "p.sqlite")
+	if _, err := ReadStore(path); !errors.Is(err, os.ErrNotExist) {
+		t.Errorf("%v", err)
+	}
+	if _, err := os.Stat(path); err == nil {
+		t.Error("a file was made")
+	}
+	openStore(t, path).Close()
+	s, err := ReadStore(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s.Close()
+}

@@ -190,7 +190,8 @@ const panelAudio = (() => {
 			$("task").textContent = trial.graded ? "How different from the reference?"
 				: trial.practice ? "Practice: which one is the odd one out?" : "Which one is the odd one out?";
 			buildIntervals();
-			resetStretch();
+			if (Number($("to").max) !== seconds()) wholeClip(); // a stretch stays from trial to trial
+			resumeAt = 0;
 			drawShape();
 			refresh();
 			const rest = !trial.practice && trial.number > 1 && trial.number % 20 === 1;
@@ -391,11 +392,11 @@ const panelAudio = (() => {
 		}
 
 		// The stretch.
-		function resetStretch() {
-			const seconds = trial.frames / trial.rate;
-			for (const id of ["from", "to"]) $(id).max = seconds.toFixed(2);
+		const seconds = () => Math.ceil(100 * trial.frames / trial.rate) / 100;
+		function wholeClip() {
+			for (const id of ["from", "to"]) $(id).max = seconds();
 			$("from").value = 0;
-			$("to").value = seconds;
+			$("to").value = seconds();
 			resumeAt = 0;
 			spanText();
 		}
@@ -446,16 +447,16 @@ const panelAudio = (() => {
 			canvas.width = width * scale;
 			canvas.height = height * scale;
 			g.scale(scale, scale);
-			const seconds = trial.frames / trial.rate, from = Number($("from").value), to = Number($("to").value);
+			const from = Number($("from").value), to = Number($("to").value);
 			const top = Math.max(...peaks, 1e-6), step = width / peaks.length;
 			peaks.forEach((p, i) => {
-				const at = i / peaks.length * seconds, h = Math.max(1, p / top * (height - 10));
+				const at = i / peaks.length * seconds(), h = Math.max(1, p / top * (height - 10));
 				g.fillStyle = at >= from && at < to ? "#55606e" : "#d4d6d9";
 				g.fillRect(i * step, (height - h) / 2, Math.max(1, step - 1), h);
 			});
 			if (deck) {
 				g.fillStyle = "#a84300";
-				g.fillRect(here() / seconds * width - 1, 0, 2, height);
+				g.fillRect(here() / seconds() * width - 1, 0, 2, height);
 			}
 		}
 
@@ -466,7 +467,7 @@ const panelAudio = (() => {
 		$("back").addEventListener("click", back);
 		$("from").addEventListener("input", () => changed("from"));
 		$("to").addEventListener("input", () => changed("to"));
-		$("whole").addEventListener("click", () => { resetStretch(); changed("to"); });
+		$("whole").addEventListener("click", () => { wholeClip(); changed("to"); });
 
 		document.addEventListener("keydown", (e) => {
 			if (e.ctrlKey || e.altKey || e.metaKey || !trial) return;
@@ -481,9 +482,9 @@ const panelAudio = (() => {
 			case " ": if (pressed) return; toggle(); break;
 			case "Enter": if (pressed) return; mark(); break;
 			case "Escape": back(); break;
-			case "[": $("from").value = here(); changed("from"); break;
-			case "]": $("to").value = here(); changed("to"); break;
-			case "\\": resetStretch(); changed("to"); break;
+			case ",": $("from").value = here(); changed("from"); break;
+			case ".": $("to").value = here(); changed("to"); break;
+			case "-": wholeClip(); changed("to"); break;
 			default: return;
 			}
 			e.preventDefault();
