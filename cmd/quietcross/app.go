@@ -55,7 +55,9 @@ func newApp(stdout, stderr io.Writer, terminal bool) *cli.App {
 			materialCommand(),
 			measureCommand(),
 			sweepCommand(),
+			fitCommand(),
 			audibilityCommand(),
+			panelCommand(),
 		},
 	}
 }

@@ -1,0 +1,115 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+
+	"quietcross/corpus/fit"
+	"quietcross/reports/fitted"
+	"quietcross/stage/quantity"
+)
+
+const fitDescription = `Finds the bias and the part values of a stage file that best explain the harmonics
+in a recording of a real stage's output: a tone stepping through six or more levels,
+as 'quietcross material write' makes it, across a known load. Says how well each
+value is known and what the recording cannot tell.
+
+   quietcross fit --stage my-amp.toml --full-scale 25V recorded.wav
+   quietcross fit --stage my-amp.toml --full-scale 25V --free emitter.resistance,load.resistance --out fitted.toml recorded.wav
+
+Caution: measure into a dummy load rated for the power; heatsinks and resistors get
+hot enough to burn; use an attenuator that suits the recorder. Work inside
+mains-powered equipment is for qualified people under local rules.`
+
+func fitCommand() *cli.Command {
+	return &cli.Command{
+		Name:         "fit",
+		Usage:        "find the bias and parts that explain a recorded stage",
+		ArgsUsage:    "FILE.wav|FILE.flac",
+		Description:  fitDescription,
+		OnUsageError: onUsageError,
+		Flags: []cli.Flag{
+			stageFlag(),
+			&cli.StringFlag{Name: "full-scale", Required: true, Usage: "digital full scale of the recording is `VOLTS` peak at the stage's output"},
+			&cli.StringFlag{Name: "free", Usage: "`KEYS` of the stage file to fit beside the bias (default: " + strings.Join(fit.DefaultFree, ",") + ")"},
+			&cli.IntFlag{Name: "channel", Value: 1, Usage: "use channel `N`, from 1"},
+			&cli.StringFlag{Name: "out", Aliases: []string{"o"}, Usage: "write the fitted stage to `FILE.toml`"},
+			&cli.BoolFlag{Name: "json", Usage: "print JSON instead of a table"},
+			&cli.StringFlag{Name: "page", Usage: "write a page to `FILE.html` as well"},
+		},
+		Action: fitRecording,
+	}
+}
+
+func fitRecording(c *cli.Context) error {
+	if c.NArg() != 1 {
+		return usagef(c, "fit takes one recording, found %d arguments", c.NArg())
+	}
+	path := c.Args().First()
+	volts, err := parseUnit(quantity.Volt)(c.String("full-scale"))
+	if err == nil && !(volts >= 1e-3 && volts <= 1e4) {
+		err = fmt.Errorf("found %g V, legal is 1 mV to 10 kV", volts)
+	}
+	if err != nil {
+		return usagef(c, "--full-scale: %w", err)
+	}
+	o := fit.Options{}
+	if o.Spec, err = loadStage(c, c.String("stage")); err != nil {
+		return err
+	}
+	if c.IsSet("free") {
+		o.Free = strings.Split(c.String("free"), ",")
+	}
+	observations, err := observe(c, path, volts)
+	if err != nil {
+		return err
+	}
+	result := &fitted.Result{
+		Schema: fitted.SchemaVersion, Program: "quietcross", Version: programVersion(),
+		File: path, Stage: o.Spec.Name, Title: o.Spec.Title, FullScale: volts,
+	}
+	if result.Fit, err = fit.Run(c.Context, observations, o); err != nil {
+		return err
+	}
+	return showFitted(c, result)
+}
+
+// observe reads one channel of a recording and measures its levels.
+func observe(c *cli.Context, path string, volts float64) ([]fit.Observation, error) {
+	format, audio, err := readWhole(path)
+	if err != nil {
+		return nil, err
+	}
+	channel := c.Int("channel")
+	if channel < 1 || channel > len(audio) {
+		return nil, usagef(c, "--channel: found %d, %s has %d", channel, path, len(audio))
+	}
+	observations, err := fit.Observe(audio[channel-1], float64(format.Rate), volts)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", path, err)
+	}
+	return observations, nil
+}
+
+func showFitted(c *cli.Context, r *fitted.Result) error {
+	if err := writeBeside(c, "out", r.Fit.Spec.Write); err != nil {
+		return err
+	}
+	if err := writeBeside(c, "page", r.WritePage); err != nil {
+		return err
+	}
+	if c.Bool("json") {
+		return r.WriteJSON(c.App.Writer)
+	}
+	if err := r.WriteTable(c.App.Writer); err != nil {
+		return err
+	}
+	if out := c.String("out"); out != "" {
+		_, err := io.WriteString(c.App.Writer, fmt.Sprintf("\nWrote %s; its bias is %.4gV: render with --stage %s --bias %.4gV\n", out, r.Fit.Bias, out, r.Fit.Bias))
+		return err
+	}
+	return nil
+}

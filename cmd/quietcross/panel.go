@@ -1,0 +1,292 @@
+package main
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io"
+	"net"
+	"os"
+	"path/filepath"
+	"strconv"
+
+	"github.com/urfave/cli/v2"
+
+	"quietcross/corpus"
+	"quietcross/dsp/level"
+	"quietcross/reports/panel"
+	"quietcross/reports/panelset"
+	"quietcross/stage/quantity"
+)
+
+// panelFile is the database of a set's panel, inside the set.
+const panelFile = "panel.sqlite"
+
+const panelDescription = `Finds by ear, blind, the smallest crossover distortion that listeners hear on a
+rendered set. Each answer is on the disk before the page says so; stop and start
+the server at will.
+
+   quietcross panel open demo
+   quietcross panel open --lan --method triangle --quiescent 5mA demo
+   quietcross panel result --page result.html demo
+
+Hearing: the level set-up page comes first. Start low, and follow local rules on
+exposure to sound.`
+
+func panelCommand() *cli.Command {
+	database := &cli.StringFlag{Name: "database", Usage: "answers in `FILE` (default: " + panelFile + " in the set)"}
+	return &cli.Command{
+		Name:         "panel",
+		Usage:        "blind listening test on a rendered set",
+		Description:  panelDescription,
+		OnUsageError: onUsageError,
+		Action:       noSubcommand,
+		Subcommands: []*cli.Command{
+			{
+				Name:         "open",
+				Usage:        "serve the listening test on a local web page",
+				ArgsUsage:    "SET",
+				OnUsageError: onUsageError,
+				Flags: []cli.Flag{
+					database,
+					&cli.BoolFlag{Name: "lan", Usage: "serve other machines of the local network too, by a join code"},
+					&cli.IntFlag{Name: "port", Value: 8340, Usage: "listen on `PORT`; 0 takes any free one"},
+					&cli.StringFlag{Name: "method", Value: string(panel.Adaptive), Usage: "`METHOD`: adaptive, staircase, triangle or graded"},
+					&cli.IntFlag{Name: "trials", Usage: "number of test `TRIALS`, or of rounds when graded (default: the method's own)"},
+					&cli.StringFlag{Name: "quiescent", Usage: "triangle: test this quiescent `CURRENT`"},
+				},
+				Action: openPanel,
+			},
+			{
+				Name:         "result",
+				Usage:        "evaluate the answers",
+				ArgsUsage:    "SET",
+				OnUsageError: onUsageError,
+				Flags: []cli.Flag{
+					database,
+					&cli.StringFlag{Name: "page", Usage: "write the printable result to `FILE.html` (default: panel.html in the set)"},
+					&cli.StringFlag{Name: "csv", Usage: "write every trial to `FILE.csv`"},
+					&cli.BoolFlag{Name: "no-prediction", Usage: "leave out what the ear model predicts"},
+					&cli.Float64Flag{Name: "playback", Value: 92, Usage: "prediction: level of a full-scale sine at the listener, `DB` SPL"},
+				},
+				Action: panelResult,
+			},
+		},
+	}
+}
+
+// oneSet opens the set that a subcommand's single argument names.
+func oneSet(c *cli.Context) (dir string, clips *panelset.Clips, err error) {
+	if c.NArg() != 1 {
+		return "", nil, usagef(c, "panel %s takes one rendered set, found %d arguments", c.Command.Name, c.NArg())
+	}
+	dir = c.Args().First()
+	clips, err = panelset.Open(dir)
+	return dir, clips, err
+}
+
+func databasePath(c *cli.Context, dir string) string {
+	if path := c.String("database"); path != "" {
+		return path
+	}
+	return filepath.Join(dir, panelFile)
+}
+
+func openPanel(c *cli.Context) (err error) {
+	dir, clips, err := oneSet(c)
+	if err != nil {
+		return err
+	}
+	settings, err := panelSettings(c)
+	if err != nil {
+		return err
+	}
+	store, err := panel.OpenStore(databasePath(c, dir))
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, store.Close()) }()
+	config, err := panelConfig(c, dir, clips, settings)
+	if err != nil {
+		return err
+	}
+	config.Store = store
+	server, err := panel.NewServer(config)
+	if err != nil {
+		return wrapUsage(c, err)
+	}
+	listener, err := listen(c)
+	if err != nil {
+		return err
+	}
+	printPanel(c, listener, config.JoinCode)
+	prepared := make(chan error, 1)
+	go func() { prepared <- server.Prepare(c.Context, nil) }()
+	err = server.Serve(c.Context, listener)
+	if prepare := <-prepared; c.Context.Err() == nil {
+		return errors.Join(err, prepare)
+	}
+	return err
+}
+
+// panelSettings reads how sessions are run.
+func panelSettings(c *cli.Context) (panel.Settings, error) {
+	settings := panel.Defaults(panel.Method(c.String("method")))
+	settings.Method = panel.Method(c.String("method"))
+	if c.IsSet("trials") {
+		settings.Trials = c.Int("trials")
+	}
+	if c.IsSet("quiescent") {
+		value, err := parseUnit(quantity.Ampere)(c.String("quiescent"))
+		if err != nil {
+			return settings, usagef(c, "--quiescent: %w", err)
+		}
+		settings.Quiescent = value
+	}
+	return settings, wrapUsage(c, settings.Validate())
+}
+
+// panelConfig states the set and its conditions, with a join code for the local
+// network.
+func panelConfig(c *cli.Context, dir string, clips *panelset.Clips, settings panel.Settings) (panel.Config, error) {
+	sum, err := hashFile(filepath.Join(dir, corpus.ManifestFile))
+	if err != nil {
+		return panel.Config{}, err
+	}
+	m := clips.Manifest()
+	config := panel.Config{
+		Clips: clips, Settings: settings, Title: m.Stage, SetHash: sum, Version: programVersion(), SetSeed: m.Seed,
+	}
+	if c.Bool("lan") {
+		config.JoinCode = panel.Code(6)
+		config.Hosts = localAddresses()
+	}
+	return config, nil
+}
+
+// hashFile returns the beginning of a file's SHA-256.
+func hashFile(path string) (string, error) {
+	file, err := os.Open(path)
+	if err != nil {
+		return "", err
+	}
+	defer file.Close()
+	hash := sha256.New()
+	if _, err := io.Copy(hash, file); err != nil {
+		return "", err
+	}
+	return hex.EncodeToString(hash.Sum(nil)[:8]), nil
+}
+
+// localAddresses lists this machine's own addresses in its networks.
+func localAddresses() []string {
+	addresses, err := net.InterfaceAddrs()
+	if err != nil {
+		return nil
+	}
+	var hosts []string
+	for _, address := range addresses {
+		if network, ok := address.(*net.IPNet); ok && network.IP.IsGlobalUnicast() {
+			hosts = append(hosts, network.IP.String())
+		}
+	}
+	return hosts
+}
+
+// listen opens the port, on the loopback address unless the network is served.
+func listen(c *cli.Context) (net.Listener, error) {
+	host := "127.0.0.1"
+	if c.Bool("lan") {
+		host = ""
+	}
+	var config net.ListenConfig
+	listener, err := config.Listen(c.Context, "tcp", net.JoinHostPort(host, strconv.Itoa(c.Int("port"))))
+	if err != nil {
+		return nil, fmt.Errorf("%w (choose another port with --port)", err)
+	}
+	return listener, nil
+}
+
+// printPanel says where the panel is.
+func printPanel(c *cli.Context, listener net.Listener, joinCode string) {
+	_, port, err := net.SplitHostPort(listener.Addr().String())
+	if err != nil {
+		port = strconv.Itoa(c.Int("port"))
+	}
+	w := c.App.Writer
+	fmt.Fprintf(w, "Listening panel: http://localhost:%s/\n", port)
+	if c.Bool("lan") {
+		for _, host := range localAddresses() {
+			fmt.Fprintf(w, "On the local network: http://%s/\n", net.JoinHostPort(host, port))
+		}
+		fmt.Fprintf(w, "Join code for other machines: %s\n", joinCode)
+	}
+	fmt.Fprintln(w, "Start with the volume low. Stop with Ctrl-C; nothing answered is lost.")
+}
+
+func panelResult(c *cli.Context) error {
+	dir, clips, err := oneSet(c)
+	if err != nil {
+		return err
+	}
+	store, err := panel.ReadStore(databasePath(c, dir))
+	if err != nil {
+		return err
+	}
+	defer store.Close()
+	predictions, err := predict(c, clips, store)
+	if err != nil {
+		return err
+	}
+	results, err := panel.Evaluate(c.Context, store, predictions)
+	if err != nil {
+		return err
+	}
+	page := c.String("page")
+	if page == "" {
+		page = filepath.Join(dir, "panel.html")
+	}
+	if err := corpus.WriteFile(page, results.WriteHTML); err != nil {
+		return err
+	}
+	if csv := c.String("csv"); csv != "" {
+		if err := corpus.WriteFile(csv, results.WriteCSV); err != nil {
+			return err
+		}
+	}
+	listeners := 0
+	for _, m := range results.Materials {
+		listeners += len(m.Listeners)
+	}
+	fmt.Fprintf(c.App.Writer, "%d sessions on %d materials. Open %s\n", listeners, len(results.Materials), page)
+	return nil
+}
+
+// predict asks the ear model about the materials that were listened to.
+func predict(c *cli.Context, clips *panelset.Clips, store *panel.Store) ([]panel.Prediction, error) {
+	if c.Bool("no-prediction") {
+		return nil, nil
+	}
+	sessions, err := store.Sessions(c.Context)
+	if err != nil {
+		return nil, err
+	}
+	var materials []string
+	seen := map[string]bool{}
+	for _, s := range sessions {
+		if !seen[s.Material] {
+			seen[s.Material] = true
+			materials = append(materials, s.Material)
+		}
+	}
+	line := newProgressLine(c, "predicting")
+	defer line.done()
+	predictions, remarks, err := clips.Predict(c.Context, materials, level.DB(c.Float64("playback")), func(done, total int) {
+		line.report(float64(done) / float64(total))
+	})
+	for _, remark := range remarks {
+		fmt.Fprintf(c.App.ErrWriter, "note: %s\n", remark)
+	}
+	return predictions, err
+}

@@ -1,0 +1,111 @@
+// Package panelset brings a rendered set to the listening panel: it renders the
+// set's items at whatever bias the next trial asks for.
+package panelset
+
+import (
+	"context"
+	"fmt"
+	"sync"
+
+	"quietcross/corpus"
+	"quietcross/corpus/render"
+	"quietcross/reports/panel"
+	"quietcross/stage"
+)
+
+// Clips are the items of a set as [panel.Clips]. Materials are named by item, as
+// "quiet-chord/-30dB".
+type Clips struct {
+	set    *render.Reopened
+	lo, hi float64 // quiescent currents, A
+	items  map[string]*item
+	names  []string
+}
+
+// An item is one source at one level, read when it is first asked for.
+type item struct {
+	*corpus.Item
+	once      sync.Once
+	source    [][]float64
+	reference [][]float64
+	err       error
+}
+
+// The searchable range in units of the optimum quiescent current: from deep
+// under-bias to the optimum, over which the residual falls.
+const (
+	leastBias    = 1e-3
+	greatestBias = 1
+)
+
+// Open opens the set in folder dir.
+func Open(dir string) (*Clips, error) {
+	set, err := render.Reopen(dir)
+	if err != nil {
+		return nil, err
+	}
+	optimum := set.Bench.Stage().OptimumQuiescent()
+	if optimum == 0 {
+		return nil, fmt.Errorf("%s: the stage's circuit has no optimum current, so there is no ladder to search", dir)
+	}
+	c := &Clips{set: set, lo: leastBias * optimum, hi: greatestBias * optimum, items: map[string]*item{}}
+	for i := range set.Manifest.Items {
+		it := &set.Manifest.Items[i]
+		c.items[it.ID] = &item{Item: it}
+		c.names = append(c.names, it.ID)
+	}
+	return c, nil
+}
+
+// Manifest returns the set's manifest.
+func (c *Clips) Manifest() *corpus.Manifest { return c.set.Manifest }
+
+// Materials implements [panel.Clips].
+func (c *Clips) Materials() []string { return c.names }
+
+// Range implements [panel.Clips].
+func (c *Clips) Range(string) (lo, hi float64) { return c.lo, c.hi }
+
+// Reference implements [panel.Clips].
+func (c *Clips) Reference(material string) (rate int, audio [][]float64, err error) {
+	it, err := c.item(material)
+	if err != nil {
+		return 0, nil, err
+	}
+	return it.Rate, it.reference, nil
+}
+
+// Rendering implements [panel.Clips].
+func (c *Clips) Rendering(material string, quiescent float64) ([][]float64, panel.Rung, error) {
+	it, err := c.item(material)
+	if err != nil {
+		return nil, panel.Rung{}, err
+	}
+	clip, err := c.set.Bench.Render(context.Background(), it.source, it.Rate, 0, stage.Quiescent(quiescent))
+	if err != nil {
+		return nil, panel.Rung{}, err
+	}
+	return clip.Output, panel.Rung{
+		Quiescent: quiescent, Bias: clip.Rung.Bias, Residual: clip.Residual, Gain: clip.Applied,
+	}, nil
+}
+
+// item returns an item with its source and reference read.
+func (c *Clips) item(material string) (*item, error) {
+	it, ok := c.items[material]
+	if !ok {
+		return nil, fmt.Errorf("panelset: no item %q in the set", material)
+	}
+	it.once.Do(func() {
+		if it.source, it.err = c.set.Source(it.Item); it.err != nil {
+			return
+		}
+		clip, err := c.set.Bench.Render(context.Background(), it.source, it.Rate, 0, stage.Quiescent(c.hi))
+		if err != nil {
+			it.err = err
+			return
+		}
+		it.reference = clip.Reference
+	})
+	return it, it.err
+}

@@ -1,0 +1,82 @@
+package panelset
+
+import (
+	"context"
+	"fmt"
+	"math"
+
+	"quietcross/corpus/audibility"
+	"quietcross/dsp/level"
+	"quietcross/reports/panel"
+)
+
+// earRate is the sampling rate at which the ear model works, Hz.
+const earRate = 48000
+
+// Predict searches the threshold that the ear model predicts for the materials
+// named, at a playback level of a full-scale sine in dB SPL. A material for which
+// there is no prediction (another rate, no threshold) is left out, with a remark.
+func (c *Clips) Predict(ctx context.Context, materials []string, playback level.DB, progress func(done, total int)) (predictions []panel.Prediction, remarks []string, err error) {
+	var cases []audibility.Case
+	for _, name := range materials {
+		it, ok := c.items[name]
+		if !ok {
+			remarks = append(remarks, name+": not in this set: no prediction")
+			continue
+		}
+		if it.Rate != earRate || it.Channels > 2 {
+			remarks = append(remarks, fmt.Sprintf("%s: no prediction at %d Hz with %d channels; the ear model takes %d Hz and one or two", name, it.Rate, it.Channels, earRate))
+			continue
+		}
+		cases = append(cases, c.testCase(name))
+	}
+	if len(cases) == 0 {
+		return nil, remarks, nil
+	}
+	findings, err := audibility.Run(ctx, cases, audibility.Options{Playback: playback, Low: c.lo, High: c.hi, Progress: progress})
+	if err != nil {
+		return nil, remarks, err
+	}
+	for _, f := range findings {
+		p, remark := c.prediction(f)
+		if remark != "" {
+			remarks = append(remarks, f.Material+": "+remark)
+			continue
+		}
+		predictions = append(predictions, p)
+	}
+	return predictions, remarks, nil
+}
+
+// testCase is a material as a case of the ear model: the clips that listeners
+// hear.
+func (c *Clips) testCase(name string) audibility.Case {
+	return audibility.Case{Material: name, Open: func(context.Context) ([][]float64, audibility.Render, error) {
+		_, reference, err := c.Reference(name)
+		if err != nil {
+			return nil, nil, err
+		}
+		return reference, func(_ context.Context, quiescent float64) (audibility.Rendering, error) {
+			audio, rung, err := c.Rendering(name, quiescent)
+			return audibility.Rendering{Test: audio, Bias: rung.Bias}, err
+		}, nil
+	}}
+}
+
+// prediction turns a finding into a prediction, or says why there is none.
+func (c *Clips) prediction(f audibility.Finding) (panel.Prediction, string) {
+	if f.Error != "" {
+		return panel.Prediction{}, f.Error
+	}
+	if f.Threshold == nil {
+		return panel.Prediction{}, f.Summary
+	}
+	_, rung, err := c.Rendering(f.Material, f.Threshold.Quiescent)
+	if err != nil {
+		return panel.Prediction{}, err.Error()
+	}
+	return panel.Prediction{
+		Material: f.Material, Residual: float64(rung.Residual), Quiescent: f.Threshold.Quiescent, Bias: rung.Bias,
+		Method: fmt.Sprintf("ear model of ITU-R BS.1387 at %g dB SPL for a full-scale sine, detection probability %g", math.Round(float64(f.Playback)*10)/10, f.Limit),
+	}, ""
+}
