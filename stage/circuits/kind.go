@@ -87,8 +87,8 @@ type Network struct {
 	BiasPlus, BiasMinus network.Node
 	Forced              []Share
 	// Aids are ideal sources that a forced bias brings with it.
-	Aids []network.Source
-	Supplies            []network.Source
+	Aids     []network.Source
+	Supplies []network.Source
 	// Load delivers the load's current at no volts.
 	Load network.Source
 	// Outputs are the output devices by their place in Solver.Devices: the one at

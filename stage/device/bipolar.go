@@ -90,15 +90,14 @@ func (t *Transistor) Currents(vbe, vbc float64) Terminal {
 	reverse, gr := t.Current(vbc)
 	early, earlySlope := softFloor(1 - vbc*t.inverseEarly)
 	root := math.Sqrt(1 + 4*(forward+t.Saturation)*t.inverseKnee)
-	qb := (1 + root) / (2 * early)
-	qbByVBE := gf * t.inverseKnee / (root * early)
-	qbByVBC := qb * earlySlope * t.inverseEarly / early
-	transport := (forward - reverse) / qb
+	perCharge := 2 * early / (1 + root) // 1/qb
+	byVBE := gf * t.inverseKnee / (root * early)
+	transport := (forward - reverse) * perCharge
 
 	var out Terminal
 	out.IC = transport - reverse*t.inverseReverse
-	out.ICByVBE = (gf - transport*qbByVBE) / qb
-	out.ICByVBC = (-gr-transport*qbByVBC)/qb - gr*t.inverseReverse
+	out.ICByVBE = (gf - transport*byVBE) * perCharge
+	out.ICByVBC = -gr*perCharge - transport*earlySlope*t.inverseEarly/early - gr*t.inverseReverse
 	out.IB = forward*t.inverseForward + reverse*t.inverseReverse
 	out.IBByVBE = gf * t.inverseForward
 	out.IBByVBC = gr * t.inverseReverse

@@ -29,14 +29,15 @@ func TestBipolarDerivatives(t *testing.T) {
 }
 
 // compare holds a derivative to fourth-order differences of f about 0, within
-// 1e-7 or the differences' own rounding of a value of the given size.
+// 1e-7 or the differences' own rounding of a value of the given size, some units
+// of 2^-52 over h.
 func compare(t *testing.T, what string, got float64, f func(h float64) float64, size float64) {
 	t.Helper()
 	const h = 2e-4
 	coarse := (f(2*h) - f(-2*h)) / (4 * h)
 	fine := (f(h) - f(-h)) / (2 * h)
 	want := (4*fine - coarse) / 3
-	if tolerance := 1e-7*math.Abs(want) + 1e-12*math.Abs(size) + 1e-25; math.Abs(got-want) > tolerance {
+	if tolerance := 1e-7*math.Abs(want) + 4*0x1p-52/h*math.Abs(size) + 1e-25; math.Abs(got-want) > tolerance {
 		t.Errorf("%s: got %.12g, differences give %.12g", what, got, want)
 	}
 }

@@ -30,9 +30,15 @@ func ThermalVoltage(kelvin float64) float64 { return Boltzmann / Charge * kelvin
 // there, only the iterates on the way to one.
 const expLimit = 80
 
+// nothing is an exponent whose exponential is lost beside one in a float64.
+const nothing = -40
+
 // exp returns e^x and its derivative; above expLimit the straight line that
-// continues it with the same value and slope.
+// continues it with the same value and slope, and zero below nothing.
 func exp(x float64) (e, slope float64) {
+	if x < nothing {
+		return 0, 0
+	}
 	if x <= expLimit {
 		e = math.Exp(x)
 		return e, e

@@ -29,17 +29,24 @@ func (j Junction) At(kelvin float64) Diode {
 	return NewDiode(j.SaturationAt(kelvin), j.Emission*ThermalVoltage(kelvin))
 }
 
-// Diode is a Junction at one temperature, without its series resistance.
+// Diode is a Junction at one temperature, without its series resistance. Make it
+// by At or NewDiode.
 type Diode struct {
 	Saturation float64 // IS, A
 	Scale      float64 // n kT/q, V
 	Critical   float64 // V, above which a Newton step must be limited
+
+	inverse float64 // 1/Scale
+	slope   float64 // Saturation/Scale
 }
 
 // NewDiode returns the law of the given saturation current (A, > 0) and
 // exponential scale n kT/q (V, > 0).
 func NewDiode(saturation, scale float64) Diode {
-	return Diode{Saturation: saturation, Scale: scale, Critical: criticalVoltage(saturation, scale)}
+	return Diode{
+		Saturation: saturation, Scale: scale, Critical: criticalVoltage(saturation, scale),
+		inverse: 1 / scale, slope: saturation / scale,
+	}
 }
 
 // InSeries returns the law of count equal diodes in series, count >= 1: the
@@ -51,8 +58,8 @@ func (d Diode) InSeries(count int) Diode {
 // Current returns the current at a voltage and its derivative, the incremental
 // conductance in siemens.
 func (d *Diode) Current(v float64) (i, g float64) {
-	e, slope := exp(v / d.Scale)
-	return d.Saturation * (e - 1), d.Saturation * slope / d.Scale
+	e, slope := exp(v * d.inverse)
+	return d.Saturation * (e - 1), d.slope * slope
 }
 
 // Limit returns the voltage at which to evaluate the law when an iteration

@@ -18,12 +18,12 @@ type system struct {
 	kept, driven int
 	sources      int
 	matrix       []float64 // (kept+driven) x (kept+driven+sources)
-	grounding    []float64 // by row
-	reference    []int     // by row: the active voltage that differences are taken from
-	current      []bool    // by active variable: it is a branch current
-	active       []int     // active index of each variable; -1: eliminated
-	drive        []int     // source of each driven node, in active order
-	recover      map[int][]float64
+	equations    []equation
+	current      []bool      // by active variable: it is a branch current
+	active       []int       // active index of each variable; -1: eliminated
+	drive        []int       // source of each driven node, in active order
+	recover      [][]float64 // by eliminated variable: coefficients as in a row of matrix
+	feeding      []int       // sources that any equation has a coefficient of
 }
 
 // width is the number of coefficients in a row of the system.
@@ -130,8 +130,10 @@ func subtract(row, pivot []float64, factor float64, col int) {
 
 // gather collects the reduced system from the eliminated matrix.
 func (a *assembly) gather(full [][]float64, pivotRow map[int]int) *system {
-	s := &system{sources: a.sources, active: make([]int, a.variables), recover: map[int][]float64{}}
+	s := &system{sources: a.sources, active: make([]int, a.variables), recover: make([][]float64, a.variables)}
 	kept, driven, rows := a.remaining(pivotRow)
+	sortBySparsity(kept, full)
+	rows = align(rows, kept)
 	for _, v := range driven {
 		s.drive = append(s.drive, int(a.circuit.driven[Node(v+1)]))
 	}
@@ -146,13 +148,82 @@ func (a *assembly) gather(full [][]float64, pivotRow map[int]int) *system {
 	for _, r := range slices.Concat(rows, driven) {
 		row := pick(full[r], order, a.variables, 1)
 		s.matrix = append(s.matrix, row[:s.width()]...)
-		s.grounding = append(s.grounding, row[s.width()])
-		s.reference = append(s.reference, s.chooseReference(s.active[r], row))
+		s.equations = append(s.equations, s.equation(s.active[r], row))
 	}
 	for v, r := range pivotRow {
 		s.recover[v] = pick(full[r], order, a.variables, -1/full[r][v])[:s.width()]
 	}
+	s.findFeeding()
 	return s
+}
+
+// findFeeding lists the sources that the equations themselves depend on.
+func (s *system) findFeeding() {
+	active := s.kept + s.driven
+	for j := range s.sources {
+		for i := range active {
+			if s.matrix[i*s.width()+active+j] != 0 {
+				s.feeding = append(s.feeding, j)
+				break
+			}
+		}
+	}
+}
+
+// combination returns the coefficients, by active variable and then by source, of
+// the difference of two variables' values; either may be grounded.
+func (s *system) combination(p, q int) []float64 {
+	row := make([]float64, s.width())
+	add := func(variable int, sign float64) {
+		if variable == grounded {
+			return
+		}
+		if i := s.active[variable]; i >= 0 {
+			row[i] += sign
+			return
+		}
+		for i, c := range s.recover[variable] {
+			row[i] += sign * c
+		}
+	}
+	add(p, 1)
+	add(q, -1)
+	return row
+}
+
+// sortBySparsity puts variables with few coefficients first, where elimination
+// makes the fewest new ones: the inner collectors.
+func sortBySparsity(kept []int, full [][]float64) {
+	count := func(v int) int {
+		n := 0
+		for _, x := range full[v] {
+			if x != 0 {
+				n++
+			}
+		}
+		return n
+	}
+	slices.SortStableFunc(kept, func(p, q int) int { return count(p) - count(q) })
+}
+
+// align orders equations like the variables: a device writes its currents into the
+// equation at its node's place. Equations of no kept variable fill what is left.
+func align(rows, kept []int) []int {
+	var spare []int
+	for _, r := range rows {
+		if !slices.Contains(kept, r) {
+			spare = append(spare, r)
+		}
+	}
+	out := make([]int, len(kept))
+	for i, v := range kept {
+		if slices.Contains(rows, v) {
+			out[i] = v
+			continue
+		}
+		out[i], spare = spare[0], spare[1:]
+	}
+	return out
 }
 
 // remaining lists the kept variables, the driven ones, and the equations left.
@@ -176,6 +247,35 @@ func (a *assembly) remaining(pivotRow map[int]int) (kept, driven, rows []int) {
 	return kept, driven, rows
 }
 
+// equation is one active equation's part in the active variables, without zeros.
+type equation struct {
+	grounding float64
+	reference int // the active voltage that differences are taken from, or -1
+	voltages  []term
+	currents  []term
+}
+
+// term is one coefficient of a sum.
+type term struct {
+	at    int
+	value float64
+}
+
+// equation takes a row apart.
+func (s *system) equation(own int, row []float64) equation {
+	eq := equation{grounding: row[s.width()], reference: s.chooseReference(own, row)}
+	for j, c := range row[:s.kept+s.driven] {
+		switch {
+		case c == 0 || j == eq.reference:
+		case s.current[j]:
+			eq.currents = append(eq.currents, term{j, c})
+		default:
+			eq.voltages = append(eq.voltages, term{j, c})
+		}
+	}
+	return eq
+}
+
 // chooseReference returns a row's own node, or for a branch the first voltage in
 // its equation; -1 if there is none.
 func (s *system) chooseReference(own int, row []float64) int {
@@ -193,20 +293,17 @@ func (s *system) chooseReference(own int, row []float64) int {
 // fromActive evaluates the part of active equation i that the active variables
 // make.
 func (s *system) fromActive(i int, x []float64) float64 {
-	active := s.kept + s.driven
-	row := s.matrix[i*s.width() : i*s.width()+active]
-	x = x[:active]
+	eq := &s.equations[i]
 	base := 0.0
-	if r := s.reference[i]; r >= 0 {
-		base = x[r]
+	if eq.reference >= 0 {
+		base = x[eq.reference]
 	}
-	sum := s.grounding[i] * base
-	for j, c := range row {
-		if s.current[j] {
-			sum += c * x[j]
-		} else {
-			sum += c * (x[j] - base)
-		}
+	sum := eq.grounding * base
+	for _, t := range eq.voltages {
+		sum += t.value * (x[t.at] - base)
+	}
+	for _, t := range eq.currents {
+		sum += t.value * x[t.at]
 	}
 	return sum
 }
@@ -222,9 +319,10 @@ func (s *system) magnitude(i int, x []float64) float64 {
 
 // fromSources evaluates the part of active equation i that the sources make.
 func (s *system) fromSources(i int, u []float64) float64 {
+	row := s.matrix[i*s.width()+s.kept+s.driven : (i+1)*s.width()]
 	sum := 0.0
-	for j, c := range s.matrix[i*s.width()+s.kept+s.driven : (i+1)*s.width()] {
-		sum += c * u[j]
+	for _, j := range s.feeding {
+		sum += row[j] * u[j]
 	}
 	return sum
 }

@@ -58,19 +58,21 @@ func (m *matrix) solve(b []float64) {
 	for k, p := range m.perm {
 		b[k], b[p] = b[p], b[k]
 	}
-	for i := 1; i < n; i++ {
-		sum := b[i]
-		for j, l := range a[i*s : i*s+i] {
-			sum -= l * b[j]
+	// Column by column: the sums are then independent of each other.
+	for k := range n {
+		x := b[k]
+		if x == 0 {
+			continue
 		}
-		b[i] = sum
+		for i := k + 1; i < n; i++ {
+			b[i] -= a[i*s+k] * x
+		}
 	}
-	for i := n - 1; i >= 0; i-- {
-		sum := b[i]
-		row := a[i*s : i*s+n]
-		for j := i + 1; j < n; j++ {
-			sum -= row[j] * b[j]
+	for k := n - 1; k >= 0; k-- {
+		x := b[k] / a[k*s+k]
+		b[k] = x
+		for i := range k {
+			b[i] -= a[i*s+k] * x
 		}
-		b[i] = sum / row[i]
 	}
 }

@@ -7,7 +7,7 @@ import (
 
 // Transient moves a circuit through time in equal steps by the trapezoidal rule.
 // Its linear part is reduced once, for the step, to the variables that nonlinear
-// devices touch; a step iterates on those from an extrapolation of the last two
+// devices touch; a step iterates on those from the parabola through the last three
 // solutions. Between steps the sources move in straight lines. It is for one
 // goroutine at a time.
 //
@@ -17,9 +17,10 @@ import (
 type Transient struct {
 	solver *Solver
 	step   float64
-	before []float64 // active variables of the step before the last
-	state  []store   // of the reactances
-	last   []float64 // source values at the last step
+	past   [2][]float64 // active variables one and two steps before the last
+	state  []store      // of the reactances
+	rows   []reading    // how to read each from a solution
+	last   []float64    // source values at the last step
 	fine   *Transient
 	stats  Steps
 }
@@ -28,6 +29,51 @@ type Transient struct {
 type store struct {
 	own  float64 // what it stores by: a capacitance its voltage, an inductance its current
 	dual float64 // the other one
+}
+
+// reading holds the coefficients that are not zero of one linear combination of
+// active variables and sources.
+type reading struct {
+	active, source []term
+}
+
+// newReading takes the coefficients of a row in the order of a system's.
+func newReading(row []float64, active int) reading {
+	var r reading
+	for i, c := range row {
+		switch {
+		case c == 0:
+		case i < active:
+			r.active = append(r.active, term{i, c})
+		default:
+			r.source = append(r.source, term{i - active, c})
+		}
+	}
+	return r
+}
+
+func (r *reading) of(x, u []float64) float64 {
+	sum := 0.0
+	for _, c := range r.active {
+		sum += c.value * x[c.at]
+	}
+	for _, c := range r.source {
+		sum += c.value * u[c.at]
+	}
+	return sum
+}
+
+// readings prepares how the reactances of a solver are read.
+func readings(s *Solver) []reading {
+	rows := make([]reading, len(s.assembly.reactances))
+	for i, r := range s.assembly.reactances {
+		row := s.sys.combination(r.p, r.q)
+		if r.inductive {
+			row = s.sys.combination(r.branch, grounded)
+		}
+		rows[i] = newReading(row, s.sys.kept+s.sys.driven)
+	}
+	return rows
 }
 
 // Steps counts what a Transient has done.
@@ -39,7 +85,7 @@ type Steps struct {
 
 const (
 	stepIterations = 12
-	stepVolts      = 2e-6 // a Newton step this small leaves an error of its square over kT/q
+	stepVolts      = 5e-5 // a Newton step this small leaves its square over 2 kT/q, 50 nV
 	splitInto      = 8
 	greatestDepth  = 4
 )
@@ -52,6 +98,7 @@ func (s *Solver) Transient(step float64) *Transient {
 	}
 	a := s.assembly.circuit.assemble(inTime, step)
 	t := &Transient{solver: newSolver(a), step: step, state: make([]store, len(a.reactances))}
+	t.rows = readings(t.solver)
 	copy(t.solver.u, s.u[:len(a.circuit.sources)])
 	for i, r := range s.assembly.reactances {
 		t.state[i].own = s.stateOf(r)
@@ -63,7 +110,7 @@ func (s *Solver) Transient(step float64) *Transient {
 			t.solver.x[to] = s.at(v)
 		}
 	}
-	t.before = append(t.before, t.solver.x...)
+	t.settle()
 	return t
 }
 
@@ -102,9 +149,17 @@ func (t *Transient) Step() error {
 	return nil
 }
 
+// settle makes the present solution the past one too: no extrapolation.
+func (t *Transient) settle() {
+	for i := range t.past {
+		t.past[i] = append(t.past[i][:0], t.solver.x...)
+	}
+}
+
 // remember puts the states into the memories of the equations.
 func (t *Transient) remember() {
-	for i, r := range t.solver.assembly.reactances {
+	for i := range t.state {
+		r := &t.solver.assembly.reactances[i]
 		t.solver.u[r.source] = r.impedance*t.state[i].own + t.state[i].dual
 	}
 }
@@ -113,17 +168,19 @@ func (t *Transient) remember() {
 func (t *Transient) attempt() bool {
 	s := t.solver
 	t.remember()
-	for i := range s.sys.kept {
-		now := s.x[i]
-		s.x[i] = 2*now - t.before[i]
-		t.before[i] = now
+	last, older := t.past[0][:s.sys.kept], t.past[1][:s.sys.kept]
+	for i, now := range s.x[:s.sys.kept] {
+		s.x[i] = 3*(now-last[i]) + older[i]
+		older[i] = now
 	}
+	t.past[0], t.past[1] = t.past[1], t.past[0]
 	if !t.iterate() {
-		copy(s.x, t.before)
+		copy(s.x, t.past[0])
 		return false
 	}
-	for i, r := range s.assembly.reactances {
-		own := s.stateOf(r)
+	for i := range t.state {
+		r := &s.assembly.reactances[i]
+		own := t.rows[i].of(s.x, s.u)
 		t.state[i] = store{own, r.impedance*own - s.u[r.source]}
 	}
 	return true
@@ -161,12 +218,12 @@ func (t *Transient) split(depth int) error {
 	if t.fine == nil {
 		a := t.solver.assembly.circuit.assemble(inTime, t.step/splitInto)
 		t.fine = &Transient{solver: newSolver(a), step: t.step / splitInto, state: make([]store, len(t.state))}
-		t.fine.before = make([]float64, len(t.before))
+		t.fine.rows = readings(t.fine.solver)
 	}
 	f := t.fine
 	copy(f.state, t.state)
-	copy(f.solver.x, t.before)
-	copy(f.before, t.before)
+	copy(f.solver.x, t.solver.x)
+	f.settle()
 	for part := 1; part <= splitInto; part++ {
 		for i, from := range t.last {
 			f.solver.u[i] = from + (t.solver.u[i]-from)*float64(part)/splitInto
@@ -184,7 +241,7 @@ func (t *Transient) split(depth int) error {
 	t.stats.Iterations += f.stats.Iterations
 	f.stats.Iterations = 0
 	copy(t.state, f.state)
-	copy(t.before, f.before)
 	copy(t.solver.x, f.solver.x)
+	t.settle()
 	return nil
 }
