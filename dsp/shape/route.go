@@ -135,6 +135,7 @@ type Route struct {
 	source   *Source
 	branches []*Branch
 	high     []float64
+	latency  int
 }
 
 // NewRoute returns a Route through the laws at an oversampling of 1, 2, 4, 8, 16
@@ -144,14 +145,12 @@ func NewRoute(laws []*Law, oversample int) *Route {
 	for _, l := range laws {
 		r.branches = append(r.branches, NewBranch(l, oversample))
 	}
+	r.latency = (r.source.Latency() + NewBranch(Linear(1), oversample).Latency()) / oversample
 	return r
 }
 
 // Latency returns the delay in whole base-rate samples.
-func (r *Route) Latency() int {
-	o := r.source.oversample
-	return (r.source.Latency() + NewBranch(Linear(1), o).Latency()) / o
-}
+func (r *Route) Latency() int { return r.latency }
 
 // Reset returns to the state of endless silence.
 func (r *Route) Reset() {

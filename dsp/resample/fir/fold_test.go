@@ -57,5 +57,5 @@ func TestFoldRefusesShortInput(t *testing.T) {
 			t.Error("read past the end of the input")
 		}
 	}()
-	Fold(make([]float64, 8), make([]float64, 9, 9), make([]float64, 10), make([]float64, 3))
+	Fold(make([]float64, 8), make([]float64, 9), make([]float64, 10), make([]float64, 3))
 }
