@@ -150,9 +150,9 @@ func (s *Server) settle(ctx context.Context, v *Session, a given) (*Trial, error
 		return nil, err
 	}
 	if t.Kind == GradedKind {
-		return t, s.store.grade(ctx, t.ID, a.Grades, time.Now())
+		return t, s.store.grade(t.ID, a.Grades, time.Now())
 	}
-	return t, s.store.answer(ctx, t.ID, a.Choice, time.Now())
+	return t, s.store.answer(t.ID, a.Choice, time.Now())
 }
 
 // fits checks an answer against the form of its trial: one of three intervals,
@@ -188,7 +188,7 @@ func (s *Server) postRates(w http.ResponseWriter, r *http.Request, v *Session) {
 		refuse(w, r, http.StatusBadRequest, "The rates are not those of an audio device.")
 		return
 	}
-	if err := s.store.setRates(r.Context(), v.ID, rates.Played, rates.Device); err != nil {
+	if err := s.store.setRates(v.ID, rates.Played, rates.Device); err != nil {
 		fail(w, r, err)
 		return
 	}

@@ -206,7 +206,7 @@ func (s *Server) postLevel(w http.ResponseWriter, r *http.Request, v *Session) {
 	case err != nil:
 		s.showLevel(w, http.StatusBadRequest, v, err.Error())
 	default:
-		if err := s.store.setLevel(r.Context(), v.ID, device, spl, time.Now()); err != nil {
+		if err := s.store.setLevel(v.ID, device, spl, time.Now()); err != nil {
 			fail(w, r, err)
 			return
 		}

@@ -24,8 +24,8 @@ func simulate(t *testing.T, s *Store, settings Settings, curve psychometric.Curv
 		Token: token(), Code: Code(5), Material: "Bowed chord", Settings: settings, Lo: -70, Hi: -20, Seed: rng.Uint64() >> 1,
 		Title: "Evening set", SetHash: "4f1c", Version: "0.1", SetSeed: 7, ClipRate: 48000, Begun: time.Now(),
 	}
-	must(t, s.addSession(t.Context(), v))
-	must(t, s.setLevel(t.Context(), v.ID, "headphones", &spl, time.Now()))
+	must(t, s.addSession(v))
+	must(t, s.setLevel(v.ID, "headphones", &spl, time.Now()))
 	var trials []Trial
 	for {
 		next, more, err := v.next(trials)
@@ -42,11 +42,11 @@ func simulate(t *testing.T, s *Store, settings Settings, curve psychometric.Curv
 		if tr.Choice = tr.Odd; rng.Float64() >= right {
 			tr.Choice = tr.Odd%3 + 1
 		}
-		must(t, s.addTrial(t.Context(), &tr))
-		must(t, s.answer(t.Context(), tr.ID, tr.Choice, time.Now()))
+		must(t, s.addTrial(&tr))
+		must(t, s.answer(tr.ID, tr.Choice, time.Now()))
 		trials = append(trials, tr)
 	}
-	must(t, s.finish(t.Context(), v.ID, time.Now()))
+	must(t, s.finish(v.ID, time.Now()))
 	v, err := s.session(t.Context(), v.Token)
 	must(t, err)
 	return v
@@ -74,7 +74,7 @@ func simulated(t *testing.T) *Store {
 		t.Fatal(err)
 	}
 	for residual := -70.0; residual <= -20; residual++ {
-		must(t, s.addRung(t.Context(), "Bowed chord", "4f1c", rungFor(residual)))
+		must(t, s.addRung("Bowed chord", "4f1c", rungFor(residual)))
 	}
 	return s
 }

@@ -71,7 +71,7 @@ func NewServer(c Config) (*Server, error) {
 		s.ladders[m] = &ladder{clips: c.Clips, material: m, cache: cache, record: s.recordRung}
 	}
 	var err error
-	if s.joinKey, err = s.store.fact(context.Background(), "join key", token()); err != nil {
+	if s.joinKey, err = s.store.fact("join key", token()); err != nil {
 		return nil, err
 	}
 	s.handler = s.guard(s.routes())
@@ -79,7 +79,7 @@ func NewServer(c Config) (*Server, error) {
 }
 
 func (s *Server) recordRung(material string, r Rung) error {
-	return s.store.addRung(context.Background(), material, s.config.SetHash, r)
+	return s.store.addRung(material, s.config.SetHash, r)
 }
 
 // Prepare renders what the first trials need: the reference and a coarse scan
@@ -178,5 +178,5 @@ func (s *Server) newSession(ctx context.Context, material, name, code, browser s
 			v.Code = c
 		}
 	}
-	return v, s.store.addSession(ctx, v)
+	return v, s.store.addSession(v)
 }

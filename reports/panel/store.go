@@ -1,12 +1,12 @@
 package panel
 
 import (
-	"context"
 	"database/sql"
 	"errors"
 	"fmt"
 	"net/url"
 	"os"
+	"sync"
 	"time"
 
 	"modernc.org/sqlite"
@@ -68,6 +68,10 @@ type Store struct {
 	db   *sql.DB // one connection, the only one that writes
 	read *sql.DB // readers, which never wait for a write to reach the disk
 	path string
+
+	jobs   chan job
+	ended  chan struct{} // closed when the last job is done
+	closed sync.Once
 }
 
 // ReadStore is [OpenStore] for results: a file that does not exist is an error.
@@ -87,10 +91,11 @@ func OpenStore(path string) (*Store, error) {
 	if err != nil && !fresh {
 		return nil, fmt.Errorf("panel: %w", err)
 	}
-	s := &Store{path: path}
+	s := &Store{path: path, jobs: make(chan job), ended: make(chan struct{})}
 	if s.db, err = connect(path, 1, "synchronous(FULL)", "foreign_keys(1)"); err == nil {
 		s.read, err = connect(path, 4, "query_only(1)")
 	}
+	go s.commitJobs()
 	if err == nil {
 		err = s.begin(fresh)
 	}
@@ -126,7 +131,7 @@ func (s *Store) begin(fresh bool) error {
 	if !fresh {
 		return nil
 	}
-	return s.write(context.Background(), func(tx *sql.Tx) error {
+	return s.write(func(tx *sql.Tx) error {
 		_, err := tx.Exec(schema + fmt.Sprintf("PRAGMA application_id=%d; PRAGMA user_version=%d;", applicationID, schemaVersion))
 		return err
 	})
@@ -159,32 +164,24 @@ func (s *Store) verify() (empty bool, err error) {
 	return false, nil
 }
 
-// Close closes the file.
+// Close ends what is being written and closes the file. Nothing may be called
+// on the store after it, except Close.
 func (s *Store) Close() error {
 	var errs []error
-	for _, db := range []*sql.DB{s.read, s.db} {
-		if db != nil {
-			errs = append(errs, db.Close())
+	s.closed.Do(func() {
+		close(s.jobs)
+		<-s.ended
+		for _, db := range []*sql.DB{s.read, s.db} {
+			if db != nil {
+				errs = append(errs, db.Close())
+			}
 		}
-	}
+	})
 	return errors.Join(errs...)
 }
 
 // Path returns the path the store was opened with.
 func (s *Store) Path() string { return s.path }
-
-// write runs f in one transaction, which is on the disk when it returns nil.
-func (s *Store) write(ctx context.Context, f func(*sql.Tx) error) error {
-	tx, err := s.db.BeginTx(ctx, nil)
-	if err != nil {
-		return classify(err)
-	}
-	defer tx.Rollback() // no effect after a commit
-	if err := f(tx); err != nil {
-		return classify(err)
-	}
-	return classify(tx.Commit())
-}
 
 // classify gives the failures that a listener can meet a name of their own.
 func classify(err error) error {
@@ -216,12 +213,12 @@ func unstamp(s sql.NullString) (time.Time, error) {
 
 // fact returns the stored value of a name, storing value first when there is
 // none.
-func (s *Store) fact(ctx context.Context, name, value string) (string, error) {
-	err := s.write(ctx, func(tx *sql.Tx) error {
-		if _, err := tx.ExecContext(ctx, "INSERT OR IGNORE INTO fact VALUES (?, ?)", name, value); err != nil {
+func (s *Store) fact(name, value string) (string, error) {
+	err := s.write(func(tx *sql.Tx) error {
+		if _, err := tx.Exec("INSERT OR IGNORE INTO fact VALUES (?, ?)", name, value); err != nil {
 			return err
 		}
-		return tx.QueryRowContext(ctx, "SELECT value FROM fact WHERE name = ?", name).Scan(&value)
+		return tx.QueryRow("SELECT value FROM fact WHERE name = ?", name).Scan(&value)
 	})
 	return value, err
 }

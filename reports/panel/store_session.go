@@ -13,13 +13,13 @@ const sessionColumns = `id, token, code, name, material, settings, lo, hi, seed,
 	device, spl, browser, clip_rate, played_rate, device_rate, begun, level_set, finished`
 
 // addSession stores a new session and sets its ID.
-func (s *Store) addSession(ctx context.Context, v *Session) error {
+func (s *Store) addSession(v *Session) error {
 	settings, err := json.Marshal(v.Settings)
 	if err != nil {
 		return fmt.Errorf("panel: settings: %w", err)
 	}
-	return s.write(ctx, func(tx *sql.Tx) error {
-		result, err := tx.ExecContext(ctx, `INSERT INTO session
+	return s.write(func(tx *sql.Tx) error {
+		result, err := tx.Exec(`INSERT INTO session
 			(token, code, name, material, settings, lo, hi, seed, title, set_hash, version, set_seed, browser, clip_rate, begun)
 			VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
 			v.Token, v.Code, v.Name, v.Material, string(settings), v.Lo, v.Hi, int64(v.Seed), v.Title, v.SetHash,
@@ -83,33 +83,33 @@ func scanSession(row scanner) (*Session, error) {
 }
 
 // setLevel stores that the listening level was set, and how.
-func (s *Store) setLevel(ctx context.Context, id int64, device string, spl *float64, at time.Time) error {
-	return s.write(ctx, func(tx *sql.Tx) error {
-		_, err := tx.ExecContext(ctx, "UPDATE session SET device = ?, spl = ?, level_set = ? WHERE id = ?", device, spl, stamp(at), id)
+func (s *Store) setLevel(id int64, device string, spl *float64, at time.Time) error {
+	return s.write(func(tx *sql.Tx) error {
+		_, err := tx.Exec("UPDATE session SET device = ?, spl = ?, level_set = ? WHERE id = ?", device, spl, stamp(at), id)
 		return err
 	})
 }
 
 // setRates stores the rates of the browser and of the audio device.
-func (s *Store) setRates(ctx context.Context, id int64, played, device int) error {
-	return s.write(ctx, func(tx *sql.Tx) error {
-		_, err := tx.ExecContext(ctx, "UPDATE session SET played_rate = ?, device_rate = ? WHERE id = ?", played, device, id)
+func (s *Store) setRates(id int64, played, device int) error {
+	return s.write(func(tx *sql.Tx) error {
+		_, err := tx.Exec("UPDATE session SET played_rate = ?, device_rate = ? WHERE id = ?", played, device, id)
 		return err
 	})
 }
 
 // finish stores that a session is over; the first time stands.
-func (s *Store) finish(ctx context.Context, id int64, at time.Time) error {
-	return s.write(ctx, func(tx *sql.Tx) error {
-		_, err := tx.ExecContext(ctx, "UPDATE session SET finished = ? WHERE id = ? AND finished IS NULL", stamp(at), id)
+func (s *Store) finish(id int64, at time.Time) error {
+	return s.write(func(tx *sql.Tx) error {
+		_, err := tx.Exec("UPDATE session SET finished = ? WHERE id = ? AND finished IS NULL", stamp(at), id)
 		return err
 	})
 }
 
 // addRung stores a rendering's conditions; the first of equal ones stands.
-func (s *Store) addRung(ctx context.Context, material, set string, r Rung) error {
-	return s.write(ctx, func(tx *sql.Tx) error {
-		_, err := tx.ExecContext(ctx, "INSERT OR IGNORE INTO rung VALUES (?, ?, ?, ?, ?, ?)",
+func (s *Store) addRung(material, set string, r Rung) error {
+	return s.write(func(tx *sql.Tx) error {
+		_, err := tx.Exec("INSERT OR IGNORE INTO rung VALUES (?, ?, ?, ?, ?, ?)",
 			material, set, r.Quiescent, r.Bias, float64(r.Residual), float64(r.Gain))
 		return err
 	})

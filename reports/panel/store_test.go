@@ -15,14 +15,14 @@ import (
 func sample(t *testing.T, s *Store) (*Session, *Trial) {
 	t.Helper()
 	v := &Session{Token: token(), Code: Code(4), Material: "m", Settings: Defaults(Adaptive), Lo: -70, Hi: -20, Seed: seed(), SetSeed: 1<<64 - 1, ClipRate: 48000, Begun: time.Now()}
-	if err := s.addSession(t.Context(), v); err != nil {
+	if err := s.addSession(v); err != nil {
 		t.Fatal(err)
 	}
 	tr := &Trial{Session: v.ID, Number: 1, Token: token(), Kind: Test, Odd: 2, Rung: Rung{0.01, 1.2, -40, 0.1}, Started: time.Now()}
 	for p := range 3 {
 		tr.Items = append(tr.Items, Item{Position: p + 1, Token: token(), Seed: seed(), Role: Reference})
 	}
-	if err := s.addTrial(t.Context(), tr); err != nil {
+	if err := s.addTrial(tr); err != nil {
 		t.Fatal(err)
 	}
 	return v, tr
@@ -33,7 +33,7 @@ func TestStoreKeepsEverything(t *testing.T) {
 	s := openStore(t, path)
 	v, tr := sample(t, s)
 	spl := 71.5
-	if err := errors.Join(s.setLevel(t.Context(), v.ID, "headphones", &spl, time.Now()), s.setRates(t.Context(), v.ID, 48000, 44100), s.answer(t.Context(), tr.ID, 2, time.Now())); err != nil {
+	if err := errors.Join(s.setLevel(v.ID, "headphones", &spl, time.Now()), s.setRates(v.ID, 48000, 44100), s.answer(tr.ID, 2, time.Now())); err != nil {
 		t.Fatal(err)
 	}
 	s.Close()
@@ -80,7 +80,7 @@ func TestTrialNumbersAreUnique(t *testing.T) {
 	for i := range twice.Items {
 		twice.Items[i].Token = token()
 	}
-	if err := s.addTrial(t.Context(), &twice); err == nil {
+	if err := s.addTrial(&twice); err == nil {
 		t.Error("a trial number was used twice")
 	}
 }
@@ -150,13 +150,13 @@ func TestGradesAreFinal(t *testing.T) {
 	s := openStore(t, filepath.Join(t.TempDir(), "p.sqlite"))
 	_, tr := sample(t, s)
 	ctx := context.Background()
-	if err := s.grade(ctx, tr.ID, []float64{5, 3.2, 1}, time.Now()); err != nil {
+	if err := s.grade(tr.ID, []float64{5, 3.2, 1}, time.Now()); err != nil {
 		t.Fatal(err)
 	}
-	if err := s.grade(ctx, tr.ID, []float64{5, 3.2, 1}, time.Now()); err != nil {
+	if err := s.grade(tr.ID, []float64{5, 3.2, 1}, time.Now()); err != nil {
 		t.Errorf("the same again: %v", err)
 	}
-	if err := s.grade(ctx, tr.ID, []float64{5, 3.3, 1}, time.Now()); !errors.Is(err, ErrFinal) {
+	if err := s.grade(tr.ID, []float64{5, 3.3, 1}, time.Now()); !errors.Is(err, ErrFinal) {
 		t.Errorf("another: %v", err)
 	}
 	trials, err := s.Trials(ctx, tr.Session)
@@ -179,4 +179,42 @@ func TestReadStoreDoesNotCreate(t *testing.T) {
 		t.Fatal(err)
 	}
 	s.Close()
+}
+
+// Writes that wait together share a transaction; one that fails takes no other
+// with it, and each is told its own fate.
+func TestWritesOfABatchStandAlone(t *testing.T) {
+	s := openStore(t, filepath.Join(t.TempDir(), "p.sqlite"))
+	failure := errors.New("no")
+	first, hold := make(chan bool), make(chan bool)
+	go s.write(func(*sql.Tx) error { close(first); <-hold; return nil })
+	<-first // the next ones gather behind it
+	const n = 40
+	results := make(chan error, n)
+	for i := range n {
+		go func() {
+			results <- s.write(func(tx *sql.Tx) error {
+				if _, err := tx.Exec("INSERT INTO fact VALUES (?, '')", i); err != nil {
+					return err
+				}
+				if i%2 == 1 {
+					return failure
+				}
+				return nil
+			})
+		}()
+	}
+	close(hold)
+	failed := 0
+	for range n {
+		if err := <-results; errors.Is(err, failure) {
+			failed++
+		} else if err != nil {
+			t.Error(err)
+		}
+	}
+	var kept int
+	if err := s.read.QueryRow("SELECT count(*) FROM fact WHERE name % 2 = 0").Scan(&kept); err != nil || failed != n/2 || kept != n/2 {
+		t.Errorf("%d failed, %d kept, %v", failed, kept, err)
+	}
 }

@@ -10,9 +10,9 @@ import (
 const trialColumns = "id, session, number, token, kind, target, quiescent, bias, residual, gain, odd, choice, started, answered"
 
 // addTrial stores a trial with its items and its key, and sets its ID.
-func (s *Store) addTrial(ctx context.Context, t *Trial) error {
-	return s.write(ctx, func(tx *sql.Tx) error {
-		result, err := tx.ExecContext(ctx, `INSERT INTO trial
+func (s *Store) addTrial(t *Trial) error {
+	return s.write(func(tx *sql.Tx) error {
+		result, err := tx.Exec(`INSERT INTO trial
 			(session, number, token, kind, target, quiescent, bias, residual, gain, odd, started)
 			VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
 			t.Session, t.Number, t.Token, string(t.Kind), t.Target, t.Rung.Quiescent, t.Rung.Bias,
@@ -24,7 +24,7 @@ func (s *Store) addTrial(ctx context.Context, t *Trial) error {
 			return err
 		}
 		for _, i := range t.Items {
-			if _, err := tx.ExecContext(ctx, "INSERT INTO item VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, NULL)",
+			if _, err := tx.Exec("INSERT INTO item VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, NULL)",
 				t.ID, i.Position, i.Token, int64(i.Seed), string(i.Role), i.Rung.Quiescent, i.Rung.Bias,
 				float64(i.Rung.Residual), float64(i.Rung.Gain)); err != nil {
 				return err
@@ -123,14 +123,14 @@ func (s *Store) addItems(ctx context.Context, session int64, trials []Trial) err
 // answer makes the choice of an open trial final. The same choice again is
 // accepted without effect, so that a page may repeat an answer whose receipt it
 // did not see; another is refused with [ErrFinal].
-func (s *Store) answer(ctx context.Context, trial int64, choice int, at time.Time) error {
-	return s.write(ctx, func(tx *sql.Tx) error {
-		done, err := closeTrial(ctx, tx, trial, choice, at)
+func (s *Store) answer(trial int64, choice int, at time.Time) error {
+	return s.write(func(tx *sql.Tx) error {
+		done, err := closeTrial(tx, trial, choice, at)
 		if err != nil || done {
 			return err
 		}
 		var stored int
-		if err := tx.QueryRowContext(ctx, "SELECT choice FROM trial WHERE id = ?", trial).Scan(&stored); err != nil {
+		if err := tx.QueryRow("SELECT choice FROM trial WHERE id = ?", trial).Scan(&stored); err != nil {
 			return err
 		}
 		if stored != choice {
@@ -141,8 +141,8 @@ func (s *Store) answer(ctx context.Context, trial int64, choice int, at time.Tim
 }
 
 // closeTrial answers an open trial and reports whether it was open.
-func closeTrial(ctx context.Context, tx *sql.Tx, trial int64, choice int, at time.Time) (bool, error) {
-	result, err := tx.ExecContext(ctx, "UPDATE trial SET choice = ?, answered = ? WHERE id = ? AND answered IS NULL", choice, stamp(at), trial)
+func closeTrial(tx *sql.Tx, trial int64, choice int, at time.Time) (bool, error) {
+	result, err := tx.Exec("UPDATE trial SET choice = ?, answered = ? WHERE id = ? AND answered IS NULL", choice, stamp(at), trial)
 	if err != nil {
 		return false, err
 	}
@@ -152,17 +152,17 @@ func closeTrial(ctx context.Context, tx *sql.Tx, trial int64, choice int, at tim
 
 // grade makes the grades of an open round final, in the order of the positions
 // from 1. The same grades again are accepted without effect.
-func (s *Store) grade(ctx context.Context, trial int64, grades []float64, at time.Time) error {
-	return s.write(ctx, func(tx *sql.Tx) error {
-		open, err := closeTrial(ctx, tx, trial, 0, at)
+func (s *Store) grade(trial int64, grades []float64, at time.Time) error {
+	return s.write(func(tx *sql.Tx) error {
+		open, err := closeTrial(tx, trial, 0, at)
 		if err != nil {
 			return err
 		}
 		for i, g := range grades {
 			if open {
-				_, err = tx.ExecContext(ctx, "UPDATE item SET grade = ? WHERE trial = ? AND position = ?", g, trial, i+1)
+				_, err = tx.Exec("UPDATE item SET grade = ? WHERE trial = ? AND position = ?", g, trial, i+1)
 			} else {
-				err = sameGrade(ctx, tx, trial, i+1, g)
+				err = sameGrade(tx, trial, i+1, g)
 			}
 			if err != nil {
 				return err
@@ -172,9 +172,9 @@ func (s *Store) grade(ctx context.Context, trial int64, grades []float64, at tim
 	})
 }
 
-func sameGrade(ctx context.Context, tx *sql.Tx, trial int64, position int, grade float64) error {
+func sameGrade(tx *sql.Tx, trial int64, position int, grade float64) error {
 	var stored float64
-	err := tx.QueryRowContext(ctx, "SELECT grade FROM item WHERE trial = ? AND position = ?", trial, position).Scan(&stored)
+	err := tx.QueryRow("SELECT grade FROM item WHERE trial = ? AND position = ?", trial, position).Scan(&stored)
 	if err == nil && stored != grade {
 		return ErrFinal
 	}

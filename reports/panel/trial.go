@@ -28,14 +28,14 @@ func (s *Server) open(ctx context.Context, v *Session) (*stimulus, error) {
 		return nil, err
 	}
 	if !more {
-		return nil, s.store.finish(ctx, v.ID, time.Now())
+		return nil, s.store.finish(v.ID, time.Now())
 	}
 	made, err := s.compose(v, next)
 	if err != nil {
 		return nil, err
 	}
 	made.trial.Session, made.trial.Number, made.trial.Started = v.ID, len(trials)+1, time.Now()
-	if err := s.store.addTrial(ctx, &made.trial); err != nil {
+	if err := s.store.addTrial(&made.trial); err != nil {
 		return nil, err
 	}
 	s.keep(v.ID, made)
