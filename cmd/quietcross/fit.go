@@ -33,7 +33,7 @@ func fitCommand() *cli.Command {
 		OnUsageError: onUsageError,
 		Flags: []cli.Flag{
 			stageFlag(),
-			&cli.StringFlag{Name: "full-scale", Required: true, Usage: "digital full scale of the recording is `VOLTS` peak at the stage's output"},
+			&cli.StringFlag{Name: "full-scale", Usage: "digital full scale of the recording is `VOLTS` peak at the stage's output"},
 			&cli.StringFlag{Name: "free", Usage: "`KEYS` of the stage file to fit beside the bias (default: " + strings.Join(fit.DefaultFree, ",") + ")"},
 			&cli.IntFlag{Name: "channel", Value: 1, Usage: "use channel `N`, from 1"},
 			&cli.StringFlag{Name: "out", Aliases: []string{"o"}, Usage: "write the fitted stage to `FILE.toml`"},
@@ -49,6 +49,9 @@ func fitRecording(c *cli.Context) error {
 		return usagef(c, "fit takes one recording, found %d arguments", c.NArg())
 	}
 	path := c.Args().First()
+	if !c.IsSet("full-scale") {
+		return usagef(c, "--full-scale is missing: how many volts at the output does digital full scale stand for?")
+	}
 	volts, err := parseUnit(quantity.Volt)(c.String("full-scale"))
 	if err == nil && !(volts >= 1e-3 && volts <= 1e4) {
 		err = fmt.Errorf("found %g V, legal is 1 mV to 10 kV", volts)

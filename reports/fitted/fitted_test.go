@@ -1,0 +1,80 @@
+package fitted
+
+import (
+	"bytes"
+	"encoding/json"
+	"strings"
+	"testing"
+
+	"quietcross/corpus/fit"
+	"quietcross/stage/quantity"
+)
+
+// result is a fit made up by hand: two levels, a third harmonic of a tenth and one
+// in the noise.
+func result() *Result {
+	observation := func(volts, third float64) fit.Observation {
+		return fit.Observation{Fundamental: volts, Frequency: 397, Harmonics: []fit.Harmonic{
+			{Order: 2, Volts: 1e-6, Sigma: 1e-5, Model: 0},
+			{Order: 3, Volts: -third, Sigma: 1e-5, Model: -third * 1.01},
+		}}
+	}
+	return &Result{
+		Schema: SchemaVersion, Program: "quietcross", Version: "test",
+		File: "<img src=x>.wav", Stage: "my-amp", Title: "a pair", FullScale: 25,
+		Fit: &fit.Result{
+			Bias: 1.25,
+			Parameters: []fit.Parameter{
+				{Key: "bias", Value: 1.25, Unit: quantity.Volt, Low: 1.24, High: 1.26, Identified: true},
+				{Key: "quiescent", Value: 5e-3, Unit: quantity.Ampere, Low: 1e-3, High: 25e-3},
+			},
+			Observations: []fit.Observation{observation(10, 1), observation(1, 0.2)},
+			Misfit:       0.9, Statements: []string{"the recording does not fix quiescent"},
+		},
+	}
+}
+
+func TestTable(t *testing.T) {
+	var b bytes.Buffer
+	if err := result().WriteTable(&b); err != nil {
+		t.Fatal(err)
+	}
+	// Numbers carry a no-break space before their unit.
+	text := strings.ReplaceAll(b.String(), "\u00a0", " ")
+	for _, want := range []string{
+		"full scale is 25.00 V", "2 levels", "1.250 V", "5.000 mA", "1.000 mA to 25.00 mA", "yes", "no",
+		"The recording does not fix quiescent.", "−20.0 / −19.9", "noise / none",
+	} {
+		if !strings.Contains(text, want) {
+			t.Errorf("the table lacks %q:\n%s", want, text)
+		}
+	}
+}
+
+func TestJSON(t *testing.T) {
+	var b bytes.Buffer
+	if err := result().WriteJSON(&b); err != nil {
+		t.Fatal(err)
+	}
+	var back Result
+	if err := json.Unmarshal(b.Bytes(), &back); err != nil {
+		t.Fatal(err)
+	}
+	if p, ok := back.Fit.Parameter("quiescent"); !ok || p.Value != 5e-3 || p.Unit != quantity.Ampere {
+		t.Errorf("came back as %+v", p)
+	}
+}
+
+func TestPage(t *testing.T) {
+	var b bytes.Buffer
+	if err := result().WritePage(&b); err != nil {
+		t.Fatal(err)
+	}
+	page := b.String()
+	if strings.Contains(page, "<img") || strings.Contains(page, "NaN") {
+		t.Error("the page holds markup from a name, or NaN")
+	}
+	if got := strings.Count(page, `role="img"`); got != 1 {
+		t.Errorf("%d figures, want 1: there are odd harmonics only", got)
+	}
+}

@@ -1,0 +1,98 @@
+package fitted
+
+import (
+	"cmp"
+	"fmt"
+	"io"
+	"slices"
+
+	"quietcross/corpus/fit"
+	"quietcross/reports/format"
+	"quietcross/reports/plot"
+	"quietcross/reports/sheet"
+)
+
+// WritePage writes the fit as a page.
+func (r *Result) WritePage(w io.Writer) error {
+	s := &sheet.Sheet{
+		Kicker: "quietcross fit", Title: r.Title,
+		Subtitle: fmt.Sprintf("From %s: full scale is %s at the output; %d levels.", r.File, format.Digits(r.FullScale, 4, "V"), len(r.Fit.Observations)),
+	}
+	found := sheet.Section{Heading: "What explains the recording", Tables: []sheet.Table{{Columns: parameterColumns, Rows: r.parameters(), Prose: true}}}
+	for _, statement := range r.Fit.Statements {
+		found.Text = append(found.Text, sentence(statement))
+	}
+	head, rows := r.harmonics()
+	s.Sections = []sheet.Section{found, {
+		Heading: "Recorded and fitted",
+		Figures: r.figures(),
+		Tables:  []sheet.Table{{Caption: harmonicsCaption, Columns: head, Rows: rows}},
+	}}
+	return s.Write(w)
+}
+
+// figures draws the odd and the even harmonics against output.
+func (r *Result) figures() []sheet.Figure {
+	var figures []sheet.Figure
+	for _, group := range []struct {
+		name, title string
+		orders      []int
+	}{
+		{"odd", "Odd harmonics", []int{3, 5, 7, 9}},
+		{"even", "Even harmonics", []int{2, 4, 6, 8}},
+	} {
+		f := &plot.Figure{
+			Name: group.name, Title: group.title + " against output", Desc: "Recorded points and fitted lines.",
+			X: plot.Axis{Label: "output, peak", Unit: "V", SI: true, Log: true},
+			Y: plot.Axis{Label: "re the fundamental", Unit: "dB", Lo: floor, Hi: 0},
+		}
+		for i, order := range group.orders {
+			f.Traces = append(f.Traces, r.traces(order, i)...)
+		}
+		if !visible(f) || !spanOutput(f) {
+			continue
+		}
+		figures = append(figures, sheet.Figure{Figure: f, Caption: group.title + ": markers are recorded, where they stand clear of the noise; lines are the fitted stage's."})
+	}
+	return figures
+}
+
+// traces returns the fitted line and the recorded points of an order.
+func (r *Result) traces(order, index int) []plot.Trace {
+	look := plot.Look{Index: index}
+	line, points := plot.Trace{Label: fmt.Sprint(order), Look: look}, plot.Trace{Kind: plot.Points, Look: look}
+	rising := slices.Clone(r.Fit.Observations)
+	slices.SortFunc(rising, func(a, b fit.Observation) int { return cmp.Compare(a.Fundamental, b.Fundamental) })
+	for _, o := range rising {
+		for _, h := range o.Harmonics {
+			if h.Order != order {
+				continue
+			}
+			line.X, line.Y = append(line.X, o.Fundamental), append(line.Y, float64(max(ratio(h.Model, o), floor)))
+			if resolved(h) {
+				points.X, points.Y = append(points.X, o.Fundamental), append(points.Y, float64(max(ratio(h.Volts, o), floor)))
+			}
+		}
+	}
+	return []plot.Trace{line, points}
+}
+
+// visible reports whether any point lies above the floor.
+func visible(f *plot.Figure) bool {
+	return slices.ContainsFunc(f.Traces, func(t plot.Trace) bool {
+		return len(t.Y) > 0 && slices.Max(t.Y) > floor
+	})
+}
+
+// spanOutput sets the output axis; false when there is nothing to draw.
+func spanOutput(f *plot.Figure) bool {
+	var all []float64
+	for _, t := range f.Traces {
+		all = append(all, t.X...)
+	}
+	if len(all) == 0 {
+		return false
+	}
+	f.X.Lo, f.X.Hi = slices.Min(all)/1.3, slices.Max(all)*1.3
+	return true
+}
