@@ -47,7 +47,7 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer, terminal 
 	fmt.Fprintf(stderr, "quietcross: %v\n", err)
 	var usage *usageError
 	if errors.As(err, &usage) {
-		fmt.Fprintf(stderr, "See 'quietcross %shelp'.\n", usage.command)
+		fmt.Fprintf(stderr, "See '%s --help'.\n", usage.command)
 		return exitUsage
 	}
 	return exitFailed

@@ -12,7 +12,7 @@ import (
 // A usageError is a command line that cannot be carried out as written.
 type usageError struct {
 	err     error
-	command string // "render ", for the hint; empty for the program itself
+	command string // with which help is asked for, "quietcross render"
 }
 
 func (e *usageError) Error() string { return e.err.Error() }
@@ -28,9 +28,9 @@ func wrapUsage(c *cli.Context, err error) error {
 	if err == nil {
 		return nil
 	}
-	name := ""
-	if c.Command != nil && c.Command.Name != "" && c.Command.Name != c.App.Name {
-		name = c.Command.Name + " "
+	name := c.App.Name
+	if c.Command != nil && c.Command.HelpName != "" {
+		name = c.Command.HelpName
 	}
 	return &usageError{err: err, command: name}
 }
