@@ -2,6 +2,7 @@ package stage
 
 import (
 	"fmt"
+	"slices"
 
 	"quietcross/stage/circuits"
 	"quietcross/stage/network"
@@ -27,12 +28,19 @@ type OperatingPoint struct {
 	Quiescent   float64 // mean collector current of the output devices, A
 	Output      float64 // offset at the output, V
 	Devices     []network.Operation
+	Nodes       []NodeVoltage // every node of the circuit, ground first
 	Supplies    []Rail
 	SupplyPower float64 // from all supplies, W
 	Dissipation float64 // in all devices, W
 }
 
-// Rail is one supply at rest.
+// NodeVoltage is one node of the circuit at rest.
+type NodeVoltage struct {
+	Name  string
+	Volts float64 // against ground
+}
+
+// Rail is one supply.
 type Rail struct {
 	Name    string
 	Volts   float64 // against ground
@@ -79,6 +87,27 @@ func (b *Biased) Devices(in float64) ([]network.Operation, error) {
 	return b.solver.Devices(), nil
 }
 
+// Outputs returns the places of the output devices in what Devices and the
+// operating point list.
+func (b *Biased) Outputs() []int { return slices.Clone(b.net.Outputs) }
+
+// Rails returns the supplies and their currents at an input voltage.
+func (b *Biased) Rails(in float64) ([]Rail, error) {
+	if _, _, err := b.Transfer(in); err != nil {
+		return nil, err
+	}
+	return b.rails(), nil
+}
+
+// rails reads the supplies at the last solution.
+func (b *Biased) rails() []Rail {
+	list := make([]Rail, 0, len(b.net.Supplies))
+	for _, src := range b.net.Supplies {
+		list = append(list, Rail{b.net.Circuit.SourceName(src), b.solver.Value(src), b.solver.Current(src)})
+	}
+	return list
+}
+
 // rest solves the stage with no signal and notes its operating point.
 func (b *Biased) rest() error {
 	out, _, err := b.Transfer(0)
@@ -92,9 +121,12 @@ func (b *Biased) rest() error {
 	for _, d := range p.Devices {
 		p.Dissipation += d.Dissipation
 	}
-	for _, src := range b.net.Supplies {
-		rail := Rail{Name: b.net.Circuit.SourceName(src), Volts: b.solver.Value(src), Current: b.solver.Current(src)}
-		p.Supplies = append(p.Supplies, rail)
+	for i := range b.net.Circuit.Nodes() {
+		n := network.Node(i)
+		p.Nodes = append(p.Nodes, NodeVoltage{b.net.Circuit.Name(n), b.solver.Voltage(n)})
+	}
+	p.Supplies = b.rails()
+	for _, rail := range p.Supplies {
 		p.SupplyPower += rail.Power()
 	}
 	b.point = p

@@ -33,3 +33,22 @@ func TestBuiltinStagesWork(t *testing.T) {
 		})
 	}
 }
+
+// TestBuiltinStagesSolveAnywhere takes every built-in stage far into clipping in
+// fine steps and in leaps, from whatever it was solved at before.
+func TestBuiltinStagesSolveAnywhere(t *testing.T) {
+	for _, named := range Builtin() {
+		s := mustStage(t, named.Name, nil)
+		for _, setting := range []Setting{AsBuilt(), Bias(0), Quiescent(5e-3)} {
+			b := mustSet(t, s, setting)
+			_, hi := b.Clip()
+			for _, count := range []int{300, 17, 3} {
+				for i := -count; i <= count; i++ {
+					if _, _, err := b.Transfer(1.6 * hi * float64(i) / float64(count)); err != nil {
+						t.Fatalf("%s %v: %v", named.Name, setting, err)
+					}
+				}
+			}
+		}
+	}
+}

@@ -97,7 +97,7 @@ func (b *Biased) Power(peak float64) (Power, error) {
 	var currents [][]float64
 	for i := range cycleSamples {
 		phase := 2 * math.Pi * (float64(i) + 0.5) / cycleSamples
-		if err := b.tally(&p, peak*math.Sin(phase), &currents); err != nil {
+		if err := b.tally(&p, peak*math.Sin(phase), 1.0/cycleSamples, &currents); err != nil {
 			return Power{}, fmt.Errorf("power at %g V peak: %w", peak, err)
 		}
 	}
@@ -115,19 +115,32 @@ func (b *Biased) Power(peak float64) (Power, error) {
 	return p, nil
 }
 
-// tally adds one input's part of the means.
-func (b *Biased) tally(p *Power, in float64, currents *[][]float64) error {
+// Instant returns the powers at one input held still: the means are the powers
+// there, Peak is the size of the input, and conduction angles, class and efficiency
+// are left empty. Weighed by how often a programme is at each input it gives the
+// programme's mean powers.
+func (b *Biased) Instant(in float64) (Power, error) {
+	p := Power{Peak: math.Abs(in)}
+	var currents [][]float64
+	if err := b.tally(&p, in, 1, &currents); err != nil {
+		return Power{}, err
+	}
+	return p, nil
+}
+
+// tally adds one input's part of the means, by its weight.
+func (b *Biased) tally(p *Power, in, weight float64, currents *[][]float64) error {
 	out, _, err := b.Transfer(in)
 	if err != nil {
 		return err
 	}
 	p.Output = max(p.Output, math.Abs(out))
-	p.Load += out * out / b.stage.spec.Load.Ohms / cycleSamples
+	p.Load += out * out / b.stage.spec.Load.Ohms * weight
 	for _, src := range b.net.Supplies {
-		p.Supply += b.solver.Value(src) * b.solver.Current(src) / cycleSamples
+		p.Supply += b.solver.Value(src) * b.solver.Current(src) * weight
 	}
 	for _, src := range b.net.Inputs() {
-		p.Input += b.solver.Value(src) * b.solver.Current(src) / cycleSamples
+		p.Input += b.solver.Value(src) * b.solver.Current(src) * weight
 	}
 	devices := b.solver.Devices()
 	if p.Devices == nil {
@@ -135,15 +148,15 @@ func (b *Biased) tally(p *Power, in float64, currents *[][]float64) error {
 		*currents = make([][]float64, len(devices))
 	}
 	for i, d := range devices {
-		p.Devices[i].add(d)
+		p.Devices[i].add(d, weight)
 		(*currents)[i] = append((*currents)[i], d.Current)
 	}
 	return nil
 }
 
-func (d *DevicePower) add(o network.Operation) {
+func (d *DevicePower) add(o network.Operation, weight float64) {
 	d.Name = o.Name
-	d.Mean += o.Dissipation / cycleSamples
+	d.Mean += o.Dissipation * weight
 	d.Greatest = max(d.Greatest, o.Dissipation)
 	d.Current = max(d.Current, o.Current)
 }

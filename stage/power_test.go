@@ -181,3 +181,27 @@ func TestTransformerClassA(t *testing.T) {
 		relative(t, "efficiency", p.Efficiency, row.efficiency, powerBar)
 	}
 }
+
+// TestInstantsMakeThePower checks that instants, weighed evenly over a cycle, add
+// up to the power of the sine.
+func TestInstantsMakeThePower(t *testing.T) {
+	b := mustSet(t, mustStage(t, "pair-60w", nil), AsBuilt())
+	want, err := b.Power(20)
+	if err != nil {
+		t.Fatal(err)
+	}
+	const count = 720
+	var supply, load, upper float64
+	for i := range count {
+		p, err := b.Instant(20 * math.Sin(2*math.Pi*(float64(i)+0.25)/count))
+		if err != nil {
+			t.Fatal(err)
+		}
+		supply += p.Supply / count
+		load += p.Load / count
+		upper += p.Devices[0].Mean / count
+	}
+	relative(t, "supply", supply, want.Supply, 1e-5)
+	relative(t, "load", load, want.Load, 1e-5)
+	relative(t, "upper", upper, want.Devices[0].Mean, 1e-5)
+}

@@ -12,7 +12,10 @@
 // Voltages are volts against ground, currents amperes, resistances ohms.
 package network
 
-import "fmt"
+import (
+	"fmt"
+	"slices"
+)
 
 // Node is a place in a Circuit. The zero Node is ground.
 type Node int
@@ -88,17 +91,27 @@ func (c *Circuit) Drive(name string, volts float64) (Node, Source) {
 // Add puts elements into the circuit.
 func (c *Circuit) Add(elements ...Element) { c.elements = append(c.elements, elements...) }
 
+// Elements returns the elements in the order added.
+func (c *Circuit) Elements() []Element { return slices.Clone(c.elements) }
+
+// Driven returns the source that holds a node against ground, and whether there is
+// one.
+func (c *Circuit) Driven(n Node) (Source, bool) {
+	s, ok := c.driven[n]
+	return s, ok
+}
+
 // VoltageSource holds plus at volts above minus, at any current.
 func (c *Circuit) VoltageSource(name string, plus, minus Node, volts float64) Source {
 	s := c.source(name, volts)
-	c.Add(voltageSource{plus: plus, minus: minus, source: s})
+	c.Add(VoltageSource{Plus: plus, Minus: minus, Source: s})
 	return s
 }
 
 // CurrentSource carries amperes through itself from one node to another.
 func (c *Circuit) CurrentSource(name string, from, to Node, amperes float64) Source {
 	s := c.source(name, amperes)
-	c.Add(currentSource{from: from, to: to, source: s})
+	c.Add(CurrentSource{From: from, To: to, Source: s})
 	return s
 }
 
@@ -107,27 +120,29 @@ func (c *Circuit) source(name string, value float64) Source {
 	return Source(len(c.sources) - 1)
 }
 
-type voltageSource struct {
-	plus, minus Node
-	source      Source
+// VoltageSource is the element that [Circuit.VoltageSource] adds.
+type VoltageSource struct {
+	Plus, Minus Node
+	Source      Source
 }
 
-func (v voltageSource) attach(a *assembly) {
-	b := a.branch(v.plus, v.minus)
-	a.entry(b, a.node(v.plus), 1)
-	a.entry(b, a.node(v.minus), -1)
-	a.input(b, v.source, -1)
-	a.branchOf[v.source] = b
+func (v VoltageSource) attach(a *assembly) {
+	b := a.branch(v.Plus, v.Minus)
+	a.entry(b, a.node(v.Plus), 1)
+	a.entry(b, a.node(v.Minus), -1)
+	a.input(b, v.Source, -1)
+	a.branchOf[v.Source] = b
 }
 
-type currentSource struct {
-	from, to Node
-	source   Source
+// CurrentSource is the element that [Circuit.CurrentSource] adds.
+type CurrentSource struct {
+	From, To Node
+	Source   Source
 }
 
-func (i currentSource) attach(a *assembly) {
-	a.input(a.node(i.from), i.source, 1)
-	a.input(a.node(i.to), i.source, -1)
+func (i CurrentSource) attach(a *assembly) {
+	a.input(a.node(i.From), i.Source, 1)
+	a.input(a.node(i.To), i.Source, -1)
 }
 
 // Resistor joins two nodes by a resistance in ohms, > 0.

@@ -54,7 +54,7 @@ func (t *channelLoad) operation(s *Solver) Operation {
 	source := s.Voltage(t.element.Source)
 	main := t.sign * (s.Voltage(t.element.Drain) - source)
 	return Operation{
-		Name: t.element.Name, Current: id,
+		Name: t.element.Name, Kind: FieldEffectDevice, Current: id,
 		Control: t.sign * (s.Voltage(t.element.Gate) - source), Main: main, Dissipation: id * main,
 	}
 }

@@ -91,6 +91,28 @@ func (s *Solver) Across() []float64 {
 	return list
 }
 
+// Kind tells what a device is, and so what its voltages are called.
+type Kind string
+
+// The kinds of devices.
+const (
+	DiodeDevice       Kind = "diode"
+	BipolarDevice     Kind = "bipolar"
+	FieldEffectDevice Kind = "field-effect"
+)
+
+// Terms returns the trade's names of an Operation's Current, ControlCurrent,
+// Control and Main for this kind of device; a diode has no control.
+func (k Kind) Terms() (current, controlCurrent, control, main string) {
+	switch k {
+	case DiodeDevice:
+		return "ID", "", "", "VD"
+	case FieldEffectDevice:
+		return "ID", "IG", "VGS", "VDS"
+	}
+	return "IC", "IB", "VBE", "VCE"
+}
+
 // Operation is the state of one device at a solution. For a transistor Control
 // is its base-emitter or gate-source voltage and Main its collector-emitter or
 // drain-source voltage, positive when conducting in either polarity, and
@@ -98,6 +120,7 @@ func (s *Solver) Across() []float64 {
 // Main alone.
 type Operation struct {
 	Name           string
+	Kind           Kind
 	Current        float64 // collector, drain or forward current, A
 	ControlCurrent float64 // A
 	Control        float64 // V
@@ -122,7 +145,7 @@ func (d *diodeLoad) operation(s *Solver) Operation {
 	i, _ := d.law.Current(inner)
 	i += leakConductance * inner
 	v := s.Voltage(d.element.Anode) - s.Voltage(d.element.Cathode)
-	return Operation{Name: d.element.Name, Current: i, Main: v, Dissipation: i * v}
+	return Operation{Name: d.element.Name, Kind: DiodeDevice, Current: i, Main: v, Dissipation: i * v}
 }
 
 func (t *bipolarLoad) operation(s *Solver) Operation {
@@ -134,7 +157,7 @@ func (t *bipolarLoad) operation(s *Solver) Operation {
 	control := t.sign * (base - emitter)
 	main := t.sign * (s.Voltage(t.element.Collector) - emitter)
 	return Operation{
-		Name: t.element.Name, Current: ic, ControlCurrent: ib,
+		Name: t.element.Name, Kind: BipolarDevice, Current: ic, ControlCurrent: ib,
 		Control: control, Main: main, Dissipation: ic*main + ib*control,
 	}
 }
