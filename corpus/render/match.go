@@ -33,7 +33,7 @@ func ParseMatch(name string) (Match, error) {
 
 // greatestMatch bounds the matching gain: a rung that lets next to nothing
 // through is not blown up to full level.
-const greatestMatch level.DB = 40
+const greatestMatch level.DB = 60
 
 // matchGain returns the gain that matches branch b to the reference, and a
 // warning when it is not what was asked for.

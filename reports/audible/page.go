@@ -119,11 +119,19 @@ func rungTable(f audibility.Finding) sheet.Table {
 	}
 	for _, p := range f.Curve {
 		t.Rows = append(t.Rows, []string{
-			format.Quantity(p.Quiescent, "A"), format.Digits(p.Bias, 4, "V"), format.Percent(p.Detection, 3), format.DB(p.NoiseToMask),
+			format.Quantity(p.Quiescent, "A"), format.Digits(p.Bias, 4, "V"), probability(p.Detection), format.DB(p.NoiseToMask),
 			percentOf(p, "thd"), percentOf(p, "weighted-thd"), numberOf(p, "gm"), string(p.When.Passage),
 		})
 	}
 	return t
+}
+
+// probability writes a probability to a tenth of a percent.
+func probability(p float64) string {
+	if p > 0 && p < 0.001 {
+		return "under 0.1 %"
+	}
+	return format.Fixed(100*p, 1) + " %"
 }
 
 func percentOf(p audibility.Point, name string) string {
