@@ -43,6 +43,8 @@ func (c *Channel) levels(s *channelSums, frames int64) {
 	c.add(
 		Figure{Key: "peak", Title: "sample peak", Value: s.peak, Unit: FullScale, Definition: "greatest magnitude of a sample"},
 		Figure{Key: "rms", Title: "RMS", Value: math.Sqrt(s.squares / n), Unit: FullScale, Definition: "root mean square, DC included; a full-scale sine has -3.01 dB"},
+		Figure{Key: "rms_a", Title: "A-weighted RMS", Value: math.Sqrt(s.squaresA / n), Unit: FullScale, Definition: "IEC 61672-1: root mean square through the A weighting"},
+		Figure{Key: "quasi_peak_468", Title: "468-weighted, quasi-peak", Value: s.quasiPeak.Highest(), Unit: FullScale, Definition: "ITU-R BS.468-4: highest reading, as the RMS of a 1 kHz sine"},
 		Figure{Key: "dc", Title: "DC", Value: s.sum / n, Unit: FullScale, Definition: "mean of all samples"},
 		Figure{
 			Key: "clipped", Title: "clipped samples", Value: float64(distortion.Clipping(s.excerpt).Samples), Unit: Count,

@@ -55,7 +55,7 @@ func TestCrossCheckTone(t *testing.T) {
 		theta := 2*math.Pi*hertz/rate*float64(i) + 0.4
 		x[i] = 1e-5*x[i] + 0.01 + 0.7*(math.Cos(theta)+3e-3*math.Cos(2*theta+0.5)+1e-3*math.Cos(3*theta-1)+2e-5*math.Cos(5*theta+2))
 	}
-	report, err := Audio([][]float64{x}, rate, Options{})
+	report, err := audio([][]float64{x}, rate, Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -84,7 +84,7 @@ func TestCrossCheckBands(t *testing.T) {
 	for i := range x {
 		x[i] *= 0.2
 	}
-	report, err := Audio([][]float64{x}, 48000, Options{})
+	report, err := audio([][]float64{x}, 48000, Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -111,7 +111,7 @@ func TestCrossCheckLoudness(t *testing.T) {
 				x[c][i] = level * (0.5*math.Sin(2*math.Pi*220.5*at+float64(c)) + 0.3*math.Sin(2*math.Pi*3520.3*at) + 0.2*x[c][i])
 			}
 		}
-		report, err := Audio(x, f.rate, Options{})
+		report, err := audio(x, f.rate, Options{})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -161,7 +161,7 @@ func TestBuiltInSignalsAreRecognised(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		report, err := Audio(x, 96000, Options{})
+		report, err := audio(x, 96000, Options{})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -199,7 +199,7 @@ func TestWrongInput(t *testing.T) {
 		"not a number":      {nan, "tone", "not finite"},
 		"ten cycles":        {series(n, 48000, 5, []float64{0, 0.5}), "tone", "no figures"},
 	} {
-		report, err := Audio([][]float64{c.x}, 48000, Options{})
+		report, err := audio([][]float64{c.x}, 48000, Options{})
 		if err != nil {
 			t.Errorf("%s: %v", name, err)
 			continue
@@ -215,10 +215,10 @@ func TestWrongInput(t *testing.T) {
 			t.Errorf("%s: %v", name, err)
 		}
 	}
-	if _, err := Audio([][]float64{nil}, 48000, Options{}); err == nil {
+	if _, err := audio([][]float64{nil}, 48000, Options{}); err == nil {
 		t.Error("an empty recording was measured")
 	}
-	if _, err := Audio([][]float64{square}, 48000, Options{Kind: "waltz"}); err == nil {
+	if _, err := audio([][]float64{square}, 48000, Options{Kind: "waltz"}); err == nil {
 		t.Error("an unknown kind was accepted")
 	}
 }
@@ -226,7 +226,7 @@ func TestWrongInput(t *testing.T) {
 // A kind that is told is taken, with a warning when the signal looks different.
 func TestToldKind(t *testing.T) {
 	x := noisy(series(96000, 48000, 1000, []float64{0, 0.5}), 0.2, 4)
-	report, err := Audio([][]float64{x}, 48000, Options{Kind: "tone", Tones: []float64{1000}})
+	report, err := audio([][]float64{x}, 48000, Options{Kind: "tone", Tones: []float64{1000}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -248,7 +248,7 @@ func TestWholeFileFigures(t *testing.T) {
 		x[i] *= float64(i) / 480
 		x[len(x)-1-i] *= float64(i) / 480
 	}
-	report, err := Audio([][]float64{x, x}, 48000, Options{})
+	report, err := audio([][]float64{x, x}, 48000, Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -259,6 +259,12 @@ func TestWholeFileFigures(t *testing.T) {
 	peak, ok := report.Figure("true_peak")
 	if db, isLevel := peak.Level(); !ok || !isLevel || math.Abs(float64(db)+23) > 0.1 {
 		t.Errorf("true peak %+v", peak)
+	}
+	// At 1 kHz both weightings are 0 dB: the sine's own RMS.
+	for _, key := range []string{"rms_a", "quasi_peak_468"} {
+		if got := decibels(value(t, &report.Channels[0], key).Value); math.Abs(got+26.01) > 0.15 {
+			t.Errorf("%s: %.2f dB, want -26.01", key, got)
+		}
 	}
 	for _, b := range report.Channels[1].Bands {
 		if b.Mid == 1000 && math.Abs(float64(b.Level)+23) > 0.05 {
@@ -279,7 +285,7 @@ func TestLadder(t *testing.T) {
 	for i, v := range x {
 		x[i] = v + cubic*v*v*v
 	}
-	report, err := Audio([][]float64{x}, rate, Options{})
+	report, err := audio([][]float64{x}, rate, Options{})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -9,6 +9,7 @@ import (
 	"quietcross/dsp/level"
 	"quietcross/dsp/spectrum"
 	"quietcross/dsp/wave"
+	"quietcross/dsp/weighting"
 )
 
 // Stream is an open recording. [*wave.Reader] is one.
@@ -53,34 +54,6 @@ func Recording(s Stream, o Options) (*Report, error) {
 	return r, nil
 }
 
-// Audio measures planar audio in memory, full scale 1.0, at a rate in hertz.
-func Audio(x [][]float64, rate int, o Options) (*Report, error) {
-	return Recording(&memory{x: x, rate: rate}, o)
-}
-
-// memory is planar audio as a stream.
-type memory struct {
-	x    [][]float64
-	rate int
-	at   int
-}
-
-func (m *memory) Format() wave.Format {
-	return wave.Format{Rate: m.rate, Channels: len(m.x), Encoding: wave.Float, Bits: 64, ValidBits: 64}
-}
-
-func (m *memory) Read(dst [][]float64) (int, error) {
-	n := 0
-	for c, x := range m.x {
-		n = copy(dst[c], x[m.at:])
-	}
-	m.at += n
-	if n == 0 {
-		return 0, io.EOF
-	}
-	return n, nil
-}
-
 // gathering is what one pass over a stream collects.
 type gathering struct {
 	rate     float64
@@ -93,6 +66,10 @@ type gathering struct {
 type channelSums struct {
 	sum, squares, peak float64
 	bands              *spectrum.Average
+	a, network         *weighting.Filter // A and 468
+	squaresA           float64
+	quasiPeak          *weighting.QuasiPeak
+	work               []float64
 	excerpt            []float64
 	bad                int64 // frames that are not finite
 }
@@ -101,7 +78,11 @@ func newGathering(f wave.Format) *gathering {
 	g := &gathering{rate: float64(f.Rate), channels: make([]channelSums, f.Channels)}
 	g.meter = level.NewMeter(g.rate, f.Channels)
 	for c := range g.channels {
-		g.channels[c].bands = spectrum.NewAverage(g.rate, bandSize, spectrum.Hann)
+		g.channels[c] = channelSums{
+			bands: spectrum.NewAverage(g.rate, bandSize, spectrum.Hann),
+			a:     weighting.A(g.rate), network: weighting.Noise468(g.rate), quasiPeak: weighting.NewQuasiPeak(g.rate),
+			work: make([]float64, blockFrames),
+		}
 	}
 	return g
 }
@@ -143,6 +124,13 @@ func (c *channelSums) add(x []float64) {
 		c.peak = max(c.peak, math.Abs(v))
 	}
 	c.bands.Add(x)
+	weighted := c.work[:len(x)]
+	c.a.Process(weighted, x)
+	for _, v := range weighted {
+		c.squaresA += v * v
+	}
+	c.network.Process(weighted, x)
+	c.quasiPeak.Add(weighted)
 	c.excerpt = append(c.excerpt, x[:min(len(x), excerptFrames-len(c.excerpt))]...)
 }
 

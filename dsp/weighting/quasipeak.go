@@ -45,9 +45,6 @@ func (q *QuasiPeak) Add(x []float64) {
 	q.first, q.second = first, second
 }
 
-// Reading returns what the meter shows now, as the RMS value of a steady sine.
-func (q *QuasiPeak) Reading() float64 { return q.second * math.Sqrt2 / 2 / steadySine }
-
-// Highest returns the highest reading so far. A burst is read at the highest
+// Highest returns the highest reading so far, as the RMS value of a steady sine. A burst is read at the highest
 // point, which follows its end by some 100 ms: add silence after it.
 func (q *QuasiPeak) Highest() float64 { return q.highest * math.Sqrt2 / 2 / steadySine }
