@@ -57,7 +57,7 @@ func Align(reference, capture []float64, o Options) (*Result, error) {
 	if err := check("capture", capture); err != nil {
 		return nil, err
 	}
-	tracks, err := locate(withoutMean(reference), withoutMean(capture))
+	tracks, err := locate(reference, capture)
 	if err != nil {
 		return nil, err
 	}
@@ -117,15 +117,6 @@ func check(name string, x []float64) error {
 		return fmt.Errorf("align: the %s is silent or constant", name)
 	}
 	return nil
-}
-
-func withoutMean(x []float64) []float64 {
-	mean := level.Mean(x)
-	y := make([]float64, len(x))
-	for i, v := range x {
-		y[i] = v - mean
-	}
-	return y
 }
 
 func (f *fit) result(t track) *Result {

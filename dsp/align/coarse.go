@@ -45,8 +45,8 @@ func locate(reference, capture []float64) ([]track, error) {
 	for size > min(len(reference), len(capture))/2 {
 		size /= 2
 	}
-	c := newCorrelator(reference, size)
-	found := c.anchors(capture)
+	c := newCorrelator(reference, capture, size)
+	found := c.anchors()
 	if len(found) == 0 || math.Abs(found[0].correlation) < leastMatch {
 		best := 0.0
 		if len(found) > 0 {
@@ -57,7 +57,7 @@ func locate(reference, capture []float64) ([]track, error) {
 	var tracks []track
 	for _, a := range found {
 		if math.Abs(a.correlation) >= leastMatch {
-			tracks = append(tracks, c.follow(capture, a))
+			tracks = append(tracks, c.follow(a))
 		}
 	}
 	return tracks, nil
@@ -66,14 +66,14 @@ func locate(reference, capture []float64) ([]track, error) {
 // anchors looks for stretches of the capture all over the reference: the loudest
 // first, then evenly spread ones while no match leaves no doubt. It returns them
 // by falling correlation.
-func (c *correlator) anchors(capture []float64) []anchor {
-	places := []int{loudest(capture, c.size)}
+func (c *correlator) anchors() []anchor {
+	places := []int{loudest(c.capture, c.size)}
 	for k := range anchors - 1 {
-		places = append(places, k*(len(capture)-c.size)/(anchors-2))
+		places = append(places, k*(len(c.capture)-c.size)/(anchors-2))
 	}
 	var found []anchor
 	for _, at := range places {
-		m, ok := c.find(capture[at:at+c.size], 0, len(c.reference))
+		m, ok := c.find(at, 0, len(c.reference))
 		if !ok {
 			continue
 		}
@@ -91,15 +91,15 @@ func (c *correlator) anchors(capture []float64) []anchor {
 
 // follow matches stretches outward from an anchor, each near where the last one
 // says, and lays a line through all that is robust against wrong matches.
-func (c *correlator) follow(capture []float64, a anchor) track {
+func (c *correlator) follow(a anchor) track {
 	at, offsets := []float64{float64(a.at)}, []float64{a.offset}
-	step := max(c.size, len(capture)/40)
+	step := max(c.size, len(c.capture)/40)
 	for _, direction := range []int{-1, 1} {
 		last, place := a.at, a.offset
-		for n := a.at + direction*step; n >= 0 && n+c.size <= len(capture); n += direction * step {
+		for n := a.at + direction*step; n >= 0 && n+c.size <= len(c.capture); n += direction * step {
 			expected := place + float64(n-last)
 			slack := 8 + int(maxDrift*math.Abs(float64(n-last)))
-			m, ok := c.find(capture[n:n+c.size], int(expected)-slack, int(expected)+slack)
+			m, ok := c.find(n, int(expected)-slack, int(expected)+slack)
 			if ok && m.correlation*a.correlation > 0 && math.Abs(m.correlation) > leastMatch {
 				at, offsets = append(at, float64(n)), append(offsets, m.offset)
 				last, place = n, m.offset

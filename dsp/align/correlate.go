@@ -4,6 +4,8 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/dsp/fourier"
+
+	"quietcross/dsp/level"
 )
 
 // match is where a stretch of the capture was found in the reference.
@@ -13,32 +15,38 @@ type match struct {
 	rival       float64 // greatest magnitude at a peak elsewhere
 }
 
-// correlator finds stretches of one length in a reference.
+// correlator finds stretches of a capture, all of one length, in a reference. Both
+// count without their means.
 type correlator struct {
-	reference []float64
-	energy    []float64 // of the reference up to each sample
-	size      int       // of the stretch
-	plan      *fourier.FFT
+	reference, capture         []float64
+	referenceMean, captureMean float64
+	energy                     []float64 // of the reference up to each sample
+	size                       int       // of the stretch
+	plan                       *fourier.FFT
 }
 
-func newCorrelator(reference []float64, size int) *correlator {
-	c := &correlator{reference: reference, size: size, plan: fourier.NewFFT(4 * size)}
+func newCorrelator(reference, capture []float64, size int) *correlator {
+	c := &correlator{
+		reference: reference, capture: capture, size: size, plan: fourier.NewFFT(4 * size),
+		referenceMean: level.Mean(reference), captureMean: level.Mean(capture),
+	}
 	c.energy = make([]float64, len(reference)+1)
 	for i, v := range reference {
+		v -= c.referenceMean
 		c.energy[i+1] = c.energy[i] + v*v
 	}
 	return c
 }
 
-// find returns the best place for stretch, of the correlator's size, at offsets
-// from..to of the reference (cut to those that exist). It returns false when
-// there is none, or only silence.
-func (c *correlator) find(stretch []float64, from, to int) (match, bool) {
+// find returns the best place for the stretch that starts at frame at of the
+// capture, at offsets from..to of the reference (cut to those that exist). It
+// returns false when there is none, or only silence.
+func (c *correlator) find(at, from, to int) (match, bool) {
 	from, to = max(from, 0), min(to, len(c.reference)-c.size)
 	if from > to {
 		return match{}, false
 	}
-	values := c.values(stretch, from, to)
+	values := c.values(at, from, to)
 	best := 0
 	for i, v := range values {
 		if math.Abs(v) > math.Abs(values[best]) {
@@ -61,29 +69,31 @@ func (c *correlator) find(stretch []float64, from, to int) (match, bool) {
 
 // values returns the normalised correlation at each offset from..to, by blocks of
 // the fast transform.
-func (c *correlator) values(stretch []float64, from, to int) []float64 {
+func (c *correlator) values(at, from, to int) []float64 {
 	n := 4 * c.size
 	padded := make([]float64, n)
-	copy(padded, stretch)
-	conj := c.plan.Coefficients(nil, padded)
 	own := 0.0
-	for _, v := range stretch {
-		own += v * v
+	for i, v := range c.capture[at : at+c.size] {
+		padded[i] = v - c.captureMean
+		own += padded[i] * padded[i]
 	}
+	conj := c.plan.Coefficients(nil, padded)
 	values := make([]float64, to-from+1)
 	block := n - c.size + 1 // offsets that one transform yields
 	lines := make([]complex128, n/2+1)
 	for done := 0; done < len(values); done += block {
 		clear(padded)
-		copy(padded, c.reference[from+done:])
+		for i := range padded[:copy(padded, c.reference[from+done:])] {
+			padded[i] -= c.referenceMean
+		}
 		c.plan.Coefficients(lines, padded)
 		for i, v := range conj {
 			lines[i] *= complex(real(v), -imag(v))
 		}
 		c.plan.Sequence(padded, lines)
 		for i := 0; i < block && done+i < len(values); i++ {
-			at := from + done + i
-			there := c.energy[at+c.size] - c.energy[at]
+			place := from + done + i
+			there := c.energy[place+c.size] - c.energy[place]
 			if floor := own * there; there > 1e-12*c.energy[len(c.reference)] && floor > 0 {
 				values[done+i] = padded[i] / float64(n) / math.Sqrt(floor)
 			}
