@@ -139,8 +139,8 @@ func classify(peaks []peak, total float64) (Signal, bool) {
 		}
 		return Signal{Kind: kind, Tones: tones}, true
 	}
-	if harmonicPower(peaks, peaks[0].hertz) > enough*total {
-		return Signal{Kind: SingleTone, Tones: []float64{peaks[0].hertz}}, true
+	if hertz, power := fundamental(peaks); power > enough*total {
+		return Signal{Kind: SingleTone, Tones: []float64{hertz}}, true
 	}
 	return multitone(peaks, enough*total)
 }
@@ -148,23 +148,38 @@ func classify(peaks []peak, total float64) (Signal, bool) {
 // foreign returns the strongest line that is no harmonic of the first.
 func foreign(peaks []peak) peak {
 	for _, p := range peaks[1:] {
-		if !isHarmonic(p.hertz, peaks[0].hertz) {
+		if !isHarmonic(p.hertz, peaks[0].hertz, MaxOrder) {
 			return p
 		}
 	}
 	return peak{}
 }
 
-func isHarmonic(hertz, fundamental float64) bool {
+func isHarmonic(hertz, fundamental, highest float64) bool {
 	n := math.Round(hertz / fundamental)
-	return n >= 1 && n <= MaxOrder && math.Abs(hertz/(n*fundamental)-1) < 1e-3
+	return n >= 1 && n <= highest && math.Abs(hertz/(n*fundamental)-1) < 1e-3
 }
 
-// harmonicPower returns the power of the lines at multiples of hertz.
+// fundamental returns which of the lines within 3 dB of the strongest has most
+// power in its multiples, and that power.
+func fundamental(peaks []peak) (hertz, power float64) {
+	for _, p := range peaks {
+		if p.power < peaks[0].power/2 {
+			break
+		}
+		if sum := harmonicPower(peaks, p.hertz); sum > power {
+			hertz, power = p.hertz, sum
+		}
+	}
+	return hertz, power
+}
+
+// harmonicPower returns the power of the lines at multiples of hertz, of any order
+// that a deeply starved stage makes.
 func harmonicPower(peaks []peak, hertz float64) float64 {
 	sum := 0.0
 	for _, p := range peaks {
-		if isHarmonic(p.hertz, hertz) {
+		if isHarmonic(p.hertz, hertz, 200) {
 			sum += p.power
 		}
 	}

@@ -17,6 +17,31 @@ func withNoise(x []float64, sigma float64) []float64 {
 	return y
 }
 
+// pulses is a sine of peak 1 through a dead band of ±r.
+func pulses(n int, rate, hertz, r float64) []float64 {
+	x := tone(n, rate, hertz, 1)
+	for i, v := range x {
+		x[i] = v - max(-r, min(r, v))
+	}
+	return x
+}
+
+// Where most of the power lies above the fitted orders the tone is measured, with
+// a warning.
+func TestDeeplyStarvedTone(t *testing.T) {
+	m, err := Harmonics(pulses(96000, 48000, 61.7, 0.995), 48000)
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := deadBand(0.995)
+	if got := m.Harmonics[1].Amplitude() / m.Fundamental.Amplitude(); math.Abs(got-math.Abs(want[3]/want[1])) > 1e-3 {
+		t.Errorf("third harmonic %v, want %v", got, math.Abs(want[3]/want[1]))
+	}
+	if len(m.Warnings) == 0 {
+		t.Error("no warning of what lies above the fitted orders")
+	}
+}
+
 func TestDetect(t *testing.T) {
 	const rate, n = 48000, 96000
 	square := tone(n, rate, 1000.3, 1)
@@ -44,6 +69,7 @@ func TestDetect(t *testing.T) {
 		{"low tone", tone(n, rate, 20, 0.9), SingleTone, []float64{20}},
 		{"quiet noisy tone", withNoise(tone(n, rate, 1000, 1e-3), 1e-4), SingleTone, []float64{1000}},
 		{"dead band", play(n, rate, 440.3, 0, deadBand(0.5)), SingleTone, []float64{440.3}},
+		{"what little a dead band lets through", pulses(n, rate, 61.7, 0.995), SingleTone, []float64{61.7}},
 		{"half wave", play(n, rate, 100.1, 0, halfWave()), SingleTone, []float64{100.1}},
 		{"square of full scale", square, SingleTone, []float64{1000.3}},
 		{"modulation", mix(n, rate, line{250, .8}, line{8000, .2}, line{7750, .01}), TwoTone, []float64{250, 8000}},
@@ -82,10 +108,6 @@ func TestWrongInput(t *testing.T) {
 	const rate, n = 48000, 48000
 	nan := tone(n, rate, 1000, 0.5)
 	nan[77] = math.NaN()
-	decay := tone(n, rate, 440, 1)
-	for i := range decay {
-		decay[i] *= math.Exp(-float64(i) / 2000)
-	}
 	for name, x := range map[string][]float64{
 		"nothing": nil, "two samples": {0.1, -0.1}, "silence": make([]float64, n),
 		"DC": slices.Repeat([]float64{0.5}, n), "not a number": nan,

@@ -95,15 +95,23 @@ func harmonicMixture(omega float64, samples int) *mixture {
 	return m
 }
 
+// surelyAbove is how many standard uncertainties a tone must stand out: the
+// strongest line of noise alone reaches five or six.
+const surelyAbove = 10
+
 func newTone(x []float64, rate float64, s *solution) (*Tone, error) {
 	amplitude := cmplx.Abs(s.c[0])
-	if rms := level.RMS(s.residual); !(amplitude > 2*rms) {
-		return nil, fmt.Errorf("%w: the strongest line has amplitude %.3g, the rest %.3g RMS", errNotATone, amplitude, rms)
-	}
 	omega := s.tones[0]
 	t := &Tone{
 		Rate: rate, Frequency: omega * rate / (2 * math.Pi), DC: s.dc,
 		Residual: s.residual, x: x, noise: newNoise(s.residual, rate),
+	}
+	sigma, rest := t.noise.sigma(t.Frequency, s.record), level.RMS(s.residual)
+	if !(amplitude > surelyAbove*sigma) || !(amplitude > rest/2) {
+		return nil, fmt.Errorf("%w: the strongest line has amplitude %.3g, what is no harmonic of it %.3g RMS", errNotATone, amplitude, rest)
+	}
+	if amplitude < 2*rest {
+		t.Warnings = append(t.Warnings, fmt.Sprintf("what is neither tone nor harmonic to order %d is %.0f %% of the tone", MaxOrder, 100*math.Sqrt2*rest/amplitude))
 	}
 	crest := s.c[0] / complex(amplitude, 0)
 	turn := complex(1, 0)
