@@ -154,9 +154,26 @@ type Rendering struct {
 	Inverted bool `json:"inverted,omitempty"`
 	// Residual is output minus Gain times reference.
 	Residual Residual `json:"residual"`
+	// Power is nil where it was not computed.
+	Power *Power `json:"power,omitempty"`
 	// OutOfRange counts oversampled inputs beyond the range over which the
 	// stage was solved.
 	OutOfRange int64 `json:"out_of_range"`
+}
+
+// Power is where one channel's stage puts its power, in the mean over an item.
+type Power struct {
+	// Supply is drawn from the supplies, Load goes into the load, Dissipation is
+	// the heat of all devices, W.
+	Supply      float64 `json:"supply_w"`
+	Load        float64 `json:"load_w"`
+	Dissipation float64 `json:"dissipation_w"`
+	// Efficiency is Load over Supply.
+	Efficiency float64 `json:"efficiency"`
+	// Junction is the temperature at which the hottest output device's junction
+	// would settle if the item went on for ever at the part values of the
+	// ambient temperature, K.
+	Junction float64 `json:"junction_k"`
 }
 
 // Residual is the file that holds what the stage added.

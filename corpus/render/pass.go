@@ -62,7 +62,8 @@ type pass struct {
 	scale      level.Scale // of the drive at the item's level
 	way        way
 	oversample int
-	lo, hi     float64 // the range over which the laws were solved, V
+	lo, hi     float64    // the range over which the laws were solved, V
+	inputs     *histogram // of the stage's input, nil where powers are not asked for
 	reference  *branch
 	rungs      []*branch
 	workers    chan struct{} // holds one token for each that may work
@@ -180,6 +181,7 @@ type feeder struct {
 	input   [][]float64
 	skip    int // latency frames still to be dropped
 	tail    int // frames of silence still to be fed
+	inTail  bool
 }
 
 func newFeeder(p *pass) *feeder {
@@ -207,6 +209,9 @@ func (f *feeder) fill(blk *block) (int, error) {
 	for c, source := range f.sources {
 		x := f.input[c][:n]
 		f.pass.scale.ToVolts(x, x)
+		if f.pass.inputs != nil && !f.inTail {
+			f.pass.inputs.add(x)
+		}
 		blk.high[c] = blk.high[c][:n*f.pass.oversample]
 		blk.ref[c] = blk.ref[c][:n]
 		source.Process(blk.high[c], x)
@@ -231,6 +236,7 @@ func (f *feeder) read() (int, error) {
 	}
 	n = min(f.tail, blockFrames)
 	f.tail -= n
+	f.inTail = true
 	for _, channel := range f.input {
 		clear(channel[:n])
 	}

@@ -18,6 +18,7 @@ import (
 	"quietcross/dsp/level"
 	"quietcross/dsp/wave"
 	"quietcross/stage"
+	"quietcross/stage/heat"
 )
 
 // Options say how sources are rendered. The zero value of a field that has a
@@ -90,6 +91,7 @@ type renderer struct {
 	options  Options
 	rungs    []rung
 	scale    level.Scale // of the drive
+	chain    heat.Chain
 	way      way
 	lo, hi   float64 // range of the laws, V
 	manifest *corpus.Manifest
@@ -125,12 +127,13 @@ func prepare(ctx context.Context, dir string, o Options) (*renderer, error) {
 		dir:     dir,
 		options: o,
 		scale:   level.NewScale(o.Drive),
+		chain:   chainOf(st),
 		way:     newWay(o.Solver, o.Oversample),
 		workers: make(chan struct{}, o.Workers),
 	}
 	r.hi = lawHeadroom * o.Drive * greatest(o.Levels)
 	r.lo = -r.hi
-	solving := &solving{stage: st, solver: o.Solver, drive: o.Drive, hi: r.hi}
+	solving := &solving{stage: st, solver: o.Solver, drive: o.Drive, hi: r.hi, powers: true}
 	if r.rungs, err = solving.rungs(ctx, o.Settings, o.Workers); err != nil {
 		return nil, err
 	}
@@ -236,6 +239,7 @@ func (r *renderer) newPass(stream intake.Stream, l level.DB) (*pass, error) {
 		oversample: r.options.Oversample,
 		lo:         r.lo,
 		hi:         r.hi,
+		inputs:     newHistogram(r.lo, r.hi),
 		workers:    r.workers,
 		advance:    r.progress.add,
 	}
@@ -249,6 +253,7 @@ func (r *renderer) newPass(stream intake.Stream, l level.DB) (*pass, error) {
 		if err != nil {
 			return p, fmt.Errorf("%s: %w", r.rungs[i].ID, err)
 		}
+		b.openLedger()
 		p.rungs = append(p.rungs, b)
 	}
 	return p, nil
@@ -308,6 +313,14 @@ func (r *renderer) finish(ctx context.Context, item *corpus.Item, p *pass, forma
 	return group.Wait()
 }
 
+// power returns the mean powers of a rung over an item.
+func (r *renderer) power(rung *rung, b *branch, p *pass) *corpus.Power {
+	if rung.power != nil {
+		return rung.power.power(p.inputs, r.chain)
+	}
+	return b.ledgerPower(rung.biased, r.chain)
+}
+
 // match sets the gains and file names of the item's renderings and the trim
 // that they share.
 func (r *renderer) match(item *corpus.Item, p *pass) {
@@ -323,6 +336,7 @@ func (r *renderer) match(item *corpus.Item, p *pass) {
 		rendering.Gain = b.fit.gain()
 		rendering.Applied = gain
 		rendering.OutOfRange = p.outOfRange
+		rendering.Power = r.power(&r.rungs[i], b, p)
 		rendering.File = item.ID + "/" + r.rungs[i].ID + ".wav"
 		rendering.Residual.File = item.ID + "/" + r.rungs[i].ID + "-residual.wav"
 		peaks = append(peaks, level.FromAmplitude(b.stats.peak)+gain)

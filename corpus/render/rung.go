@@ -16,7 +16,8 @@ import (
 type rung struct {
 	corpus.Rung
 	biased *stage.Biased
-	law    *shape.Law // nil unless solved statically
+	law    *shape.Law  // nil unless solved statically
+	power  *powerTable // nil unless solved statically and asked for
 }
 
 // lawTolerance is the greatest error of a fitted law relative to the range
@@ -29,6 +30,7 @@ type solving struct {
 	solver Solver
 	drive  float64 // V peak
 	hi     float64 // laws cover inputs from -hi to hi, V
+	powers bool    // asks for power tables
 }
 
 // rungs solves the stage at every setting.
@@ -63,8 +65,14 @@ func (s *solving) rung(setting stage.Setting) (rung, error) {
 	if r.Rung, err = describeRung(biased, s.drive); err != nil {
 		return rung{}, err
 	}
-	if s.solver == SolverStatic {
-		r.law, err = shape.Fit(biased.Transfer, -s.hi, s.hi, lawTolerance*s.hi)
+	if s.solver != SolverStatic {
+		return r, nil
+	}
+	if r.law, err = shape.Fit(biased.Transfer, -s.hi, s.hi, lawTolerance*s.hi); err != nil {
+		return rung{}, err
+	}
+	if s.powers {
+		r.power, err = newPowerTable(biased, s.hi)
 	}
 	return r, err
 }

@@ -132,6 +132,7 @@ func (w dynamicWay) latency() int {
 // through the oversampled input, and pads its way to whole frames.
 type timeProcessor struct {
 	dynamic *stage.Dynamic
+	ledger  *stage.Ledger // nil where energy is not accounted for
 	down    *resample.Down
 	pad     int
 	work    []float64 // pad samples held back, then new

@@ -1,0 +1,48 @@
+package render
+
+import (
+	"math"
+	"testing"
+
+	"quietcross/dsp/level"
+	"quietcross/stage"
+)
+
+// TestPowerOfARenderedTone renders a steady tone through an unbiased pair and
+// holds its powers to the textbook's class B: from each of two rails V·Ip/π, into
+// the load Vp²/(2 RL), the difference in the devices and emitter resistors (Sedra
+// and Smith, Microelectronic Circuits, class-B output stage). The dead zone takes
+// a little of the peak, so that the output's own peak is used, and 1.5 % is left
+// for the part of the half cycle that it takes.
+func TestPowerOfARenderedTone(t *testing.T) {
+	spec := idealSpec()
+	spec.Emitter.Ohms = 0.05
+	path := writeTone(t, 1000, 48000, 48000)
+	_, m := run(t, []Source{File{Path: path}}, Options{
+		Spec: spec, Settings: []stage.Setting{stage.Bias(0), stage.Bias(1.2)}, Levels: []level.DB{0}, Drive: 40, Match: MatchOff,
+	})
+	r := m.Items[0].Renderings[1]
+	peak := r.Peak.Amplitude() * 40
+	supply := 2 * 60 * peak / idealLoad / math.Pi
+	load := peak * peak / (2 * idealLoad)
+	for _, c := range []struct {
+		what      string
+		got, want float64
+	}{
+		{"supply", r.Power.Supply, supply},
+		{"load", r.Power.Load, load},
+		{"efficiency", r.Power.Efficiency, math.Pi / 4 * peak / 60},
+	} {
+		if math.Abs(c.got/c.want-1) > 0.015 {
+			t.Errorf("%s: %g, class B has %g", c.what, c.got, c.want)
+		}
+	}
+	if p := r.Power; p.Dissipation <= 0 || p.Dissipation >= p.Supply-p.Load {
+		t.Errorf("devices take %g W of the %g W that do not reach the load; the emitter resistors take the rest", p.Dissipation, p.Supply-p.Load)
+	}
+	// The chain: 2 + 0.5 K/W each and 2 K/W shared, above 25 °C.
+	each := r.Power.Dissipation / 2
+	if want := 298.15 + 2.5*each + 2*2*each; math.Abs(r.Power.Junction-want) > 0.02*(want-298.15) {
+		t.Errorf("junction at %g K, the thermal chain gives %g K", r.Power.Junction, want)
+	}
+}
