@@ -1,0 +1,221 @@
+package drawing
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"testing"
+
+	"quietcross/stage"
+	"quietcross/stage/circuits"
+)
+
+// testCase is one drawing to check.
+type testCase struct {
+	name   string
+	kind   string
+	parts  circuits.Parts
+	forced bool
+}
+
+// everyCase lists every built-in stage, as built and forced, and variations of its
+// parts that the drawing depends on.
+func everyCase(t *testing.T) []testCase {
+	t.Helper()
+	var list []testCase
+	for _, b := range stage.Builtin() {
+		spec, err := stage.Lookup(b.Name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, v := range variations(spec.Parts) {
+			for _, forced := range []bool{false, true} {
+				list = append(list, testCase{fmt.Sprintf("%s,%s,forced=%v", b.Name, v.name, forced), b.Circuit, v.parts, forced})
+			}
+		}
+	}
+	return list
+}
+
+func variations(p circuits.Parts) []testCase {
+	list := []testCase{{name: "as it is", parts: p}}
+	vary := func(name string, change func(*circuits.Parts)) {
+		q := p
+		change(&q)
+		list = append(list, testCase{name: name, parts: q})
+	}
+	vary("bare", func(q *circuits.Parts) { q.Source.Ohms, q.Emitter.Ohms = 0, 0 })
+	vary("loudspeaker", func(q *circuits.Parts) { q.Load.Resonance = 50 })
+	vary("voice coil", func(q *circuits.Parts) { q.Load.Resonance, q.Load.Henries = 0, 1e-3 })
+	for n := range 13 {
+		vary(fmt.Sprintf("%d diodes", n), func(q *circuits.Parts) { q.Bias.Diodes, q.Tap.Diodes = n, min(n, 6) })
+	}
+	vary("full tap", func(q *circuits.Parts) {
+		q.Tap = circuits.TapBias{Upper: 100, Lower: 10, Diodes: 2, Bypass: 1e-6}
+	})
+	return list
+}
+
+func TestEveryKindHasADrawing(t *testing.T) {
+	kinds := circuits.Kinds()
+	for _, k := range kinds {
+		if makers[k.Name] == nil {
+			t.Errorf("%s has no drawing", k.Name)
+		}
+	}
+	if len(kinds) != len(makers) {
+		t.Errorf("%d kinds, %d drawings", len(kinds), len(makers))
+	}
+	if _, err := For("thermionic", circuits.Parts{}, false); err == nil || !strings.Contains(err.Error(), "darlington-follower") {
+		t.Errorf("unknown kind: error %v, want one that lists the kinds", err)
+	}
+}
+
+// TestDevicesAppearOnce solves every built-in stage, as built and biased by force:
+// each device and each supply of its operating point is drawn exactly once.
+func TestDevicesAppearOnce(t *testing.T) {
+	for _, b := range stage.Builtin() {
+		spec, err := stage.Lookup(b.Name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		st, err := stage.New(spec)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, setting := range []stage.Setting{stage.AsBuilt(), stage.Bias(0.5)} {
+			biased, err := st.Set(setting)
+			if err != nil {
+				t.Fatal(err)
+			}
+			d, err := For(spec.Circuit, spec.Parts, setting.Forced())
+			if err != nil {
+				t.Fatal(err)
+			}
+			var want, got []string
+			for _, device := range biased.Point().Devices {
+				want = append(want, device.Name)
+			}
+			for _, supply := range biased.Point().Supplies {
+				want = append(want, supply.Name)
+			}
+			for _, p := range d.Parts {
+				if p.Device != "" && p.Kind != Source {
+					got = append(got, p.Device)
+				}
+			}
+			slices.Sort(want)
+			slices.Sort(got)
+			if !slices.Equal(got, want) {
+				t.Errorf("%s %s: drawn %q, solved %q", b.Name, setting, got, want)
+			}
+		}
+	}
+}
+
+func TestSymbolsDoNotOverlap(t *testing.T) {
+	for _, c := range everyCase(t) {
+		d, err := For(c.kind, c.parts, c.forced)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i, p := range d.Parts {
+			for _, q := range d.Parts[:i] {
+				if p.Body().Meets(q.Body()) {
+					t.Errorf("%s: %s%v at %v overlaps %s%v at %v", c.name, p.Name, p.Kind, p.At, q.Name, q.Kind, q.At)
+				}
+			}
+			for _, w := range d.Wires {
+				for k := 1; k < len(w); k++ {
+					if p.Kind != Terminal && p.Body().Meets(stretch(w[k-1], w[k])) {
+						t.Errorf("%s: wire %v runs through %s %v at %v", c.name, w, p.Name, p.Kind, p.At)
+					}
+				}
+			}
+		}
+	}
+}
+
+// stretch is the box of a straight piece of wire, a hair wide.
+func stretch(a, b Point) Box {
+	const hair = 0.05
+	return Box{
+		Place{float64(min(a.X, b.X)) - hair, float64(min(a.Y, b.Y)) - hair},
+		Place{float64(max(a.X, b.X)) + hair, float64(max(a.Y, b.Y)) + hair},
+	}
+}
+
+// TestWires holds every wire to straight stretches along the grid, each end to a
+// terminal, another wire's end or a dot, and every terminal to a wire.
+func TestWires(t *testing.T) {
+	for _, c := range everyCase(t) {
+		d, err := For(c.kind, c.parts, c.forced)
+		if err != nil {
+			t.Fatal(err)
+		}
+		ends := map[Point]int{}
+		for _, p := range d.Parts {
+			if p.Kind == Terminal {
+				continue
+			}
+			for _, pin := range p.Pins() {
+				ends[pin.At]++
+			}
+		}
+		for _, w := range d.Wires {
+			ends[w[0]]++
+			ends[w[len(w)-1]]++
+			for k := 1; k < len(w); k++ {
+				if dx, dy := w[k].X-w[k-1].X, w[k].Y-w[k-1].Y; (dx == 0) == (dy == 0) {
+					t.Errorf("%s: wire %v has a stretch that is not along the grid", c.name, w)
+				}
+			}
+		}
+		for at, n := range ends {
+			if n < 2 && !slices.Contains(d.Dots, at) {
+				t.Errorf("%s: a loose end at %v", c.name, at)
+			}
+		}
+		checkDots(t, c.name, d)
+	}
+}
+
+// checkDots holds the dots to the places where three or more ways meet, counted
+// here by the four directions in which a wire or a symbol's lead leaves.
+func checkDots(t *testing.T, name string, d Drawing) {
+	t.Helper()
+	ways := map[Point]map[Point]bool{}
+	ended := map[Point]bool{}
+	leave := func(at, toward Point) {
+		if ways[at] == nil {
+			ways[at] = map[Point]bool{}
+		}
+		ways[at][toward] = true
+	}
+	for _, w := range d.Wires {
+		ended[w[0]], ended[w[len(w)-1]] = true, true
+		for k := 1; k < len(w); k++ {
+			a, b := w[k-1], w[k]
+			step := Point{sign(b.X - a.X), sign(b.Y - a.Y)}
+			for at := a; at != b; at = at.plus(step) {
+				leave(at, step)
+				leave(at.plus(step), Point{-step.X, -step.Y})
+			}
+		}
+	}
+	for _, p := range d.Parts {
+		if p.Kind != Terminal {
+			for _, pin := range p.Pins() {
+				ended[pin.At] = true
+				leave(pin.At, Point{9, p.At.X*100 + p.At.Y}) // into the symbol
+			}
+		}
+	}
+	for at, ways := range ways {
+		if want := len(ways) >= 3 && ended[at]; want != slices.Contains(d.Dots, at) {
+			t.Errorf("%s: %d ways meet at %v, dot wanted: %v", name, len(ways), at, want)
+		}
+	}
+}
+
+func sign(n int) int { return min(max(n, -1), 1) }

@@ -1,0 +1,125 @@
+package drawing
+
+import (
+	"fmt"
+
+	"quietcross/stage/circuits"
+	"quietcross/stage/quantity"
+)
+
+// sheet is a drawing being made.
+type sheet struct {
+	Drawing
+	parts  *circuits.Parts
+	forced bool
+	groups []circuits.Group
+	count  map[string]int // designations given, by their letter
+}
+
+// letters begin the designations.
+var letters = map[Kind]string{
+	Resistor: "R", Capacitor: "C", Inductor: "L", Diode: "D", NPN: "Q", PNP: "Q",
+	NChannel: "Q", PChannel: "Q", Transformer: "T", Loudspeaker: "LS", Source: "V",
+}
+
+// put places a part, names it and looks its value up.
+func (s *sheet) put(p Part) Part {
+	if letter, ok := letters[p.Kind]; ok {
+		p.Name = s.designation(letter, max(p.Count, 1))
+	}
+	if p.Key != "" {
+		p.Value, p.Unit = s.value(p.Key)
+	}
+	s.Parts = append(s.Parts, p)
+	return p
+}
+
+// designation gives the next number of a letter, or a range of them.
+func (s *sheet) designation(letter string, count int) string {
+	first := s.count[letter] + 1
+	s.count[letter] += count
+	if count == 1 {
+		return fmt.Sprintf("%s%d", letter, first)
+	}
+	return fmt.Sprintf("%s%d–%s%d", letter, first, letter, first+count-1)
+}
+
+// value looks a part value up by its key in the stage file.
+func (s *sheet) value(key string) (float64, quantity.Unit) {
+	for _, group := range s.groups {
+		for _, field := range group.Fields {
+			if v, ok := field.Value.(*float64); ok && group.Name+"."+field.Key == key {
+				return *v, field.Range.Unit
+			}
+		}
+	}
+	panic(fmt.Sprintf("drawing: no value has the key %q", key))
+}
+
+// wire joins points by a polyline; points that repeat are left out.
+func (s *sheet) wire(points ...Point) {
+	var line []Point
+	for i, p := range points {
+		if i == 0 || p != points[i-1] {
+			line = append(line, p)
+		}
+	}
+	if len(line) > 1 {
+		s.Wires = append(s.Wires, line)
+	}
+}
+
+// node names a node of the network at one of its points; its voltage is not
+// written.
+func (s *sheet) node(name string, at Point) {
+	s.Nodes = append(s.Nodes, Node{Name: name, At: at})
+}
+
+// shown names a node and writes its voltage at an offset from the point.
+func (s *sheet) shown(name string, at Point, dx, dy float64, align Align) {
+	s.Nodes = append(s.Nodes, Node{
+		Name: name, At: at, Shown: true,
+		Label: Label{Place{float64(at.X) + dx, float64(at.Y) + dy}, align},
+	})
+}
+
+// label is a place for text at an offset from a point.
+func label(at Point, dx, dy float64, align Align) Label {
+	return Label{Place{float64(at.X) + dx, float64(at.Y) + dy}, align}
+}
+
+// upright places a two-terminal part between two points of a column, in their
+// middle, wires it to both, and writes its label to its right. The distance of
+// the points must be even.
+func (s *sheet) upright(p Part, top, bottom Point) {
+	p.At = Point{top.X, (top.Y + bottom.Y) / 2}
+	if p.Label == (Label{}) {
+		p.Label = label(p.At, 1.1, 0, Start)
+	}
+	pins := s.put(p).Pins()
+	from, to := pins[0].At, pins[1].At
+	if from.Y > to.Y {
+		from, to = to, from
+	}
+	s.wire(top, from)
+	s.wire(to, bottom)
+}
+
+// level places a two-terminal part between two points of a line, its first
+// terminal to the left unless it is flipped, wires it to both, and writes its label above.
+func (s *sheet) level(p Part, left, right Point) {
+	p.At = Point{(left.X + right.X) / 2, left.Y}
+	p.Turn = 3
+	above := 1.4
+	if p.Kind == Capacitor {
+		above = 2
+	}
+	p.Label = label(p.At, 0, -above, Middle)
+	pins := s.put(p).Pins()
+	from, to := pins[0].At, pins[1].At
+	if from.X > to.X {
+		from, to = to, from
+	}
+	s.wire(left, from)
+	s.wire(to, right)
+}

@@ -1,0 +1,21 @@
+package drawing
+
+func drawSingleCapacitor(s *sheet) {
+	base := Point{15, 0}
+	q := s.common(Point{20, 0})
+	s.signal(Point{})
+	source := Point{7, 0}
+	if s.driven(Point{}, source) {
+		s.node("source", source)
+	}
+	if s.forced {
+		s.level(Part{Kind: Source, Device: "bias", Share: 1, Flip: true}, source, base)
+	} else {
+		s.level(Part{Kind: Capacitor, Key: "coupling.input"}, source, base)
+		top := Point{base.X, -9}
+		s.upright(Part{Kind: Resistor, Key: "bias.upper"}, top, base)
+		s.localRail(top)
+	}
+	s.wire(base, q.Pin("base"))
+	s.shown("base", base, 0.6, 1.3, End)
+}

@@ -1,0 +1,30 @@
+package drawing
+
+func drawSingleSupply(s *sheet) {
+	const source, bias, outputs, load = 8, 16, 26, 39
+	reach := s.reach(9)
+	rail := reach + 7
+	tap := Point{bias, 0}
+	s.signal(Point{})
+	if s.driven(Point{}, Point{source, 0}) {
+		s.node("source", Point{source, 0})
+	}
+	if s.forced {
+		half := s.parts.Supply.Positive / 2
+		s.level(Part{Kind: Source, Device: "half supply", Flip: true, Value: half, Unit: "V"}, Point{source, 0}, tap)
+	} else {
+		s.level(Part{Kind: Capacitor, Key: "coupling.input"}, Point{source, 0}, tap)
+	}
+	s.shown("tap", tap, -0.6, 1.6, End)
+	s.portBias(tap, reach)
+	s.feeds(bias, reach, rail)
+	s.followers(bias, outputs, reach, rail)
+	s.wire(Point{s.railsFrom(bias, outputs), -rail}, Point{outputs, -rail})
+	s.rail("supply", Point{outputs, -rail}, 1.2, -0.5, Start)
+	s.wire(Point{s.railsFrom(bias, outputs), rail}, Point{outputs, rail})
+	s.ground(Point{outputs, rail})
+	s.shown("emitters", Point{outputs, 0}, -0.7, 0, End)
+	s.level(Part{Kind: Capacitor, Key: "coupling.output"}, Point{outputs, 0}, Point{load - 1, 0})
+	s.wire(Point{load - 1, 0}, Point{load, 0})
+	s.load(Point{load, 0})
+}
