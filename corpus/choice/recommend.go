@@ -1,0 +1,267 @@
+package choice
+
+import (
+	"fmt"
+	"math"
+
+	"quietcross/corpus/audibility"
+	"quietcross/stage"
+)
+
+// Binding names the limit that a current meets first.
+type Binding string
+
+// The limits that can bind.
+const (
+	BindsNothing   Binding = "none"
+	BindsHearing   Binding = "audibility"
+	BindsJunction  Binding = "junction temperature"
+	BindsStability Binding = "thermal stability"
+	BindsIdle      Binding = "idle power"
+	BindsClassA    Binding = "class A" // the sweep ends there
+	BindsCircuit   Binding = "operating point"
+)
+
+// Recommendation is the range of currents that meets all limits.
+type Recommendation struct {
+	// Least is the least current from which on no piece at any level is predicted
+	// audible, and Greatest the greatest that meets the thermal limits, A. LeastBy
+	// is the piece that asks for it, GreatestBy the limit that binds above.
+	Least      float64 `json:"least_a"`
+	LeastKnown bool    `json:"least_known"`
+	LeastBy    string  `json:"least_by"`
+	Greatest   float64 `json:"greatest_a"`
+	GreatestBy Binding `json:"greatest_by"`
+	// Optimum is the current of the optimum-bias condition, A, 0 where the part
+	// values give none; Balance is where the solved stage's gain at rest equals
+	// that at half drive, which the condition stands for, 0 where it nowhere does.
+	Optimum float64 `json:"optimum_a"`
+	Balance float64 `json:"balance_a"`
+	// Met tells that Least does not lie above Greatest. Set is then the current to
+	// set: the optimum, or the end of the range nearest to it.
+	Met bool    `json:"met"`
+	Set float64 `json:"set_a"`
+	// Binds says which limits leave no range where Met is false.
+	Binds []Binding `json:"binds,omitempty"`
+	// Warnings are in words: over-bias and others.
+	Warnings []string `json:"warnings,omitempty"`
+}
+
+// recommend finds the range.
+func (c *climber) recommend(findings []audibility.Finding, rungs []Rung) (Recommendation, error) {
+	r := Recommendation{Optimum: c.stage.OptimumQuiescent()}
+	var err error
+	if r.Balance, err = c.balance(rungs); err != nil {
+		return r, err
+	}
+	r.Least, r.LeastBy, r.LeastKnown = leastInaudible(findings)
+	if r.Greatest, r.GreatestBy, err = c.greatestSafe(rungs); err != nil {
+		return r, err
+	}
+	r.Met = r.LeastKnown && r.Least <= r.Greatest && r.Greatest > 0
+	if r.Met {
+		r.Set = min(max(r.Optimum, r.Least), r.Greatest)
+		if r.Optimum == 0 {
+			r.Set = math.Sqrt(max(r.Least, r.Greatest/gridDepth) * r.Greatest)
+		}
+	} else {
+		r.Binds = []Binding{BindsHearing}
+		if r.LeastKnown || r.Greatest == 0 {
+			r.Binds = append(r.Binds, r.GreatestBy)
+		}
+	}
+	r.Warnings = append(overBias(rungs), rises(findings)...)
+	return r, nil
+}
+
+// leastInaudible returns the least current from which on no finding is predicted
+// audible up to where its probability next crosses the limit, and the piece that
+// asks for it; false when one piece is audible all the way.
+func leastInaudible(findings []audibility.Finding) (least float64, by string, known bool) {
+	known = true
+	for _, f := range findings {
+		switch {
+		case f.Threshold != nil:
+			if f.Threshold.High > least {
+				least, by = f.Threshold.High, place(f)
+			}
+		case len(f.Curve) == 0 || f.Curve[0].Detection > f.Limit:
+			known, by = false, place(f)
+		}
+		if !known {
+			return 0, by, false
+		}
+	}
+	return least, by, true
+}
+
+func place(f audibility.Finding) string {
+	return fmt.Sprintf("%s at %.0f dB", f.Material, float64(f.Level))
+}
+
+// meets returns the first limit that a rung breaks, of those of heat.
+func (c *climber) meets(r *Rung) Binding {
+	limits := c.options.Limits
+	switch {
+	case r.Refusal != "":
+		return BindsCircuit
+	case r.Idle.Runaway || r.Stability.Greatest() > limits.Feedback:
+		return BindsStability
+	case limits.Idle > 0 && r.Idle.Supply > limits.Idle:
+		return BindsIdle
+	case r.Sine.Runaway || max(r.Sine.Junction, r.Programme.Junction, r.Idle.Junction) > limits.Junction:
+		return BindsJunction
+	}
+	return BindsNothing
+}
+
+// safeTolerance is the ratio, less one, to which the greatest safe current is
+// closed in on.
+const safeTolerance = 0.01
+
+// greatestSafe returns the greatest current up to which every rung meets the
+// thermal limits, and what binds above it.
+func (c *climber) greatestSafe(rungs []Rung) (float64, Binding, error) {
+	low := 0.0
+	for i := range rungs {
+		r := &rungs[i]
+		binds := c.meets(r)
+		if binds == BindsNothing {
+			low = r.Quiescent
+			continue
+		}
+		high := r.Quiescent
+		for low > 0 && high > low*(1+safeTolerance) {
+			middle := Rung{Quiescent: math.Sqrt(low * high)}
+			if err := c.heat(&middle); err != nil {
+				middle.Refusal = err.Error()
+			}
+			if b := c.meets(&middle); b == BindsNothing {
+				low = middle.Quiescent
+			} else {
+				high, binds = middle.Quiescent, b
+			}
+		}
+		return low, binds, nil
+	}
+	return low, BindsClassA, nil
+}
+
+// balance returns the current at which the incremental gain at rest equals that
+// at full swing; 0 where they do not cross between the rungs.
+func (c *climber) balance(rungs []Rung) (float64, error) {
+	excess := func(quiescent float64) (float64, error) {
+		b, err := c.stage.Set(setting(quiescent))
+		if err != nil {
+			return 0, err
+		}
+		return gainExcess(b, c.bench.Drive())
+	}
+	for i := 1; i < len(rungs); i++ {
+		low, high := rungs[i-1].Quiescent, rungs[i].Quiescent
+		if low == 0 || rungs[i-1].Refusal != "" || rungs[i].Refusal != "" {
+			continue
+		}
+		a, err := excess(low)
+		if err != nil {
+			return 0, err
+		}
+		b, err := excess(high)
+		if err != nil {
+			return 0, err
+		}
+		if a < 0 && b >= 0 {
+			return crossing(excess, low, high)
+		}
+	}
+	return 0, nil
+}
+
+// gainExcess returns by how much the loss at full swing, 1/gain, exceeds that at
+// rest. Full swing is endless swing: a conducting device's own resistance falls as
+// 1/current, and its rest at three quarters and three eighths of the drive is taken
+// out.
+func gainExcess(b *stage.Biased, drive float64) (float64, error) {
+	loss := make([]float64, 3)
+	for i, in := range []float64{0, drive * 3 / 8, drive * 3 / 4} {
+		_, gain, err := b.Transfer(in)
+		if err != nil {
+			return 0, err
+		}
+		loss[i] = 1 / math.Abs(gain)
+	}
+	return 2*loss[2] - loss[1] - loss[0], nil
+}
+
+// crossingTolerance is the ratio, less one, to which a crossing is closed in on.
+const crossingTolerance = 1e-4
+
+// crossing bisects, by equal ratios, for where f rises through 0.
+func crossing(f func(float64) (float64, error), low, high float64) (float64, error) {
+	for high > low*(1+crossingTolerance) {
+		middle := math.Sqrt(low * high)
+		y, err := f(middle)
+		if err != nil {
+			return 0, err
+		}
+		if y < 0 {
+			low = middle
+		} else {
+			high = middle
+		}
+	}
+	return math.Sqrt(low * high), nil
+}
+
+// leastRise is the ratio by which distortion must rise with current to be warned
+// of.
+const leastRise = 1.1
+
+// overBias warns where more current raises the distortion of a tone again: the
+// stretch of the greatest rise at each level.
+func overBias(rungs []Rung) []string {
+	var list []string
+	if len(rungs) == 0 {
+		return nil
+	}
+	for l := range len(rungs[0].Tones) {
+		from, to, ratio := greatestRise(rungs, l)
+		if ratio > leastRise {
+			list = append(list, fmt.Sprintf("over-bias: at %.0f dB the THD of a tone rises %.1f-fold from %.3g mA to %.3g mA, where both devices share more of the cycle",
+				float64(rungs[0].Tones[l].Level), ratio, 1e3*from, 1e3*to))
+		}
+	}
+	return list
+}
+
+// greatestRise returns the two currents between which the THD at a tone level
+// rises most, later over earlier.
+func greatestRise(rungs []Rung, l int) (from, to, ratio float64) {
+	least, at := math.Inf(1), 0.0
+	ratio = 1
+	for _, r := range rungs {
+		if r.Refusal != "" || r.Quiescent == 0 {
+			continue
+		}
+		thd := r.Tones[l].THD
+		if thd < least {
+			least, at = thd, r.Quiescent
+		}
+		if thd/least > ratio {
+			from, to, ratio = at, r.Quiescent, thd/least
+		}
+	}
+	return from, to, ratio
+}
+
+// rises warns where more current makes detection more probable.
+func rises(findings []audibility.Finding) []string {
+	var list []string
+	for _, f := range findings {
+		for _, rise := range f.Rises {
+			list = append(list, fmt.Sprintf("more current from %.3g mA to %.3g mA makes a difference more probable to be heard, by %.2f: %s",
+				1e3*rise.From, 1e3*rise.To, rise.By, place(f)))
+		}
+	}
+	return list
+}

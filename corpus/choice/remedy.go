@@ -1,0 +1,194 @@
+package choice
+
+import (
+	"context"
+	"math"
+
+	"quietcross/stage"
+)
+
+// Remedy is one change of the stage that was tried because no current meets all
+// limits, and what came of it.
+type Remedy struct {
+	// Key is the stage file's key that is changed, or what else is; From and To its
+	// values in Unit.
+	Key  string  `json:"key"`
+	From float64 `json:"from"`
+	To   float64 `json:"to"`
+	Unit string  `json:"unit"`
+	// Quiescent is the current at which it was tried, A.
+	Quiescent float64 `json:"quiescent_a"`
+	// Works tells that all limits are met there then.
+	Works bool `json:"works"`
+	// Detection is the worst probability then; Known whether it was computed.
+	Detection float64 `json:"detection"`
+	Heard     bool    `json:"heard"`
+	// Note says in words what was found.
+	Note string `json:"note"`
+}
+
+// remedies tries, one by one, what could make room between the least and the
+// greatest current.
+func (c *climber) remedies(ctx context.Context, r Recommendation) ([]Remedy, error) {
+	if !r.LeastKnown {
+		return c.quieter(ctx, r)
+	}
+	at := r.Least
+	if at == 0 {
+		at = c.low
+	}
+	var list []Remedy
+	spec := c.stage.Spec()
+	for _, try := range []struct {
+		key, unit string
+		field     func(*stage.Spec) *float64
+		limit     float64
+		audible   bool // the change can alter what is heard
+		note      string
+	}{
+		{"thermal.sink_to_air", "K/W", func(s *stage.Spec) *float64 { return &s.Thermal.SinkToAir }, 0.01, false, "larger sink"},
+		{"thermal.coupling", "", func(s *stage.Spec) *float64 { return &s.Thermal.Coupling }, 1, false, "closer coupling of the bias part to the sink"},
+		{"emitter.resistance", "ohm", func(s *stage.Spec) *float64 { return &s.Emitter.Ohms }, 10 * max(spec.Emitter.Ohms, 0.1), true, "larger emitter resistors"},
+	} {
+		remedy := Remedy{Key: try.key, Unit: try.unit, Quiescent: at, From: *try.field(&spec)}
+		if err := c.try(ctx, &remedy, try.field, try.limit, try.audible); err != nil {
+			return nil, err
+		}
+		remedy.Note = try.note + noteOf(&remedy, c.options.Limits.Detection)
+		list = append(list, remedy)
+	}
+	if r.GreatestBy == BindsIdle {
+		idle, err := c.idleRemedy(at)
+		if err != nil {
+			return nil, err
+		}
+		list = append(list, idle)
+	}
+	return append(list, c.feedbackRemedy(at)), nil
+}
+
+// noteOf says what came of a remedy.
+func noteOf(r *Remedy, limit float64) string {
+	switch {
+	case r.Works:
+		return ": meets all limits at that current"
+	case r.Heard && r.Detection > limit:
+		return ": meets the limits of heat, and is then predicted audible at that current"
+	}
+	return ": does not help at any value looked at"
+}
+
+// remedyTolerance is how near to its least change a remedy is closed in on.
+const remedyTolerance = 0.02
+
+// try bisects for the least change of a part value, between what it is and a
+// limit, with which the thermal limits are met at the remedy's current.
+func (c *climber) try(ctx context.Context, r *Remedy, field func(*stage.Spec) *float64, limit float64, audible bool) error {
+	from := r.From
+	meets := func(value float64) bool {
+		spec := c.stage.Spec()
+		*field(&spec) = value
+		other, err := c.with(spec)
+		if err != nil {
+			return false
+		}
+		rung := Rung{Quiescent: r.Quiescent}
+		if err := other.heat(&rung); err != nil {
+			return false
+		}
+		return other.meets(&rung) == BindsNothing
+	}
+	r.To = limit
+	if from == limit || !meets(limit) {
+		return nil
+	}
+	bad, good := from, limit
+	for math.Abs(good-bad) > remedyTolerance*math.Abs(good) {
+		middle := (bad + good) / 2
+		if meets(middle) {
+			good = middle
+		} else {
+			bad = middle
+		}
+	}
+	r.To, r.Works = good, true
+	if !audible {
+		return nil
+	}
+	spec := c.stage.Spec()
+	*field(&spec) = good
+	return c.judge(ctx, r, spec)
+}
+
+// judge predicts what is heard with a changed stage at the remedy's current.
+func (c *climber) judge(ctx context.Context, r *Remedy, spec stage.Spec) error {
+	bench, err := c.options.bench(spec)
+	if err != nil {
+		return err
+	}
+	heard, err := c.options.hear(ctx, bench, r.Quiescent)
+	if err != nil {
+		return err
+	}
+	r.Detection, r.Heard = worst(heard).Detection, true
+	r.Works = r.Works && r.Detection <= c.options.Limits.Detection
+	return nil
+}
+
+// with returns a climber for a changed stage on the same material.
+func (c *climber) with(spec stage.Spec) (*climber, error) {
+	other := *c
+	var err error
+	if other.stage, err = stage.New(spec); err != nil {
+		return nil, err
+	}
+	return &other, nil
+}
+
+// idleRemedy says what the limit of idle power would have to be.
+func (c *climber) idleRemedy(quiescent float64) (Remedy, error) {
+	rung := Rung{Quiescent: quiescent}
+	if err := c.heat(&rung); err != nil {
+		return Remedy{}, err
+	}
+	return Remedy{
+		Key: "limit of idle power", From: c.options.Limits.Idle, To: rung.Idle.Supply, Unit: "W", Quiescent: quiescent,
+		Works: !rung.Idle.Runaway && rung.Sine.Junction <= c.options.Limits.Junction,
+		Note:  "a higher limit of idle power, or lower rails: this is what the stage draws at rest in the hottest air",
+	}, nil
+}
+
+// feedbackRemedy says whether the circuit has a feedback loop to tighten.
+func (c *climber) feedbackRemedy(quiescent float64) Remedy {
+	return Remedy{
+		Key: "feedback", Quiescent: quiescent,
+		Note: "no loop around the output devices is in this stage file, so there is none to tighten; compare a stage of circuit complementary-feedback-pair",
+	}
+}
+
+// quieter tries emitter resistors for a stage that is predicted audible at every
+// current.
+func (c *climber) quieter(ctx context.Context, r Recommendation) ([]Remedy, error) {
+	var list []Remedy
+	for _, part := range []float64{0.5, 2} {
+		spec := c.stage.Spec()
+		if spec.Emitter.Ohms == 0 {
+			break
+		}
+		spec.Emitter.Ohms *= part
+		st, err := stage.New(spec)
+		if err != nil {
+			continue // beyond what is legal
+		}
+		remedy := Remedy{
+			Key: "emitter.resistance", Unit: "ohm", From: c.stage.Spec().Emitter.Ohms, To: spec.Emitter.Ohms,
+			Quiescent: min(st.OptimumQuiescent(), c.high), Works: true,
+		}
+		if err := c.judge(ctx, &remedy, spec); err != nil {
+			return nil, err
+		}
+		remedy.Note = "other emitter resistors, at their optimum bias" + noteOf(&remedy, c.options.Limits.Detection)
+		list = append(list, remedy)
+	}
+	return append(list, c.feedbackRemedy(r.Optimum)), nil
+}
