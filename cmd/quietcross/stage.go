@@ -70,11 +70,12 @@ func stageCommand() *cli.Command {
 that are asked for.
 
    quietcross stage inspect pair-12w
-   quietcross stage inspect --quiescent 1mA..200mA/6 --picture gain.svg my-amp.toml`,
+   quietcross stage inspect --quiescent 1mA..200mA/6 --page my-amp.html my-amp.toml`,
 				OnUsageError: onUsageError,
 				Flags: append(biasFlags(),
 					&cli.BoolFlag{Name: "json", Usage: "print JSON instead of a table"},
 					&cli.StringFlag{Name: "picture", Usage: "draw the incremental gain around the crossover into `FILE.svg`"},
+					&cli.StringFlag{Name: "page", Usage: "write a page to `FILE.html` as well"},
 				),
 				Action: inspectStage,
 			},
@@ -130,6 +131,11 @@ func inspectStage(c *cli.Context) error {
 	}
 	if picture := c.String("picture"); picture != "" {
 		if err := corpus.WriteFile(picture, look.WriteSVG); err != nil {
+			return err
+		}
+	}
+	if page := c.String("page"); page != "" {
+		if err := corpus.WriteFile(page, look.WritePage); err != nil {
 			return err
 		}
 	}

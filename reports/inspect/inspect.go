@@ -23,6 +23,7 @@ type Inspection struct {
 // Rung is the stage at one setting.
 type Rung struct {
 	stage.Inspection
+	Warmth
 	// Label names the setting, "73.4 mA".
 	Label string
 	// Near is the transfer curve around the crossover.
@@ -61,6 +62,9 @@ func lookAt(st *stage.Stage, setting stage.Setting) (Rung, error) {
 	}
 	rung := Rung{Label: format.Setting(setting.Mode(), setting.Value())}
 	if rung.Inspection, err = biased.Inspect(curvePoints); err != nil {
+		return Rung{}, err
+	}
+	if rung.Warmth, err = warmth(st, setting, biased); err != nil {
 		return Rung{}, err
 	}
 	rung.Near, err = biased.Curve(max(-nearSpan, rung.ClipLow), min(nearSpan, rung.ClipHigh), curvePoints)

@@ -41,6 +41,29 @@ type jsonRung struct {
 	Devices          []jsonDevice `json:"devices"`
 	Curve            []jsonSample `json:"curve"`
 	Near             []jsonSample `json:"crossover_curve"`
+	Powers           []jsonPower  `json:"powers"`
+	Rest             *jsonSettled `json:"settled_at_rest,omitempty"`
+	Full             *jsonSettled `json:"settled_at_drive,omitempty"`
+	Refusals         []string     `json:"refusals,omitempty"`
+}
+
+// jsonPower is a sine of an input peak.
+type jsonPower struct {
+	Peak        float64 `json:"in_peak_v"`
+	Supply      float64 `json:"supply_w"`
+	Load        float64 `json:"load_w"`
+	Dissipation float64 `json:"dissipation_w"`
+	Efficiency  float64 `json:"efficiency"`
+	Class       string  `json:"class"`
+}
+
+// jsonSettled is the stage at the temperatures that its own heat gives it.
+type jsonSettled struct {
+	Upper     float64 `json:"upper_junction_k"`
+	Lower     float64 `json:"lower_junction_k"`
+	Sink      float64 `json:"sink_k"`
+	Quiescent float64 `json:"quiescent_a"`
+	Feedback  float64 `json:"thermal_loop_gain"`
 }
 
 type jsonRail struct {
@@ -86,6 +109,17 @@ func newJSONRung(r Rung) jsonRung {
 		ClipLow: r.ClipLow, ClipHigh: r.ClipHigh, Drive: r.Drive,
 		Curve: samples(r.Curve), Near: samples(r.Near),
 	}
+	for _, p := range r.Powers {
+		j.Powers = append(j.Powers, jsonPower{
+			Peak: p.Peak, Supply: p.Supply, Load: p.Load, Dissipation: p.Dissipation(), Efficiency: p.Efficiency, Class: string(p.Class),
+		})
+	}
+	j.Rest, j.Full = newJSONSettled(r.Rest), newJSONSettled(r.Full)
+	for _, refusal := range []string{r.RestRefusal, r.FullRefusal} {
+		if refusal != "" {
+			j.Refusals = append(j.Refusals, refusal)
+		}
+	}
 	for _, rail := range r.Point.Supplies {
 		j.Supplies = append(j.Supplies, jsonRail(rail))
 	}
@@ -93,6 +127,13 @@ func newJSONRung(r Rung) jsonRung {
 		j.Devices = append(j.Devices, newJSONDevice(device))
 	}
 	return j
+}
+
+func newJSONSettled(s *stage.Settled) *jsonSettled {
+	if s == nil {
+		return nil
+	}
+	return &jsonSettled{Upper: s.Temperatures.Upper, Lower: s.Temperatures.Lower, Sink: s.Sink, Quiescent: s.Hot, Feedback: s.Feedback}
 }
 
 func newJSONDevice(d network.Operation) jsonDevice {

@@ -6,6 +6,7 @@ import (
 	"text/tabwriter"
 
 	"quietcross/reports/format"
+	"quietcross/stage"
 	"quietcross/stage/network"
 )
 
@@ -24,6 +25,13 @@ func (look *Inspection) WriteTable(w io.Writer) error {
 	}
 	if err := t.Flush(); err != nil {
 		return err
+	}
+	for _, rung := range look.Rungs {
+		for _, refusal := range []string{rung.RestRefusal, rung.FullRefusal} {
+			if refusal != "" {
+				fmt.Fprintf(w, "\nwarning: %s: %s\n", rung.Label, refusal)
+			}
+		}
 	}
 	_, err := fmt.Fprint(w, "\n", notes)
 	return err
@@ -61,11 +69,12 @@ func (look *Inspection) rows() []row {
 		}},
 		{"default drive (peak)", func(r Rung) string { return format.Digits(r.Drive, 4, "V") }},
 	}
+	rows = append(rows, warmthRows()...)
 	for i := range look.Rungs[0].Point.Supplies {
 		rows = append(rows, look.supplyRow(i))
 	}
 	for _, device := range look.Rungs[0].Point.Devices {
-		rows = append(rows, deviceRows(device.Name)...)
+		rows = append(rows, deviceRows(device)...)
 	}
 	return rows
 }
@@ -86,6 +95,36 @@ func optional(value float64, unit string) string {
 	return format.Quantity(value, unit)
 }
 
+// warmthRows are what a setting costs in heat.
+func warmthRows() []row {
+	full := func(r Rung) stage.Power { return r.Powers[len(r.Powers)-1] }
+	return []row{
+		{"output power at drive", func(r Rung) string { return format.Quantity(full(r).Load, "W") }},
+		{"efficiency at drive", func(r Rung) string { return format.Percent(full(r).Efficiency, 3) }},
+		{"device heat at drive", func(r Rung) string { return format.Quantity(full(r).Dissipation(), "W") }},
+		{"greatest device heat", func(r Rung) string {
+			greatest := 0.0
+			for _, p := range r.Powers {
+				greatest = max(greatest, p.Dissipation())
+			}
+			return format.Quantity(greatest, "W")
+		}},
+		{"class at drive", func(r Rung) string { return string(full(r).Class) }},
+		{"settled at rest", func(r Rung) string { return settledCell(r.Rest) }},
+		{"settled at drive", func(r Rung) string { return settledCell(r.Full) }},
+	}
+}
+
+// settledCell writes the hottest junction and what the quiescent current drifts to.
+func settledCell(s *stage.Settled) string {
+	if s == nil {
+		return "does not settle"
+	}
+	const zeroCelsius = 273.15
+	hottest := max(s.Temperatures.Upper, s.Temperatures.Lower) - zeroCelsius
+	return format.Fixed(hottest, 1) + " °C, " + format.Quantity(s.Hot, "A")
+}
+
 func (look *Inspection) supplyRow(i int) row {
 	return row{look.Rungs[0].Point.Supplies[i].Name, func(r Rung) string {
 		rail := r.Point.Supplies[i]
@@ -93,24 +132,30 @@ func (look *Inspection) supplyRow(i int) row {
 	}}
 }
 
-// deviceRows are the lines of one device; a setting that replaces the device
-// (an ideal bias source in place of bias diodes) leaves them out.
-func deviceRows(name string) []row {
-	line := func(what string, cell func(network.Operation) string) row {
-		return row{name + " " + what, func(r Rung) string {
+// deviceRows are the lines of one device, by the trade's names for its kind; a
+// setting that replaces the device (an ideal bias source in place of bias diodes)
+// leaves them out.
+func deviceRows(device network.Operation) []row {
+	line := func(what, unit string, value func(network.Operation) float64) row {
+		return row{device.Name + " " + what, func(r Rung) string {
 			for _, d := range r.Point.Devices {
-				if d.Name == name {
-					return cell(d)
+				if d.Name == device.Name {
+					return format.Digits(value(d), 4, unit)
 				}
 			}
 			return "–"
 		}}
 	}
-	return []row{
-		line("current", func(d network.Operation) string { return format.Quantity(d.Current, "A") }),
-		line("control current", func(d network.Operation) string { return optional(d.ControlCurrent, "A") }),
-		line("control voltage", func(d network.Operation) string { return optional(d.Control, "V") }),
-		line("main voltage", func(d network.Operation) string { return format.Digits(d.Main, 4, "V") }),
-		line("heat", func(d network.Operation) string { return format.Quantity(d.Dissipation, "W") }),
+	current, controlCurrent, control, main := device.Kind.Terms()
+	rows := []row{
+		line(current, "A", func(d network.Operation) float64 { return d.Current }),
+		line(main, "V", func(d network.Operation) float64 { return d.Main }),
+		line("heat", "W", func(d network.Operation) float64 { return d.Dissipation }),
 	}
+	if control != "" {
+		rows = append(rows,
+			line(control, "V", func(d network.Operation) float64 { return d.Control }),
+			line(controlCurrent, "A", func(d network.Operation) float64 { return d.ControlCurrent }))
+	}
+	return rows
 }

@@ -1,0 +1,130 @@
+package inspect
+
+import (
+	"io"
+
+	"quietcross/reports/format"
+	"quietcross/reports/plot"
+	"quietcross/reports/sheet"
+	"quietcross/stage"
+)
+
+// WritePage writes the inspection as a page.
+func (look *Inspection) WritePage(w io.Writer) error {
+	s := &sheet.Sheet{
+		Kicker: "quietcross inspection", Title: look.Spec.Title, Subtitle: look.Spec.Name + ", circuit " + look.Spec.Circuit,
+		Sections: []sheet.Section{
+			{
+				Heading: "Crossover",
+				Figures: []sheet.Figure{
+					{Figure: look.picture(), Caption: "The slope of the transfer curve: a dip is what crossover distortion comes from, a bump is over-bias."},
+					{Figure: look.transfer(), Caption: "The whole transfer curve, from clipping to clipping."},
+				},
+			},
+			look.powerSection(),
+			{Heading: "Numbers", Tables: []sheet.Table{look.sheetTable()}, Notes: []string{notes}},
+		},
+	}
+	for _, rung := range look.Rungs {
+		for _, refusal := range []string{rung.RestRefusal, rung.FullRefusal} {
+			if refusal != "" {
+				s.Warnings = append(s.Warnings, rung.Label+": "+refusal)
+			}
+		}
+	}
+	return s.Write(w)
+}
+
+func (look *Inspection) sheetTable() sheet.Table {
+	t := sheet.Table{Columns: []string{""}}
+	rows := look.rows()
+	for _, rung := range look.Rungs {
+		t.Columns = append(t.Columns, rows[0].cell(rung))
+	}
+	for _, r := range rows[1:] {
+		cells := []string{r.name}
+		for _, rung := range look.Rungs {
+			cells = append(cells, r.cell(rung))
+		}
+		t.Rows = append(t.Rows, cells)
+	}
+	return t
+}
+
+// transfer draws the whole transfer curve.
+func (look *Inspection) transfer() *plot.Figure {
+	f := &plot.Figure{
+		Name: "transfer", Title: "Transfer curve", Desc: "Output voltage against input voltage at each setting.",
+		Width: 720, Height: 420,
+		X: plot.Axis{Label: "input", Unit: "V", SI: true}, Y: plot.Axis{Label: "output", Unit: "V", SI: true},
+	}
+	for i, rung := range look.Rungs {
+		trace := plot.Trace{Label: rung.Label, Look: plot.Look{Index: i}}
+		for _, sample := range rung.Curve {
+			trace.X = append(trace.X, sample.In)
+			trace.Y = append(trace.Y, sample.Out)
+			f.X.Lo, f.X.Hi = min(f.X.Lo, sample.In), max(f.X.Hi, sample.In)
+			f.Y.Lo, f.Y.Hi = min(f.Y.Lo, sample.Out), max(f.Y.Hi, sample.Out)
+		}
+		f.Traces = append(f.Traces, trace)
+	}
+	return f
+}
+
+// powerSection draws supply, load, device heat and efficiency against level.
+func (look *Inspection) powerSection() sheet.Section {
+	section := sheet.Section{
+		Heading: "Power against level",
+		Text:    []string{"A sine, each setting at levels re its own default drive, 1 dB under clipping; every junction at the ambient temperature."},
+	}
+	for _, c := range []struct {
+		name, title, label, unit string
+		value                    func(stage.Power) float64
+	}{
+		{"supply", "Drawn from the supplies", "supply", "W", func(p stage.Power) float64 { return p.Supply }},
+		{"load", "Delivered to the load", "load", "W", func(p stage.Power) float64 { return p.Load }},
+		{"heat", "Heat of the devices", "dissipation", "W", stage.Power.Dissipation},
+		{"efficiency", "Efficiency", "efficiency", "%", func(p stage.Power) float64 { return 100 * p.Efficiency }},
+	} {
+		section.Figures = append(section.Figures, sheet.Figure{Figure: look.powerFigure(c.name, c.title, c.label, c.unit, c.value)})
+	}
+	section.Tables = []sheet.Table{look.classTable()}
+	return section
+}
+
+func (look *Inspection) powerFigure(name, title, label, unit string, value func(stage.Power) float64) *plot.Figure {
+	f := &plot.Figure{
+		Name: name, Title: title, Desc: title + " against level, one line a setting.",
+		X: plot.Axis{Label: "level re the drive", Unit: "dB", Lo: LeastLevel, Hi: 0},
+		Y: plot.Axis{Label: label, Unit: unit, SI: unit == "W"},
+	}
+	for i, rung := range look.Rungs {
+		trace := plot.Trace{Label: rung.Label, Look: plot.Look{Index: i}}
+		for k, p := range rung.Powers {
+			trace.X = append(trace.X, LeastLevel+float64(k)*levelStep)
+			trace.Y = append(trace.Y, value(p))
+			f.Y.Hi = max(f.Y.Hi, 1.08*value(p))
+		}
+		f.Traces = append(f.Traces, trace)
+	}
+	if f.Y.Hi == 0 {
+		f.Y.Hi = 1
+	}
+	return f
+}
+
+// classTable tells the class of each setting at some levels.
+func (look *Inspection) classTable() sheet.Table {
+	t := sheet.Table{Caption: "Class of the output devices by their conduction angle", Columns: []string{"level"}}
+	for _, rung := range look.Rungs {
+		t.Columns = append(t.Columns, rung.Label)
+	}
+	for k := 0; k < len(look.Rungs[0].Powers); k += 3 {
+		cells := []string{format.Fixed(LeastLevel+float64(k)*levelStep, 0) + " dB"}
+		for _, rung := range look.Rungs {
+			cells = append(cells, string(rung.Powers[k].Class))
+		}
+		t.Rows = append(t.Rows, cells)
+	}
+	return t
+}
