@@ -55,7 +55,6 @@ func (look *Inspection) sheetTable() sheet.Table {
 func (look *Inspection) transfer() *plot.Figure {
 	f := &plot.Figure{
 		Name: "transfer", Title: "Transfer curve", Desc: "Output voltage against input voltage at each setting.",
-		Width: 720, Height: 420,
 		X: plot.Axis{Label: "input", Unit: "V", SI: true}, Y: plot.Axis{Label: "output", Unit: "V", SI: true},
 	}
 	for i, rung := range look.Rungs {

@@ -10,20 +10,20 @@ import (
 // WriteSVG writes the picture: the incremental gain around the crossover, one
 // trace a setting.
 func (look *Inspection) WriteSVG(w io.Writer) error {
-	_, err := io.WriteString(w, look.picture().Document())
+	alone := look.picture()
+	alone.Width, alone.Height = 720, 420
+	_, err := io.WriteString(w, alone.Document())
 	return err
 }
 
 func (look *Inspection) picture() *plot.Figure {
 	first := look.Rungs[0].Near
 	figure := &plot.Figure{
-		Name:   "gain",
-		Title:  fmt.Sprintf("Incremental gain around the crossover: %s", look.Spec.Name),
-		Desc:   "The slope of the transfer curve against the input voltage; a dip is what crossover distortion comes from.",
-		Width:  720,
-		Height: 420,
-		X:      plot.Axis{Label: "input", Unit: "V", SI: true, Lo: first[0].In, Hi: first[len(first)-1].In},
-		Y:      plot.Axis{Label: "incremental gain", Lo: 0, Hi: look.greatestGain()},
+		Name:  "gain",
+		Title: fmt.Sprintf("Incremental gain around the crossover: %s", look.Spec.Name),
+		Desc:  "The slope of the transfer curve against the input voltage; a dip is what crossover distortion comes from.",
+		X:     plot.Axis{Label: "input", Unit: "V", SI: true, Lo: first[0].In, Hi: first[len(first)-1].In},
+		Y:     plot.Axis{Label: "incremental gain", Lo: 0, Hi: look.greatestGain()},
 	}
 	for i, rung := range look.Rungs {
 		trace := plot.Trace{Label: rung.Label, Look: plot.Look{Index: i}}
