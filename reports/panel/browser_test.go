@@ -3,6 +3,7 @@ package panel
 import (
 	"context"
 	"fmt"
+	"math"
 	"os"
 	"os/exec"
 	"strings"
@@ -254,5 +255,29 @@ func tap(selector string) action {
 		}
 		_, err = cdp.Call(ctx, page, input.DispatchTouchEvent, input.DispatchTouchEventParams{Type: input.DispatchTouchEventTypeTouchEnd, TouchPoints: []*input.TouchPoint{}})
 		return v, err
+	}
+}
+
+// A round of grades by keyboard: digits hear, arrows grade, Enter twice saves.
+func TestGradesByKeyboard(t *testing.T) {
+	t.Parallel()
+	settings := Defaults(Graded)
+	settings.Practice, settings.Trials = 0, 1
+	r := browserRig(t, settings)
+	ctx := newBrowser(t)
+	do(t, ctx, chromedp.Navigate(r.http.URL), click(`form[action="/begin"] button`), setLevel,
+		until(`document.querySelectorAll(".interval").length === 6`), press("0"))
+	for i := 1; i <= 5; i++ {
+		do(t, ctx, until(`document.getElementById("mark").disabled`), press(string(rune('0'+i))), until(`document.activeElement.id === "grade`+string(rune('0'+i))+`"`))
+		for range 2 * i {
+			do(t, ctx, press(kb.ArrowLeft))
+		}
+	}
+	do(t, ctx, until(`!document.getElementById("mark").disabled`), press(kb.Enter), until(`!document.getElementById("sure").hidden`), press(kb.Enter), until(`location.pathname === "/over"`))
+	_, trials := r.newest(t)
+	for _, item := range trials[0].Items[1:] {
+		if want := 5 - 0.2*float64(item.Position); item.Grade == nil || math.Abs(*item.Grade-want) > 1e-9 {
+			t.Errorf("sample %d: %v, want %.1f", item.Position, item.Grade, want)
+		}
 	}
 }

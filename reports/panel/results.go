@@ -162,6 +162,9 @@ func evaluateSession(ctx context.Context, store *Store, v *Session, axis Axis) (
 	total := l.count()
 	set := v.Settings
 	l.Verdict = psychometric.Judge(total, psychometric.GuessThree, set.Alpha, set.ability(), set.Power)
+	if set.Method == Staircase {
+		l.Verdict = l.Verdict.Revised(v.guessedTracks().P(total))
+	}
 	if err := l.locate(axis); err != nil {
 		return l, err
 	}
@@ -251,6 +254,8 @@ func (l *ListenerResult) screenCatches() {
 	switch missed := l.Large.Trials - l.Large.Right; {
 	case l.Session.Finished.IsZero():
 		l.LeftOut = "session not finished"
+	case missed > 1 && l.Verdict.Outcome != psychometric.Heard:
+		l.LeftOut = "heard the largest differences no better: deaf to them here, or not listening"
 	case missed > 1:
 		l.LeftOut = fmt.Sprintf("missed %d of %d large differences", missed, l.Large.Trials)
 	default:

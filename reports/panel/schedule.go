@@ -63,6 +63,13 @@ func (s *Session) rule() psychometric.Rule {
 	}
 }
 
+// guessedTracks is the session's staircase in the hands of guessing listeners,
+// the same whenever it is asked for.
+func (s *Session) guessedTracks() *psychometric.GuessedTracks {
+	const runs = 20_000
+	return psychometric.GuessTracks(rand.New(rand.NewPCG(1, 3)), s.rule(), psychometric.GuessThree, s.Settings.Reversals, s.Settings.Trials, runs)
+}
+
 // newTrack starts the track of the session's method.
 func (s *Session) newTrack() (track, error) {
 	switch s.Settings.Method {

@@ -1,6 +1,7 @@
 package panel
 
 import (
+	"math"
 	"math/rand/v2"
 	"testing"
 
@@ -100,5 +101,29 @@ func TestSettingsAreChecked(t *testing.T) {
 		if err := Defaults(m).Validate(); err != nil {
 			t.Error(err)
 		}
+	}
+}
+
+// A listener who guesses is called "not above chance" in 95 % or more of the
+// sessions. Where the number of trials is fixed the binomial test is exact; a
+// staircase ends on its answers, so its size is held by simulation, here to three
+// standard errors of 5 % in 2,000 sessions.
+func TestGuessersOfAStaircase(t *testing.T) {
+	rng := rand.New(rand.NewPCG(6, 6))
+	v := &Session{Settings: Defaults(Staircase), Lo: -70, Hi: -20}
+	null := v.guessedTracks()
+	heard := 0
+	const runs = 2000
+	for range runs {
+		v.Seed = rng.Uint64()
+		l := ListenerResult{Session: v, Trials: play(t, v, func(Kind, float64) bool { return rng.IntN(3) == 0 })}
+		c := l.count()
+		if psychometric.Judge(c, psychometric.GuessThree, v.Settings.Alpha, v.Settings.ability(), v.Settings.Power).Revised(null.P(c)).Outcome == psychometric.Heard {
+			heard++
+		}
+	}
+	t.Logf("called above chance: %d of %d", heard, runs)
+	if limit := runs*.05 + 3*math.Sqrt(runs*.05*.95); float64(heard) > limit {
+		t.Errorf("guessing listeners called above chance in %d of %d sessions", heard, runs)
 	}
 }

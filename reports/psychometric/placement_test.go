@@ -201,3 +201,18 @@ func TestPriorIsChecked(t *testing.T) {
 		}
 	}
 }
+
+func BenchmarkPlacement(b *testing.B) {
+	rng := rand.New(rand.NewPCG(1, 1))
+	listener := Curve{Location: -50, Scale: 2, Guess: GuessThree, Lapse: .02}
+	for b.Loop() {
+		a, err := NewPlacement(DecibelPrior(-80, -30))
+		if err != nil {
+			b.Fatal(err)
+		}
+		for range 50 {
+			level := a.Next()
+			a.Answer(level, rng.Float64() < listener.At(level))
+		}
+	}
+}

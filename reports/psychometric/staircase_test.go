@@ -88,3 +88,38 @@ func TestStaircaseStopsAtItsBounds(t *testing.T) {
 		t.Errorf("%d trials", s.Trials())
 	}
 }
+
+// The simulated distribution against the exact one, which a track of a single
+// down rule that never ends on its reversals has: then the count is binomial.
+func TestGuessedTracksAgainstBinomial(t *testing.T) {
+	g := GuessTracks(seeded(t, 4), Rule{Down: 1, Step: 1}, GuessThree, 1000, 30, 20000)
+	for right := 6; right <= 16; right++ {
+		c := Count{right, 30}
+		p := c.PValue(GuessThree)
+		near(t, "probability", g.P(c), p, 4*math.Sqrt(p*(1-p)/20000)+1e-4)
+	}
+	if p := g.P(Count{}); p != 1 {
+		t.Errorf("no trials: %g", p)
+	}
+	v := Judge(Count{12, 30}, GuessThree, .05, Discriminated(GuessThree, .5), .8)
+	if v.Revised(.04).Outcome != Heard || v.Revised(.06).Outcome != NotHeard {
+		t.Errorf("revised: %v", v)
+	}
+}
+
+// Among 40,000 guessing listeners fewer than 5 % are called above chance.
+func TestGuessedTracksHoldTheirSize(t *testing.T) {
+	rule := Rule{Down: 2, Start: -20, Step: 1, Coarse: 6, Lo: -70, Hi: -20}
+	null := GuessTracks(seeded(t, 1), rule, GuessThree, 14, 90, 20_000)
+	rng := seeded(t, 2)
+	called := 0
+	for range 40_000 {
+		if null.P(guessTrack(rng, rule, GuessThree, 14, 90)) <= .05 {
+			called++
+		}
+	}
+	t.Logf("called above chance: %.2f %%", float64(called)/400)
+	if called > 2000 {
+		t.Errorf("%d of 40000 guessing listeners called above chance", called)
+	}
+}
