@@ -96,7 +96,7 @@ func TestGuessedTracksAgainstBinomial(t *testing.T) {
 	for right := 6; right <= 16; right++ {
 		c := Count{right, 30}
 		p := c.PValue(GuessThree)
-		near(t, "probability", g.P(c), p, 4*math.Sqrt(p*(1-p)/20000)+1e-4)
+		near(t, "probability", g.P(c), p, 6*math.Sqrt(p*(1-p)/20000)+2e-4)
 	}
 	if p := g.P(Count{}); p != 1 {
 		t.Errorf("no trials: %g", p)

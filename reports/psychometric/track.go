@@ -52,15 +52,16 @@ func (g *GuessedTracks) score(c Count) float64 {
 }
 
 // P returns the probability that a guessing listener's track scores at least as
-// high as c, counting c itself among the simulated ones, so that it is never
-// too small. It is 1 without trials.
+// high as c: the upper end of the 95 % interval of the simulated share, so that
+// the chance in the simulation does not favour the listener. It is 1 without
+// trials.
 func (g *GuessedTracks) P(c Count) float64 {
 	c.check()
 	if c.Trials == 0 {
 		return 1
 	}
 	at, _ := slices.BinarySearch(g.scores, g.score(c))
-	return float64(len(g.scores)-at+1) / float64(len(g.scores)+1)
+	return Count{len(g.scores) - at, len(g.scores)}.Interval(0.95).Hi
 }
 
 // Revised returns the verdict decided by p, a probability under guessing that
