@@ -23,7 +23,7 @@ func (c *Channel) twoTones(x []float64, rate, low, high float64) error {
 		reference = t.High.Amplitude
 	}
 	for _, p := range t.Products {
-		c.Lines = append(c.Lines, productLine(productName(p.N1, p.N2), p, reference))
+		c.Lines = append(c.Lines, productLine(p.Name(), p, reference))
 	}
 	if modulation {
 		c.modulation(t)
@@ -72,30 +72,6 @@ func productLine(name string, p distortion.Product, reference float64) Line {
 
 func abs(n int) int { return max(n, -n) }
 
-// productName writes n1·f1 + n2·f2 as trade does: 2f2-f1, f2+f1, 3f1.
-func productName(n1, n2 int) string {
-	term := func(n int, tone string) string {
-		switch n {
-		case 1:
-			return tone
-		case -1:
-			return "-" + tone
-		}
-		return fmt.Sprintf("%d%s", n, tone)
-	}
-	switch {
-	case n2 == 0:
-		return term(n1, "f1")
-	case n1 == 0:
-		return term(n2, "f2")
-	case n2 < 0:
-		return term(n1, "f1") + term(n2, "f2")
-	case n1 > 0:
-		return term(n2, "f2") + "+" + term(n1, "f1")
-	}
-	return term(n2, "f2") + term(n1, "f1")
-}
-
 // squareAndTone adds dynamic intermodulation.
 func (c *Channel) squareAndTone(x []float64, rate float64) error {
 	d, err := distortion.DynamicIntermodulation(x, rate)
@@ -106,7 +82,7 @@ func (c *Channel) squareAndTone(x []float64, rate float64) error {
 	top := max(d.Square.Amplitude, d.Sine.Amplitude)
 	c.Tones = []Line{productLine("square", d.Square, top), productLine("sine", d.Sine, top)}
 	for _, p := range d.Products {
-		c.Lines = append(c.Lines, productLine(productName(p.N1, p.N2), p, d.Sine.Amplitude))
+		c.Lines = append(c.Lines, productLine(p.Name(), p, d.Sine.Amplitude))
 	}
 	c.add(ratio("dynamic", "dynamic intermodulation distortion",
 		"IEC 60268-3, 14.12: root sum of squares of nine products of a 3.15 kHz square re the 15 kHz sine", d.Figure()))

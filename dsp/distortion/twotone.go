@@ -10,14 +10,6 @@ import (
 // maxProductOrder is the highest |n1|+|n2| of a fitted product n1·f1 + n2·f2.
 const maxProductOrder = 5
 
-// Product is one intermodulation product or harmonic of two tones.
-type Product struct {
-	N1, N2    int     // the product lies at |N1·f1 + N2·f2|
-	Frequency float64 // hertz
-	Amplitude float64 // peak, full scale 1
-	Sigma     float64 // standard uncertainty of the real and the imaginary part
-}
-
 // TwoTones is what a record of two tones holds.
 type TwoTones struct {
 	Rate     float64
@@ -127,20 +119,6 @@ func (m *mixture) dropCoincident(margin float64) {
 		}
 	}
 	m.orders = kept
-}
-
-// products returns every line of a solution of two tones.
-func (s *solution) products(rate float64) []Product {
-	noise := newNoise(s.residual, rate)
-	products := make([]Product, len(s.c))
-	for k, omega := range s.omegas() {
-		hertz := omega * rate / (2 * math.Pi)
-		products[k] = Product{
-			N1: s.orders[k][0], N2: s.orders[k][1], Frequency: hertz,
-			Amplitude: cmplx.Abs(s.c[k]), Sigma: noise.sigma(hertz, s.record),
-		}
-	}
-	return products
 }
 
 // parts returns the wanted products, and an error when one was not fitted.
