@@ -3,6 +3,8 @@ package reports
 import (
 	"context"
 	"errors"
+	"fmt"
+	"path/filepath"
 	"runtime"
 	"sync"
 
@@ -23,6 +25,9 @@ func BuildContext(ctx context.Context, dir string) (*Report, error) {
 	m, err := corpus.Read(dir)
 	if err != nil {
 		return nil, err
+	}
+	if err := check(m); err != nil {
+		return nil, fmt.Errorf("%s: %w", filepath.Join(dir, corpus.ManifestFile), err)
 	}
 	r := &Report{
 		Schema: SchemaVersion, Program: m.Program, Version: m.Version, Created: m.Created, Seed: m.Seed,

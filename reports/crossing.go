@@ -80,13 +80,25 @@ func passes(r corpus.Rendering) bool { return math.Abs(r.Gain) >= leastGain }
 // what is left of it is not to be compared with the source.
 func (r *Rendering) Passes() bool { return passes(r.Rendering) }
 
-// unfit is the gain by which a rendering's file differs from its reference:
-// fitted gain and matching; matching alone when nothing passes.
+// FileGain is the gain from the reference's file to what of it is in the
+// rendering's file: fitted gain and matching, polarity included.
+func (r *Rendering) FileGain() float64 { return fileGain(r.Rendering) }
+
+func fileGain(r corpus.Rendering) float64 {
+	gain := r.Gain * r.Applied.Amplitude()
+	if r.Inverted {
+		return -gain
+	}
+	return gain
+}
+
+// unfit is the gain to divide a rendering by for a comparison with its
+// reference: [Rendering.FileGain], or matching alone when nothing passes.
 func unfit(r corpus.Rendering) float64 {
 	if !passes(r) {
 		return r.Applied.Amplitude()
 	}
-	return r.Gain * r.Applied.Amplitude()
+	return fileGain(r)
 }
 
 // residualGain brings a residual file to the scale of the reference file.

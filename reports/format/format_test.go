@@ -59,6 +59,7 @@ func TestNumber(t *testing.T) {
 		{-2e-6, 1, "-2·10⁻⁶"},
 		{1.2e-5, 2, "0.000012"},
 		{0, 3, "0"},
+		{1e300, 2, "1.0·10³⁰⁰"},
 	} {
 		if got := plain.Replace(format.Number(c.value, c.digits)); got != c.want {
 			t.Errorf("Number(%g, %d) = %q, want %q", c.value, c.digits, got, c.want)
@@ -103,6 +104,14 @@ func TestCountAndDuration(t *testing.T) {
 	} {
 		if got := plain.Replace(format.Duration(seconds)); got != want {
 			t.Errorf("Duration(%g) = %q, want %q", seconds, got, want)
+		}
+	}
+}
+
+func TestCelsius(t *testing.T) {
+	for kelvins, want := range map[float64]string{298.15: "25 °C", 233.15: "-40 °C", 0: "–", math.Inf(1): "–"} {
+		if got := plain.Replace(format.Celsius(kelvins)); got != want {
+			t.Errorf("Celsius(%g) = %q, want %q", kelvins, got, want)
 		}
 	}
 }

@@ -37,6 +37,15 @@ func Percent(ratio float64, digits int) string {
 	return Number(100*ratio, digits) + space + "%"
 }
 
+// Celsius writes a temperature given in kelvins in whole degrees Celsius; what is
+// no temperature, not above absolute zero or not finite, is "–".
+func Celsius(kelvins float64) string {
+	if !(kelvins > 0) || math.IsInf(kelvins, 0) {
+		return "–"
+	}
+	return Fixed(kelvins-273.15, 0) + space + "°C"
+}
+
 // Count writes a whole number in groups of three: "1 234 567".
 func Count(n int64) string {
 	text := strconv.FormatInt(n, 10)

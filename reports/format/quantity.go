@@ -59,7 +59,8 @@ func Prefix(magnitude float64) (scale float64, prefix string) {
 // Number writes value with the given count of significant digits, trailing
 // zeros kept, whole numbers never shortened below their integer digits:
 // Number(97.3241, 3) is "97.3" and Number(1234, 3) is "1234". Magnitudes under
-// 1e-5 take a power of ten, "5.40·10⁻¹⁰", those under 1e-15 are "0", NaN is "–" and infinities are "∞" with their sign. It panics
+// 1e-5 and from 1e9 on take a power of ten, "5.40·10⁻¹⁰", those under 1e-15 are
+// "0", NaN is "–" and infinities are "∞" with their sign. It panics
 // when digits is below 1.
 func Number(value float64, digits int) string {
 	if digits < 1 {
@@ -75,7 +76,7 @@ func Number(value float64, digits int) string {
 	case math.Abs(value) < 1e-15:
 		return "0"
 	}
-	if math.Abs(value) < 1e-5 {
+	if math.Abs(value) < 1e-5 || math.Abs(value) >= 1e9 {
 		return scientific(value, digits)
 	}
 	decimals := digits - 1 - int(math.Floor(math.Log10(math.Abs(roundTo(value, digits)))))

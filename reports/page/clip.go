@@ -81,7 +81,7 @@ type clip struct {
 
 // rung returns the two tracks of rung k.
 func (c *clip) rung(k int, reference [][]float64) (output, residual clipTrack, err error) {
-	r := c.item.Renderings[k]
+	r := &c.item.Renderings[k]
 	out, err := c.read(r.File)
 	if err != nil {
 		return output, residual, err
@@ -92,7 +92,7 @@ func (c *clip) rung(k int, reference [][]float64) (output, residual clipTrack, e
 	}
 	residual = c.store(rest)
 	output.Mix = []part{
-		{0, r.Gain * r.Applied.Amplitude()},
+		{0, r.FileGain()},
 		{2 + 2*k, (-r.Residual.MakeUp).Amplitude()},
 	}
 	if !isMix(out, reference, rest, output.Mix) {

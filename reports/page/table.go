@@ -112,6 +112,23 @@ func thdCell(h *reports.Harmonics) cell {
 	return cell{Text: reports.THD(h), Faint: h.THD < 2*h.Floor}
 }
 
+// powerTable says where the power goes, a row a rung; nil when no rendering has
+// that.
+func powerTable(r *reports.Report, item *reports.Item) *table {
+	t := &table{Head: []string{"setting", "from the supplies", "into the load", "heat of the devices", "efficiency", "hottest junction"}}
+	for k, rendering := range item.Renderings {
+		if p := rendering.Power; p != nil {
+			t.Rows = append(t.Rows, row{r.Rungs[k].Label, cells(
+				format.Quantity(p.Supply, "W"), format.Quantity(p.Load, "W"), format.Quantity(p.Dissipation, "W"),
+				format.Percent(p.Efficiency, 3), format.Celsius(p.Junction))})
+		}
+	}
+	if len(t.Rows) == 0 {
+		return nil
+	}
+	return t
+}
+
 // harmonicTable lists orders 2 to 20 re the fundamental, a column a rung; nil
 // when no rendering has harmonics.
 func harmonicTable(r *reports.Report, item *reports.Item) *table {

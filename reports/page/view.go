@@ -63,6 +63,7 @@ type itemView struct {
 	Bands     []Figure
 	Residues  residues
 	Table     table
+	Power     *table
 	Warnings  []string
 }
 
@@ -120,7 +121,7 @@ func newItem(r *reports.Report, i int, rungs []rungView) itemView {
 		Transfer: transferFigures(r, item, name), Crossing: crossingFigures(r, item, name),
 		Tone: toneFigures(r, item, name), Harmonics: harmonicTable(r, item),
 		Bands: bandFigures(r, item, name), Residues: residueFigures(r, item, name),
-		Table: numbers(r, item), Warnings: item.Warnings,
+		Table: numbers(r, item), Power: powerTable(r, item), Warnings: item.Warnings,
 	}
 	for k := range item.Renderings {
 		v.Findings = append(v.Findings, finding{rungs[k], item.Renderings[k].Finding})

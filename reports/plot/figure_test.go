@@ -197,6 +197,18 @@ func TestNotesDoNotOverprint(t *testing.T) {
 	}
 }
 
+// A label of any length leaves most of the figure to the data.
+func TestLongLabelsAreCut(t *testing.T) {
+	f := &Figure{Name: "x", X: Axis{Lo: 0, Hi: 1}, Y: Axis{Lo: 0, Hi: 1}}
+	f.Traces = []Trace{{Label: strings.Repeat("wide ", 100), X: []float64{0, 1}, Y: []float64{0, 1}}}
+	if w := f.plan(false).area.w; w < defaultWidth/2-20 {
+		t.Errorf("%g px are left", w)
+	}
+	if text := f.keyText(&f.Traces[0]); !strings.HasSuffix(text, "…") || textWidth(text, textSize) > 0.4*defaultWidth {
+		t.Errorf("label %q", text)
+	}
+}
+
 // The label of a rule moves along it to where no trace is.
 func TestNotesKeepClearOfTraces(t *testing.T) {
 	f := &Figure{

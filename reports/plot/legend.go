@@ -23,13 +23,32 @@ func (f *Figure) labelled() []*Trace {
 	return list
 }
 
-// keysWidth is the margin that the labels beside the traces need, px.
+// keysWidth is the margin that the labels beside the traces take, px: at most two
+// fifths of the figure.
 func (f *Figure) keysWidth() float64 {
 	widest := 0.0
 	for _, t := range f.labelled() {
 		widest = max(widest, keyWidth+textWidth(t.Label, textSize)+4)
 	}
-	return max(widest, 16)
+	width, _ := f.size()
+	return min(max(widest, 16), 0.4*width)
+}
+
+// keyText is the label of a trace, cut to the width that labels have.
+func (f *Figure) keyText(t *Trace) string {
+	return shorten(t.Label, f.keysWidth()-keyWidth, textSize)
+}
+
+// shorten cuts a text to a width, px.
+func shorten(text string, width, size float64) string {
+	if textWidth(text, size) <= width {
+		return text
+	}
+	runes := []rune(text)
+	for len(runes) > 0 && textWidth(string(runes)+"…", size) > width {
+		runes = runes[:len(runes)-1]
+	}
+	return string(runes) + "…"
 }
 
 // drawLegend writes each label where its trace ends, moved as little as keeps
@@ -50,7 +69,7 @@ func (f *Figure) drawLegend(c *canvas, p plan) {
 		c.open("g", "class", "trace "+k.trace.Look.class(), "data-rung", k.trace.Rung)
 		leader := [][]point{{{x + 1, a.y + k.want}, {x + 5, y}, {x + keyWidth - 4, y}}}
 		k.trace.drawKey(c, leader, x+15, y)
-		c.text(x+keyWidth, y+4, "start", "key", k.trace.Label)
+		c.text(x+keyWidth, y+4, "start", "key", f.keyText(k.trace))
 		c.close("g")
 	}
 }
@@ -101,7 +120,7 @@ func (f *Figure) drawRows(c *canvas, p plan) {
 		y := p.area.y + p.area.h + 48 + float64(i/perRow)*keyLine
 		c.open("g", "class", "trace "+t.Look.class(), "data-rung", t.Rung)
 		t.drawKey(c, [][]point{{{x, y}, {x + keyWidth - 4, y}}}, x+10, y)
-		c.text(x+keyWidth, y+4, "start", "key", t.Label)
+		c.text(x+keyWidth, y+4, "start", "key", f.keyText(t))
 		c.close("g")
 	}
 }

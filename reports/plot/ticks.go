@@ -1,6 +1,7 @@
 package plot
 
 import (
+	"fmt"
 	"math"
 	"strconv"
 
@@ -18,9 +19,13 @@ type Tick struct {
 // Ticks returns the marks of an axis that is length px long, with at least room
 // px between labelled ones, in rising order. Labelled ticks are whole multiples
 // of 1, 2 or 5 times a power of ten, on a logarithmic axis 1-2-5 within each
-// decade, or whole decades where that would be too dense.
+// decade, or whole decades where that would be too dense. It panics unless both
+// lengths are above 0.
 func (a Axis) Ticks(length, room float64) []Tick {
 	a.check()
+	if !(length > 0 && room > 0) {
+		panic(fmt.Sprintf("plot: ticks %g px apart on an axis of %g px", room, length))
+	}
 	if a.Log {
 		if ticks, ok := a.logTicks(length, room); ok {
 			return ticks

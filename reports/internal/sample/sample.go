@@ -116,7 +116,10 @@ func writeItem(dir string, index int, o Options) (*corpus.Item, error) {
 		for i := range out {
 			out[i] = reference[i] + residual[i]/gain
 		}
-		r := corpus.Rendering{Gain: gain, Applied: -level.FromAmplitude(gain)}
+		r := corpus.Rendering{
+			Gain: gain, Applied: -level.FromAmplitude(gain),
+			Power: &corpus.Power{Supply: 4, Load: 2, Dissipation: 1.5, Efficiency: 0.5, Junction: 333.15},
+		}
 		if r.Track, err = write(dir, item, fmt.Sprintf("%02d.wav", k), out); err != nil {
 			return nil, err
 		}
