@@ -12,9 +12,10 @@ import (
 	"quietcross/stage/quantity"
 )
 
-const fitDescription = `Finds the bias and the part values of a stage file that best explain the harmonics
-in a recording of a real stage's output: a tone stepping through six or more levels,
-as 'quietcross material write' makes it, across a known load. Says how well each
+const fitDescription = `Finds the bias and the part values of a stage file that best explain the distortion
+in a recording of a real stage's output across a known load: a tone (or two, 60 Hz
+and 7 kHz) stepping through six or more levels, such as 'quietcross material write
+FOLDER ladder' makes. Says how well each
 value is known and what the recording cannot tell.
 
    quietcross fit --stage my-amp.toml --full-scale 25V recorded.wav

@@ -135,7 +135,7 @@ func (m *model) biased(theta []float64) (*stage.Biased, error) {
 	return st.Set(stage.Bias(volts))
 }
 
-// predict returns the harmonics that the model makes of every observation, volts,
+// predict returns the lines that the model makes of every observation, volts,
 // in the observations' order.
 func (m *model) predict(theta []float64, all []Observation) ([][]float64, error) {
 	b, err := m.biased(theta)
@@ -148,10 +148,15 @@ func (m *model) predict(theta []float64, all []Observation) ([][]float64, error)
 	if err != nil {
 		return nil, err
 	}
-	s := series{law: law, reach: reach}
+	one, two := series{law: law, reach: reach}, pairSeries{law: law, reach: reach}
 	predicted := make([][]float64, len(all))
 	for i, o := range all {
-		if predicted[i], err = s.reaching(o.Fundamental, len(o.Harmonics)); err != nil {
+		if len(o.Amplitudes) == 2 {
+			predicted[i], err = two.reaching(o)
+		} else {
+			predicted[i], err = one.reaching(o)
+		}
+		if err != nil {
 			return nil, err
 		}
 	}

@@ -68,7 +68,7 @@ func (m *model) result(minima []minimum, all []Observation) (*Result, error) {
 		return nil, err
 	}
 	r := &Result{Spec: spec, Bias: volts, Observations: all}
-	degrees := float64(countHarmonics(all) - len(best.theta))
+	degrees := float64(countLines(all) - len(best.theta))
 	r.Misfit = math.Sqrt(best.sum / max(1, degrees))
 	covariance := best.covariance(max(1, r.Misfit*r.Misfit))
 	if err := r.fill(m, best.theta, covariance); err != nil {
@@ -79,8 +79,8 @@ func (m *model) result(minima []minimum, all []Observation) (*Result, error) {
 		return nil, err
 	}
 	for i := range all {
-		for k := range all[i].Harmonics {
-			all[i].Harmonics[k].Model = predicted[i][k]
+		for k := range all[i].Lines {
+			all[i].Lines[k].Model = predicted[i][k]
 		}
 	}
 	r.rivals(m, minima)

@@ -28,14 +28,14 @@ var DefaultFree = []string{"emitter.resistance", "upper.saturation_current"}
 
 // Run fits the stage to the observations. It returns an error when the stage file
 // is not legal, a key is unknown or cannot be fitted, the observations hold fewer
-// harmonics than there are free values, or no bias explains them at all.
+// lines than there are free values, or no bias explains them at all.
 func Run(ctx context.Context, all []Observation, o Options) (*Result, error) {
 	m, greatest, err := o.model()
 	if err != nil {
 		return nil, err
 	}
-	if n := countHarmonics(all); n < len(m.coordinates) {
-		return nil, fmt.Errorf("fit: %d harmonics cannot fix %d values", n, len(m.coordinates))
+	if n := countLines(all); n < len(m.coordinates) {
+		return nil, fmt.Errorf("fit: %d harmonics and products cannot fix %d values", n, len(m.coordinates))
 	}
 	starts, err := m.survey(ctx, all, greatest)
 	if err != nil {
@@ -121,10 +121,10 @@ func surveyTop(st *stage.Stage) (float64, error) {
 	return 0, errors.New("fit: the stage takes no quiescent current")
 }
 
-func countHarmonics(all []Observation) int {
+func countLines(all []Observation) int {
 	n := 0
 	for _, o := range all {
-		n += len(o.Harmonics)
+		n += len(o.Lines)
 	}
 	return n
 }

@@ -10,15 +10,16 @@ import (
 // halfCycle is how many points half a cycle of the law's output is read at.
 const halfCycle = 1024
 
-// cosines of the half cycle's angles, at the middles of their intervals.
-var cosines = func() (c [halfCycle]float64) {
-	for i := range c {
-		c[i] = math.Cos(math.Pi * (float64(i) + 0.5) / halfCycle)
+// cosines holds cos(πk/2N) for k from 0 to 4N: cos(nθ) at the middles of N
+// intervals of half a cycle is its entry n(2i+1).
+var cosines = func() (c [4 * halfCycle]float64) {
+	for k := range c {
+		c[k] = math.Cos(math.Pi * float64(k) / (2 * halfCycle))
 	}
 	return c
 }()
 
-// series is a law's output as a cosine series.
+// series is a law's output under one tone as a cosine series.
 type series struct {
 	law   *shape.Law
 	reach float64 // greatest input, V
@@ -28,7 +29,8 @@ type series struct {
 // drive fills the wave for an input of peak volts and returns the fundamental.
 func (s *series) drive(peak float64) float64 {
 	sum := 0.0
-	for i, c := range cosines {
+	for i := range s.wave {
+		c := cosines[2*i+1]
 		s.wave[i] = s.law.At(peak * c)
 		sum += s.wave[i] * c
 	}
@@ -39,25 +41,20 @@ func (s *series) drive(peak float64) float64 {
 func (s *series) harmonic(order int) float64 {
 	sum := 0.0
 	for i, y := range s.wave {
-		// cos(nθ) lies on the same grid: index n(2i+1) in steps of π/2N.
-		sum += y * fine[order*(2*i+1)%(4*halfCycle)]
+		sum += y * cosines[order*(2*i+1)%(4*halfCycle)]
 	}
 	return 2 * sum / halfCycle
 }
 
-// fine holds cos(πk/2N) for k from 0 to 4N.
-var fine = func() (c [4 * halfCycle]float64) {
-	for k := range c {
-		c[k] = math.Cos(math.Pi * float64(k) / (2 * halfCycle))
-	}
-	return c
-}()
+var (
+	errBeyond    = errors.New("fit: the stage clips below the recorded output: check the volts that full scale stands for")
+	errUnreached = errors.New("fit: no input gives the recorded tones")
+)
 
-var errBeyond = errors.New("fit: the stage clips below the recorded output: check the volts that full scale stands for")
-
-// reaching finds the input whose output has the given fundamental and returns the
-// harmonics from order 2.
-func (s *series) reaching(volts float64, count int) ([]float64, error) {
+// reaching finds the input whose output has the recorded fundamental and returns
+// the recorded lines as the law makes them.
+func (s *series) reaching(o Observation) ([]float64, error) {
+	volts := o.Amplitudes[0]
 	low, high := 0.0, s.reach
 	if math.Abs(s.drive(high)) < volts {
 		return nil, errBeyond
@@ -80,16 +77,20 @@ func (s *series) reaching(volts float64, count int) ([]float64, error) {
 		}
 		peak = next
 	}
-	s.drive(peak)
-	inverted := s.harmonic(1) < 0
-	out := make([]float64, count)
-	for i := range out {
-		// An inverted output crests half a cycle later, where order n has the
-		// sign (-1)^n.
-		out[i] = s.harmonic(i + 2)
-		if inverted && i%2 == 1 {
-			out[i] = -out[i]
-		}
+	inverted := s.drive(peak) < 0
+	out := make([]float64, len(o.Lines))
+	for i, l := range o.Lines {
+		out[i] = turned(s.harmonic(l.N1), l, inverted)
 	}
 	return out, nil
+}
+
+// turned returns a coefficient as it reads from the output's crests: an inverted
+// output crests half a cycle after the input, where a line of order n has the
+// sign (-1)^n.
+func turned(coefficient float64, l Line, inverted bool) float64 {
+	if inverted && l.Order()%2 == 1 {
+		return -coefficient
+	}
+	return coefficient
 }

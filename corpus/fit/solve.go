@@ -7,7 +7,7 @@ import (
 )
 
 // How far the model is trusted beside the recording's own uncertainty: a share of
-// each harmonic, and of the fundamental.
+// each line, and of the tones.
 const (
 	trustShare = 0.005
 	trustFloor = 3e-6 // -110 dB
@@ -23,8 +23,8 @@ func (m *model) misfit(theta []float64, all []Observation) ([]float64, float64, 
 	var r []float64
 	sum := 0.0
 	for i, o := range all {
-		for k, h := range o.Harmonics {
-			d := (predicted[i][k] - h.Volts) / uncertainty(h, o)
+		for k, l := range o.Lines {
+			d := (predicted[i][k] - l.Volts) / uncertainty(l, o)
 			r = append(r, d)
 			sum += d * d
 		}
@@ -32,8 +32,8 @@ func (m *model) misfit(theta []float64, all []Observation) ([]float64, float64, 
 	return r, sum, nil
 }
 
-func uncertainty(h Harmonic, o Observation) float64 {
-	return math.Hypot(h.Sigma, math.Hypot(trustShare*h.Volts, trustFloor*o.Fundamental))
+func uncertainty(l Line, o Observation) float64 {
+	return math.Hypot(l.Sigma, math.Hypot(trustShare*l.Volts, trustFloor*o.Total()))
 }
 
 // jacobian returns the derivatives of the misfit, by one-sided differences.

@@ -3,6 +3,7 @@ package fit
 import (
 	"fmt"
 	"math"
+	"strconv"
 
 	"gonum.org/v1/gonum/mat"
 
@@ -25,7 +26,7 @@ func (r *Result) rivals(m *model, minima []minimum) {
 		own.Identified = false
 		own.Low, own.High = min(own.Low, current), max(own.High, current)
 		r.Statements = append(r.Statements, fmt.Sprintf("a quiescent current of %s explains the recording about as well as %s",
-			quantity.Format(current, quantity.Ampere), quantity.Format(own.Value, quantity.Ampere)))
+			short(current, quantity.Ampere), short(own.Value, quantity.Ampere)))
 	}
 }
 
@@ -33,7 +34,7 @@ func (r *Result) rivals(m *model, minima []minimum) {
 func (r *Result) state(m *model, covariance *mat.SymDense) {
 	for _, p := range r.Parameters {
 		if !p.Identified && r.Misfit <= explained {
-			r.say("the recording does not fix %s: anything from %s to %s fits", p.Key, quantity.Format(p.Low, p.Unit), quantity.Format(p.High, p.Unit))
+			r.say("the recording does not fix %s: anything from %s to %s fits", p.Key, short(p.Low, p.Unit), short(p.High, p.Unit))
 		}
 	}
 	if covariance == nil {
@@ -50,16 +51,19 @@ func (r *Result) state(m *model, covariance *mat.SymDense) {
 	}
 	inPhase, quadrature, sigma := distorted(r.Observations)
 	if quadrature > 0.2*inPhase && quadrature > 3*sigma {
-		r.say("a part of the harmonics, %.0f %%, is out of phase with the waveform: the circuit or the recording has memory that the model lacks", 100*quadrature/math.Hypot(inPhase, quadrature))
+		r.say("a part of the distortion, %.0f %%, is out of phase with the waveform: the circuit or the recording has memory that the model lacks", 100*quadrature/math.Hypot(inPhase, quadrature))
 	}
 	if inPhase < 3*sigma {
-		r.say("the harmonics hardly stand out of the noise: a cleaner recording or other levels would tell more")
+		r.say("the distortion hardly stands out of the noise: a cleaner recording or other levels would tell more")
 	}
 	if r.Misfit > explained {
 		r.say("the fit is poor (%.2g times its uncertainty), so that nothing is fixed: the circuit, a fixed value or the volts of full scale may be wrong", r.Misfit)
 	}
 	if r.Suggestion != "" {
 		r.say("of the values that were taken as true, %s is the likeliest to be wrong: measure it, or let it be fitted", r.Suggestion)
+	}
+	if n := related(r.Observations); n > 0 {
+		r.say("the high tone is %d times the low one, so that high harmonics of one fall on products of both: 60 Hz and 7 kHz tell more", n)
 	}
 	if len(r.Observations) < 3 {
 		r.say("recorded at %d levels only: crossover shows its shape across levels, so use a ladder of six or more", len(r.Observations))
@@ -69,4 +73,26 @@ func (r *Result) state(m *model, covariance *mat.SymDense) {
 
 func (r *Result) say(format string, a ...any) {
 	r.Statements = append(r.Statements, fmt.Sprintf(format, a...))
+}
+
+// related returns the whole ratio of two recorded tones, 0 when there is none.
+func related(all []Observation) int {
+	for _, o := range all {
+		if len(o.Frequencies) == 2 {
+			ratio := o.Frequencies[1] / o.Frequencies[0]
+			if whole := math.Round(ratio); math.Abs(ratio/whole-1) < 1e-3 {
+				return int(whole)
+			}
+		}
+	}
+	return 0
+}
+
+// short writes a value with three significant digits.
+func short(v float64, unit quantity.Unit) string {
+	rounded, err := strconv.ParseFloat(strconv.FormatFloat(v, 'g', 3, 64), 64)
+	if err != nil {
+		rounded = v // infinite
+	}
+	return quantity.Format(rounded, unit)
 }

@@ -6,10 +6,13 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"slices"
+	"strconv"
 	"strings"
 	"text/tabwriter"
 
 	"quietcross/corpus/fit"
+	"quietcross/dsp/distortion"
 	"quietcross/dsp/level"
 	"quietcross/reports/format"
 )
@@ -45,8 +48,8 @@ func (r *Result) WriteTable(w io.Writer) error {
 	for _, s := range r.Fit.Statements {
 		fmt.Fprintf(&b, "\n%s", sentence(s))
 	}
-	fmt.Fprintf(&b, "\n\n%s\n", harmonicsCaption)
-	head, rows := r.harmonics()
+	fmt.Fprintf(&b, "\n\n%s\n", linesCaption)
+	head, rows := r.lines()
 	columns(&b, tabwriter.AlignRight, head, rows)
 	_, err := io.WriteString(w, b.String())
 	return err
@@ -78,55 +81,74 @@ func (r *Result) parameters() [][]string {
 	return rows
 }
 
-// shownOrder is the highest harmonic in tables, floor the least level shown, dB.
-const (
-	shownOrder = 9
-	floor      = -120
-)
+// floor is the least level shown, dB.
+const floor = -120
 
-const harmonicsCaption = "Harmonics re the fundamental, dB, recorded / fitted"
+const linesCaption = "Harmonics or products re the tones' sum, dB, recorded / fitted"
 
-// harmonics returns a table of recorded and fitted levels, one line a level.
-func (r *Result) harmonics() (head []string, rows [][]string) {
-	head = []string{"output"}
-	for n := 2; n <= shownOrder; n++ {
-		head = append(head, fmt.Sprintf("%d", n))
+// shown reports whether a line is in tables: the low harmonics of a tone, the
+// products of second and third order of two.
+func shown(l fit.Line) bool {
+	if l.N2 == 0 && l.N1 > 0 {
+		return l.N1 <= 9
 	}
+	return l.N1 != 0 && l.Order() <= 3
+}
+
+// key names a line: the order of a harmonic, or the product.
+func key(l fit.Line) string {
+	if l.N2 == 0 {
+		return strconv.Itoa(l.N1)
+	}
+	return distortion.ProductName(l.N1, l.N2)
+}
+
+// lines returns a table of recorded and fitted levels, one row a level.
+func (r *Result) lines() (head []string, rows [][]string) {
+	head = []string{"output"}
 	for _, o := range r.Fit.Observations {
-		row := []string{format.Digits(o.Fundamental, 3, "V")}
-		for _, h := range o.Harmonics {
-			if h.Order <= shownOrder {
-				row = append(row, recorded(o, h)+" / "+shown(h.Model, o))
+		for _, l := range o.Lines {
+			if shown(l) && !slices.Contains(head, key(l)) {
+				head = append(head, key(l))
 			}
 		}
-		for len(row) < len(head) {
-			row = append(row, "–")
+	}
+	for _, o := range r.Fit.Observations {
+		row := make([]string, len(head))
+		row[0] = format.Digits(o.Total(), 3, "V")
+		for i := range row[1:] {
+			row[i+1] = "–"
+		}
+		for _, l := range o.Lines {
+			if i := slices.Index(head, key(l)); i > 0 && shown(l) {
+				row[i] = recorded(o, l) + " / " + levelOf(l.Model, o)
+			}
 		}
 		rows = append(rows, row)
 	}
 	return head, rows
 }
 
-// recorded writes a recorded harmonic, or that it is in the noise.
-func recorded(o fit.Observation, h fit.Harmonic) string {
-	if resolved(h) {
-		return shown(h.Volts, o)
+// recorded writes a recorded line, or that it is in the noise.
+func recorded(o fit.Observation, l fit.Line) string {
+	if resolved(l) {
+		return levelOf(l.Volts, o)
 	}
 	return "noise"
 }
 
-// shown writes a level, or that it is of no account.
-func shown(volts float64, o fit.Observation) string {
-	if l := ratio(volts, o); l > floor {
-		return format.Fixed(float64(l), 1)
+// levelOf writes a level, or that it is of no account.
+func levelOf(volts float64, o fit.Observation) string {
+	if d := ratio(volts, o); d > floor {
+		return format.Fixed(float64(d), 1)
 	}
 	return "none"
 }
 
-func resolved(h fit.Harmonic) bool { return max(h.Volts, -h.Volts) > 3*h.Sigma }
+func resolved(l fit.Line) bool { return max(l.Volts, -l.Volts) > 3*l.Sigma }
 
 func ratio(volts float64, o fit.Observation) level.DB {
-	return level.FromAmplitude(max(volts, -volts) / o.Fundamental)
+	return level.FromAmplitude(max(volts, -volts) / o.Total())
 }
 
 // sentence makes one of a statement.

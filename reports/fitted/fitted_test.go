@@ -3,6 +3,7 @@ package fitted
 import (
 	"bytes"
 	"encoding/json"
+	"slices"
 	"strings"
 	"testing"
 
@@ -14,9 +15,9 @@ import (
 // in the noise.
 func result() *Result {
 	observation := func(volts, third float64) fit.Observation {
-		return fit.Observation{Fundamental: volts, Frequency: 397, Harmonics: []fit.Harmonic{
-			{Order: 2, Volts: 1e-6, Sigma: 1e-5, Model: 0},
-			{Order: 3, Volts: -third, Sigma: 1e-5, Model: -third * 1.01},
+		return fit.Observation{Frequencies: []float64{397}, Amplitudes: []float64{volts}, Lines: []fit.Line{
+			{N1: 2, Volts: 1e-6, Sigma: 1e-5, Model: 0},
+			{N1: 3, Volts: -third, Sigma: 1e-5, Model: -third * 1.01},
 		}}
 	}
 	return &Result{
@@ -48,6 +49,25 @@ func TestTable(t *testing.T) {
 		if !strings.Contains(text, want) {
 			t.Errorf("the table lacks %q:\n%s", want, text)
 		}
+	}
+}
+
+// Two tones have products in place of harmonics.
+func TestTwoTones(t *testing.T) {
+	r := result()
+	r.Fit.Observations = []fit.Observation{{
+		Frequencies: []float64{60, 7000}, Amplitudes: []float64{8, 2},
+		Lines: []fit.Line{{N1: -1, N2: 1, Volts: 0.1, Sigma: 1e-6, Model: 0.1}, {N1: -2, N2: 1, Volts: 1, Sigma: 1e-6, Model: 1}, {N2: 2, Volts: 1}},
+	}}
+	head, rows := r.lines()
+	if want := []string{"output", "f2-f1", "f2-2f1"}; !slices.Equal(head, want) {
+		t.Fatalf("columns %q, want %q", head, want)
+	}
+	if rows[0][1] != "−40.0 / −40.0" || rows[0][2] != "−20.0 / −20.0" {
+		t.Errorf("row %q", rows[0])
+	}
+	if got := len(r.figures()); got != 2 {
+		t.Errorf("%d figures, want 2: even and odd orders", got)
 	}
 }
 

@@ -22,57 +22,56 @@ func (r *Result) WritePage(w io.Writer) error {
 	for _, statement := range r.Fit.Statements {
 		found.Text = append(found.Text, sentence(statement))
 	}
-	head, rows := r.harmonics()
+	head, rows := r.lines()
 	s.Sections = []sheet.Section{found, {
 		Heading: "Recorded and fitted",
 		Figures: r.figures(),
-		Tables:  []sheet.Table{{Caption: harmonicsCaption, Columns: head, Rows: rows}},
+		Tables:  []sheet.Table{{Caption: linesCaption, Columns: head, Rows: rows}},
 	}}
 	return s.Write(w)
 }
 
-// figures draws the odd and the even harmonics against output.
+// figures draws lines of odd and of even order against output.
 func (r *Result) figures() []sheet.Figure {
 	var figures []sheet.Figure
-	for _, group := range []struct {
-		name, title string
-		orders      []int
-	}{
-		{"odd", "Odd harmonics", []int{3, 5, 7, 9}},
-		{"even", "Even harmonics", []int{2, 4, 6, 8}},
-	} {
+	for i, title := range []string{"Even orders", "Odd orders"} {
 		f := &plot.Figure{
-			Name: group.name, Title: group.title + " against output", Desc: "Recorded points and fitted lines.",
+			Name: fmt.Sprintf("orders-%d", i), Title: title + " against output", Desc: "Recorded points and fitted lines.",
 			X: plot.Axis{Label: "output, peak", Unit: "V", SI: true, Log: true},
-			Y: plot.Axis{Label: "re the fundamental", Unit: "dB", Lo: floor, Hi: 0},
+			Y: plot.Axis{Label: "re the tones", Unit: "dB", Lo: floor, Hi: 0},
 		}
-		for i, order := range group.orders {
-			f.Traces = append(f.Traces, r.traces(order, i)...)
+		head, _ := r.lines()
+		for k, name := range head[1:] {
+			f.Traces = append(f.Traces, r.traces(name, i, k)...)
 		}
 		if !visible(f) || !spanOutput(f) {
 			continue
 		}
-		figures = append(figures, sheet.Figure{Figure: f, Caption: group.title + ": markers are recorded, where they stand clear of the noise; lines are the fitted stage's."})
+		figures = append(figures, sheet.Figure{Figure: f, Caption: title + ": markers are recorded, where they stand clear of the noise; lines are the fitted stage's."})
 	}
 	return figures
 }
 
-// traces returns the fitted line and the recorded points of an order.
-func (r *Result) traces(order, index int) []plot.Trace {
+// traces returns the fitted line and the recorded points of a spectral line, if its
+// order is even (parity 0) or odd (1).
+func (r *Result) traces(name string, parity, index int) []plot.Trace {
 	look := plot.Look{Index: index}
-	line, points := plot.Trace{Label: fmt.Sprint(order), Look: look}, plot.Trace{Kind: plot.Points, Look: look}
+	line, points := plot.Trace{Label: name, Look: look}, plot.Trace{Kind: plot.Points, Look: look}
 	rising := slices.Clone(r.Fit.Observations)
-	slices.SortFunc(rising, func(a, b fit.Observation) int { return cmp.Compare(a.Fundamental, b.Fundamental) })
+	slices.SortFunc(rising, func(a, b fit.Observation) int { return cmp.Compare(a.Total(), b.Total()) })
 	for _, o := range rising {
-		for _, h := range o.Harmonics {
-			if h.Order != order {
+		for _, l := range o.Lines {
+			if key(l) != name || !shown(l) || l.Order()%2 != parity {
 				continue
 			}
-			line.X, line.Y = append(line.X, o.Fundamental), append(line.Y, float64(max(ratio(h.Model, o), floor)))
-			if resolved(h) {
-				points.X, points.Y = append(points.X, o.Fundamental), append(points.Y, float64(max(ratio(h.Volts, o), floor)))
+			line.X, line.Y = append(line.X, o.Total()), append(line.Y, float64(max(ratio(l.Model, o), floor)))
+			if resolved(l) {
+				points.X, points.Y = append(points.X, o.Total()), append(points.Y, float64(max(ratio(l.Volts, o), floor)))
 			}
 		}
+	}
+	if len(line.X) == 0 {
+		return nil
 	}
 	return []plot.Trace{line, points}
 }
