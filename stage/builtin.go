@@ -23,6 +23,7 @@ var builtinOrder = []string{
 	"pair-12w",
 	"pair-60w",
 	"pair-12w-speaker",
+	"pair-12w-feedback",
 	"pair-12w-multiplier",
 	"single-supply-5w",
 	"darlington-30w",

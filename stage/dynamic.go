@@ -21,14 +21,17 @@ func (s *Stage) HasMemory() bool {
 type Dynamic struct {
 	biased    *Biased
 	transient *network.Transient
-	step      float64
 	ledger    *Ledger
 	ends      ends
 }
 
 // Dynamic returns the stage at rest, to be moved through time at rate steps a
-// second, each from one input sample to the next with the input in a straight line
-// between. Rates are 1 kHz to 1 GHz; the error of a step falls with its square.
+// second, each from one input sample to the next; a step in which a store moves
+// abruptly is split. Rates are 1 kHz to 1 GHz, and should be at least 16 times that
+// of the audio: against hand-written integrations of a pair with a loudspeaker and
+// in a feedback loop the samples' error is then under -100 dB re the peak at 1 kHz
+// and -83 dB at 10 kHz, and what folds back under 20 kHz from a 10 kHz tone at full
+// drive is at -84 dB or less.
 func (b *Biased) Dynamic(rate float64) (*Dynamic, error) {
 	legal := quantity.Range{Unit: quantity.Hertz, Min: 1e3, Max: 1e9}
 	if err := legal.Check(rate); err != nil {
@@ -40,7 +43,7 @@ func (b *Biased) Dynamic(rate float64) (*Dynamic, error) {
 	}
 	own := *b
 	own.net, own.solver = net, rest
-	return &Dynamic{biased: &own, transient: rest.Transient(1 / rate), step: 1 / rate}, nil
+	return &Dynamic{biased: &own, transient: rest.Transient(1 / rate)}, nil
 }
 
 // Process moves the stage through the input samples src, in volts, and puts the
@@ -69,13 +72,13 @@ func (d *Dynamic) next(in float64) error {
 		return err
 	}
 	if d.ledger != nil {
-		d.account()
+		d.ledger.Stored = d.transient.Stored() - d.ledger.opening
 	}
 	return nil
 }
 
 // Steps returns how many steps were taken, with how many iterations, and how many
-// had to be split.
+// were split for abruptness or because they did not settle.
 func (d *Dynamic) Steps() network.Steps { return d.transient.Steps() }
 
 // Cone is the movement of a loudspeaker's cone.

@@ -13,7 +13,7 @@ import (
 type Ledger struct {
 	Seconds float64
 	Supply  float64   // from all supplies
-	Input   float64   // from the signal source and an ideal bias source
+	Input   float64   // from the signal source, a feedback amplifier and an ideal bias source
 	Load    float64   // into the load's terminals
 	Devices []float64 // into each device, in the order of Names
 	Names   []string
@@ -56,12 +56,14 @@ type ends struct {
 	load    float64
 	devices []network.Operation
 	across  []float64
+
+	amplifier [2]float64 // its output volts and amperes
 }
 
 // OpenLedger starts to account for the stage's energy, and returns the account
 // that Process then goes on writing. It costs about as much time as a step.
 func (d *Dynamic) OpenLedger() *Ledger {
-	d.ends = d.read()
+	d.ends = d.read(d.transient.Solver())
 	d.ledger = &Ledger{
 		Devices: make([]float64, len(d.ends.devices)),
 		siemens: d.transient.Solver().Conductances(), opening: d.transient.Stored(),
@@ -69,16 +71,20 @@ func (d *Dynamic) OpenLedger() *Ledger {
 	for _, o := range d.ends.devices {
 		d.ledger.Names = append(d.ledger.Names, o.Name)
 	}
+	d.transient.AfterEach(d.account)
 	return d.ledger
 }
 
 // read takes the present voltages and currents.
-func (d *Dynamic) read() ends {
-	solver, net := d.transient.Solver(), d.biased.net
+func (d *Dynamic) read(solver *network.Solver) ends {
+	net := d.biased.net
 	e := ends{out: solver.Voltage(net.Out), load: solver.Current(net.Load), devices: solver.Devices(), across: solver.Across()}
 	for _, src := range d.accounts() {
 		e.sources = append(e.sources, solver.Current(src))
 		e.values = append(e.values, solver.Value(src))
+	}
+	if feed := net.Amplifier; feed != nil {
+		e.amplifier = [2]float64{solver.Voltage(feed.Node), solver.Current(feed.Meter)}
 	}
 	return e
 }
@@ -89,29 +95,29 @@ func (d *Dynamic) accounts() []network.Source {
 	return slices.Concat(net.Supplies, net.Inputs())
 }
 
-// account books one step.
-func (d *Dynamic) account() {
-	from, to, l := d.ends, d.read(), d.ledger
-	l.Seconds += d.step
+// account books one step, or one part of it.
+func (d *Dynamic) account(solver *network.Solver, seconds float64) {
+	from, to, l := d.ends, d.read(solver), d.ledger
+	l.Seconds += seconds
 	mean := func(a, b float64) float64 { return (a + b) / 2 }
 	for i := range to.sources {
-		joules := mean(from.values[i], to.values[i]) * mean(from.sources[i], to.sources[i]) * d.step
+		joules := mean(from.values[i], to.values[i]) * mean(from.sources[i], to.sources[i]) * seconds
 		if i < len(d.biased.net.Supplies) {
 			l.Supply += joules
 		} else {
 			l.Input += joules
 		}
 	}
-	l.Load += mean(from.out, to.out) * mean(from.load, to.load) * d.step
+	l.Load += mean(from.out, to.out) * mean(from.load, to.load) * seconds
+	l.Input += mean(from.amplifier[0], to.amplifier[0]) * mean(from.amplifier[1], to.amplifier[1]) * seconds
 	for i, o := range to.devices {
 		f := from.devices[i]
 		watts := mean(f.Main, o.Main)*mean(f.Current, o.Current) + mean(f.Control, o.Control)*mean(f.ControlCurrent, o.ControlCurrent)
-		l.Devices[i] += watts * d.step
+		l.Devices[i] += watts * seconds
 	}
 	for i, g := range l.siemens {
 		v := mean(from.across[i], to.across[i])
-		l.Resistances += g * v * v * d.step
+		l.Resistances += g * v * v * seconds
 	}
-	l.Stored = d.transient.Stored() - l.opening
 	d.ends = to
 }

@@ -18,7 +18,7 @@ type Power struct {
 	Output     float64 // greatest size of the output, V
 	Supply     float64 // mean from all supplies, W
 	Load       float64 // mean into the load, W
-	Input      float64 // mean from the signal source and an ideal bias source, W
+	Input      float64 // mean from the signal source, a feedback amplifier and an ideal bias, W
 	Devices    []DevicePower
 	Efficiency float64 // Load/Supply, 0 where the supply delivers nothing
 	Class      Class
@@ -141,6 +141,9 @@ func (b *Biased) tally(p *Power, in, weight float64, currents *[][]float64) erro
 	}
 	for _, src := range b.net.Inputs() {
 		p.Input += b.solver.Value(src) * b.solver.Current(src) * weight
+	}
+	if feed := b.net.Amplifier; feed != nil {
+		p.Input += b.solver.Voltage(feed.Node) * b.solver.Current(feed.Meter) * weight
 	}
 	devices := b.solver.Devices()
 	if p.Devices == nil {

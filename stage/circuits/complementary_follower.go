@@ -16,7 +16,7 @@ var complementaryFollower = &Kind{
 	Title: "complementary pair of emitter followers on two rails",
 	Groups: func(p *Parts) []Group {
 		return []Group{
-			dualSupply(&p.Supply), signalSource(&p.Source), load(&p.Load), emitterResistors(&p.Emitter),
+			dualSupply(&p.Supply), signalSource(&p.Source), load(&p.Load), emitterResistors(&p.Emitter), feedbackLoop(&p.Feedback),
 			diodeBias(&p.Bias), diodeLaw(&p.Diode),
 			transistorLaw("upper", "law of the upper, NPN, device", &p.Upper),
 			transistorLaw("lower", "law of the lower, PNP, device", &p.Lower),
@@ -31,7 +31,13 @@ var complementaryFollower = &Kind{
 }
 
 // railsSpan is an input well beyond either rail.
-func railsSpan(p *Parts) float64 { return max(p.Supply.Positive, p.Supply.Negative) + 5 }
+func railsSpan(p *Parts) float64 {
+	span := max(p.Supply.Positive, p.Supply.Negative) + 5
+	if p.Feedback.Gain > 0 {
+		span /= p.Feedback.Closed
+	}
+	return span
+}
 
 // railsPeak is the current of a follower whose load is driven to the weaker rail.
 func railsPeak(p *Parts) float64 {
@@ -52,21 +58,14 @@ func oliverQuiescent(p *Parts, t Temperatures) float64 {
 }
 
 func buildComplementaryFollower(p *Parts, forced bool, t Temperatures) *Network {
-	c := network.New()
-	input, in := c.Drive("input", 0)
-	high, positive := c.Drive("upper rail", p.Supply.Positive)
-	low, negative := c.Drive("lower rail", -p.Supply.Negative)
-	tap := series(c, input, "tap", p.Source.Ohms)
-	out := c.Node("output")
-	n := &Network{Circuit: c, In: in, Out: out, Supplies: []network.Source{positive, negative}, Outputs: []int{0, 1}}
-	n.port(tap, forced, p.Bias.Diodes)
+	n, tap, high, low := compoundPair(p, forced)
+	c, out := n.Circuit, n.Out
 	e1 := series(c, out, "upper emitter", p.Emitter.Ohms)
 	e2 := series(c, out, "lower emitter", p.Emitter.Ohms)
 	c.Add(
 		transistor("upper", &p.Upper, network.NPN, t.Upper, high, n.BiasPlus, e1),
 		transistor("lower", &p.Lower, network.PNP, t.Lower, low, n.BiasMinus, e2),
 	)
-	n.loaded(&p.Load)
 	if forced {
 		n.force(tap)
 		return n

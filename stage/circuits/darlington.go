@@ -10,7 +10,7 @@ var darlingtonFollower = &Kind{
 	Title: "complementary pair of double emitter followers on two rails",
 	Groups: func(p *Parts) []Group {
 		return []Group{
-			dualSupply(&p.Supply), signalSource(&p.Source), load(&p.Load), emitterResistors(&p.Emitter),
+			dualSupply(&p.Supply), signalSource(&p.Source), load(&p.Load), emitterResistors(&p.Emitter), feedbackLoop(&p.Feedback),
 			diodeBias(&p.Bias), diodeLaw(&p.Diode), baseEmitterResistors(&p.Drivers),
 			transistorLaw("driver_upper", "law of the upper, NPN, driver", &p.Drivers.Upper),
 			transistorLaw("driver_lower", "law of the lower, PNP, driver", &p.Drivers.Lower),
@@ -46,21 +46,4 @@ func buildDarlingtonFollower(p *Parts, forced bool, t Temperatures) *Network {
 	}
 	addDiodeBias(c, p, t, n, tap, high, low)
 	return n
-}
-
-// compoundPair begins a stage on two rails whose signal enters at the middle of
-// its bias parts.
-func compoundPair(p *Parts, forced bool) (n *Network, tap, high, low network.Node) {
-	c := network.New()
-	input, in := c.Drive("input", 0)
-	high, positive := c.Drive("upper rail", p.Supply.Positive)
-	low, negative := c.Drive("lower rail", -p.Supply.Negative)
-	tap = series(c, input, "tap", p.Source.Ohms)
-	n = &Network{
-		Circuit: c, In: in, Out: c.Node("output"),
-		Supplies: []network.Source{positive, negative}, Outputs: []int{0, 1},
-	}
-	n.port(tap, forced, p.Bias.Diodes)
-	n.loaded(&p.Load)
-	return n, tap, high, low
 }

@@ -12,7 +12,7 @@ var complementaryFeedbackPair = &Kind{
 	Title: "complementary pair of two-device feedback loops on two rails",
 	Groups: func(p *Parts) []Group {
 		return []Group{
-			dualSupply(&p.Supply), signalSource(&p.Source), load(&p.Load), emitterResistors(&p.Emitter),
+			dualSupply(&p.Supply), signalSource(&p.Source), load(&p.Load), emitterResistors(&p.Emitter), feedbackLoop(&p.Feedback),
 			diodeBias(&p.Bias), diodeLaw(&p.Diode), baseEmitterResistors(&p.Drivers),
 			transistorLaw("driver_upper", "law of the upper, NPN, driver", &p.Drivers.Upper),
 			transistorLaw("driver_lower", "law of the lower, PNP, driver", &p.Drivers.Lower),

@@ -100,6 +100,15 @@ func feeds(b *Bias) Group {
 	}}
 }
 
+func feedbackLoop(f *Feedback) Group {
+	return Group{"feedback", "an amplifier before the stage, with a feedback loop around both; the source then drives the amplifier", []Field{
+		real64("open_loop_gain", &f.Gain, quantity.Number, 2, 1e7, "at direct current").orZero("no amplifier"),
+		real64("gain_bandwidth", &f.Bandwidth, quantity.Hertz, 1e3, 1e9, "gain-bandwidth product").optional(),
+		real64("closed_loop_gain", &f.Closed, quantity.Number, 1, 1000, "set by the feedback divider").optional(),
+		real64("swing", &f.Swing, quantity.Volt, 0.5, 500, "greatest output of the amplifier on either side").optional(),
+	}}
+}
+
 func emitterResistors(e *Emitter) Group {
 	return Group{"emitter", "resistors between each output emitter and the output", []Field{
 		real64("resistance", &e.Ohms, quantity.Ohm, 1e-3, 1e3, "each").orZero("none"),

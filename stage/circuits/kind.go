@@ -91,9 +91,18 @@ type Network struct {
 	Supplies []network.Source
 	// Load delivers the load's current at no volts.
 	Load network.Source
+	// Amplifier is the output of the feedback amplifier, nil without one.
+	Amplifier *Feed
 	// Outputs are the output devices by their place in Solver.Devices: the one at
 	// the temperature Upper and then, where there is one, that at Lower.
 	Outputs []int
+}
+
+// Feed is where an amplifier delivers energy: its output and the source of no volts
+// that carries its current.
+type Feed struct {
+	Node  network.Node
+	Meter network.Source
 }
 
 // Share is the part of the bias voltage that one of its sources carries.

@@ -23,6 +23,7 @@ type Parts struct {
 	Multiplier         Multiplier
 	UpperFET, LowerFET FieldEffect
 	Input, Output      Transformer
+	Feedback           Feedback
 	Coupling           Coupling
 	Thermal            Thermal
 }
@@ -37,6 +38,7 @@ func Defaults() Parts {
 		UpperFET:   field,
 		LowerFET:   field,
 		Load:       Load{Qms: 4, Qes: 1},
+		Feedback:   Feedback{Bandwidth: 1e6, Closed: 20, Swing: 40},
 		Diode:      Diode{Emission: 1, Exponent: 3, Gap: 1.11},
 		Upper:      junction,
 		Lower:      junction,
@@ -90,6 +92,14 @@ type TapBias struct {
 	Lower  float64 // ohms, tap to ground; 0: none
 	Diodes int     // in series from tap to ground; 0: none
 	Bypass float64 // farads, tap to ground; 0: none
+}
+
+// Feedback is an amplifier before the stage with a loop around both.
+type Feedback struct {
+	Gain      float64 // open-loop gain at direct current; 0: no amplifier
+	Bandwidth float64 // its gain-bandwidth product, Hz
+	Closed    float64 // closed-loop gain
+	Swing     float64 // greatest output of the amplifier on either side, V
 }
 
 // Drivers are the first devices of a compound output device.

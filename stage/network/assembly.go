@@ -14,6 +14,7 @@ type assembly struct {
 	grounding map[int]float64 // by variable: sum of its equation's voltage coefficients
 	currents  map[int]bool    // variables that are branch currents
 	loads     []load
+	devices   []operated // those of the loads that are devices
 	branchOf  map[Source]int
 
 	losses     []loss // resistances outside of devices
@@ -43,6 +44,12 @@ func (c *Circuit) assemble(m mode, step float64) *assembly {
 type loss struct {
 	p, q    int
 	siemens float64
+}
+
+// device adds a nonlinear device.
+func (a *assembly) device(d operated) {
+	a.loads = append(a.loads, d)
+	a.devices = append(a.devices, d)
 }
 
 // entry is one coefficient: equation row, variable or source col.

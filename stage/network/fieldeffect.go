@@ -18,7 +18,7 @@ func (t *FieldEffect) attach(a *assembly) {
 	l.variable[0] = a.through(a.node(t.Drain), t.DrainOhms)
 	l.variable[1] = a.node(t.Gate)
 	l.variable[2] = a.through(a.node(t.Source), t.SourceOhms)
-	a.loads = append(a.loads, l)
+	a.device(l)
 }
 
 type channelLoad struct {

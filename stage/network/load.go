@@ -16,10 +16,15 @@ type load interface {
 	// stamp evaluates the device at x and adds its currents and derivatives.
 	// It reports whether a junction had to be limited.
 	stamp(s *stamper) (limited bool)
-	// operation reads the device at the solver's solution.
-	operation(s *Solver) Operation
 	// reset forgets the last voltages.
 	reset()
+}
+
+// operated is a load that people know as a device.
+type operated interface {
+	load
+	// operation reads the device at the solver's solution.
+	operation(s *Solver) Operation
 }
 
 // stamper is where loads write: currents leaving each active variable's node
@@ -63,7 +68,7 @@ type Diode struct {
 
 func (d *Diode) attach(a *assembly) {
 	l := &diodeLoad{element: d, law: d.Law, variable: [2]int{a.through(a.node(d.Anode), d.SeriesOhms), a.node(d.Cathode)}}
-	a.loads = append(a.loads, l)
+	a.device(l)
 }
 
 type diodeLoad struct {
@@ -115,7 +120,7 @@ func (t *Bipolar) attach(a *assembly) {
 	l.variable[0] = a.through(a.node(t.Collector), t.CollectorOhms)
 	l.variable[1] = a.through(a.node(t.Base), t.BaseOhms)
 	l.variable[2] = a.through(a.node(t.Emitter), t.EmitterOhms)
-	a.loads = append(a.loads, l)
+	a.device(l)
 }
 
 type bipolarLoad struct {

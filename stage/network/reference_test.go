@@ -93,64 +93,50 @@ func (r *rungeKutta) advance(end, tolerance float64) {
 type handPair struct{ is, vt, re, bias float64 }
 
 // branch returns the emitter current that flows where a voltage v stands across
-// a junction and its resistor: v = i re + vt ln(i/is + 1).
+// a junction and its resistor: v = i re + vt ln(i/is + 1). It is Newton's method in
+// y = ln(i/is + 1) from above, where the equation is convex and cannot overshoot.
 func (p handPair) branch(v float64) float64 {
-	lo, hi := 0.0, max(v, 0)/p.re+1e-30
 	if v <= 0 {
 		// The resistor takes nothing of a blocking junction's voltage.
 		return p.is * math.Expm1(v/p.vt)
 	}
-	i := hi / 2
-	for range 200 {
-		f := i*p.re + p.vt*math.Log1p(i/p.is) - v
-		if f > 0 {
-			hi = i
-		} else {
-			lo = i
+	y := min(v/p.vt, math.Log1p(v/(p.re*p.is)))
+	for range 100 {
+		e := math.Exp(y)
+		step := (p.re*p.is*(e-1) + p.vt*y - v) / (p.re*p.is*e + p.vt)
+		y -= step
+		if math.Abs(step) < 1e-15*max(1, y) {
+			break
 		}
-		next := i - f/(p.re+p.vt/(i+p.is))
+	}
+	return p.is * math.Expm1(y)
+}
+
+// output solves for the output voltage where the pair delivers a load's current,
+// current(in, out) = load(out), by Newton's method inside a bracket. The load must
+// not fall as the output rises.
+func (p handPair) output(in float64, load func(out float64) float64) float64 {
+	lo, hi := in-60, in+60
+	const h = 1e-6
+	slope := (load(in+h) - load(in-h)) / (2 * h)
+	x := in
+	for range 200 {
+		up, down := p.branch(in+p.bias/2-x), p.branch(x-in+p.bias/2)
+		f := up - down - load(x)
+		if f > 0 {
+			lo = x
+		} else {
+			hi = x
+		}
+		g := 1/(p.re+p.vt/(up+p.is)) + 1/(p.re+p.vt/(down+p.is)) + slope
+		next := x + f/g
 		if !(next > lo && next < hi) {
 			next = lo + (hi-lo)/2
 		}
-		if math.Abs(next-i) <= 1e-15*next {
+		if math.Abs(next-x) < 1e-13 {
 			return next
 		}
-		i = next
+		x = next
 	}
-	return i
-}
-
-// current returns what the pair delivers at an output voltage.
-func (p handPair) current(in, out float64) float64 {
-	return p.branch(in+p.bias/2-out) - p.branch(out-in+p.bias/2)
-}
-
-// output solves for the output voltage where the pair delivers a falling load's
-// current: current(in, out) = load(out).
-func (p handPair) output(in float64, load func(out float64) float64) float64 {
-	lo, hi := in-3, in+3
-	for p.current(in, lo) < load(lo) {
-		lo -= 10
-	}
-	for p.current(in, hi) > load(hi) {
-		hi += 10
-	}
-	flo, fhi := p.current(in, lo)-load(lo), p.current(in, hi)-load(hi)
-	side := 0
-	for range 300 {
-		x := (lo*fhi - hi*flo) / (fhi - flo)
-		if side > 1 || side < -1 || !(x > lo && x < hi) {
-			x, side = lo+(hi-lo)/2, 0
-		}
-		f := p.current(in, x) - load(x)
-		switch {
-		case f == 0 || hi-lo < 1e-13:
-			return x
-		case f > 0:
-			lo, flo, side = x, f, min(side, 0)-1
-		default:
-			hi, fhi, side = x, f, max(side, 0)+1
-		}
-	}
-	return lo + (hi-lo)/2
+	return x
 }

@@ -128,17 +128,17 @@ type Operation struct {
 	Dissipation    float64 // W, resistances of the device included
 }
 
-// Devices returns the state of every nonlinear device, in the order added.
+// Devices returns the state of every device, in the order added.
 func (s *Solver) Devices() []Operation {
-	out := make([]Operation, 0, len(s.assembly.loads))
-	for _, l := range s.assembly.loads {
-		out = append(out, l.operation(s))
+	out := make([]Operation, 0, len(s.assembly.devices))
+	for _, d := range s.assembly.devices {
+		out = append(out, d.operation(s))
 	}
 	return out
 }
 
 // Device returns the state of the i-th device in the order added.
-func (s *Solver) Device(i int) Operation { return s.assembly.loads[i].operation(s) }
+func (s *Solver) Device(i int) Operation { return s.assembly.devices[i].operation(s) }
 
 func (d *diodeLoad) operation(s *Solver) Operation {
 	inner := s.x[d.p] - s.x[d.q]

@@ -8,8 +8,7 @@ import (
 // Transient moves a circuit through time in equal steps by the trapezoidal rule.
 // Its linear part is reduced once, for the step, to the variables that nonlinear
 // devices touch; a step iterates on those from the parabola through the last three
-// solutions. Between steps the sources move in straight lines. It is for one
-// goroutine at a time.
+// solutions. It is for one goroutine at a time.
 //
 // The rule keeps energy: over a step, the power of every element taken from the
 // means of its voltages and currents at the two ends adds up to nothing exactly,
@@ -21,14 +20,21 @@ type Transient struct {
 	state  []store      // of the reactances
 	rows   []reading    // how to read each from a solution
 	last   []float64    // source values at the last step
+	before []float64    // and at the one before
 	fine   *Transient
+	known  int     // steps that the past goes back
+	needed int     // of them to foretell from
+	abrupt float64 // miss from which a step is split
+	after  func(s *Solver, seconds float64)
 	stats  Steps
 }
 
 // store is the state of one reactance: volts and amperes.
 type store struct {
-	own  float64 // what it stores by: a capacitance its voltage, an inductance its current
-	dual float64 // the other one
+	own   float64    // what it stores by: a capacitance its voltage, an inductance its current
+	dual  float64    // the other one
+	past  [4]float64 // own, one to four steps before
+	scale float64    // greatest size of own so far
 }
 
 // reading holds the coefficients that are not zero of one linear combination of
@@ -80,14 +86,21 @@ func readings(s *Solver) []reading {
 type Steps struct {
 	Taken      int64 // steps
 	Iterations int64 // Newton iterations in them
-	Retried    int64 // steps that had to be split
+	Refined    int64 // steps that were split because a store moved too abruptly
+	Retried    int64 // steps that were split because they did not settle
 }
 
 const (
-	stepIterations = 12
+	stepIterations = 40
 	stepVolts      = 5e-5 // a Newton step this small leaves its square over 2 kT/q, 50 nV
 	splitInto      = 8
-	greatestDepth  = 4
+	greatestDepth  = 5
+	// How far a store may miss what its past foretold, relative to its greatest size
+	// so far, in a whole step and in its parts.
+	abruptWhole = 1e-4
+	abruptPart  = 4e-5
+	// leastScale is what that size is taken for at least, in volts or amperes.
+	leastScale = 0.01
 )
 
 // Transient starts the circuit at a solution of it at rest, for steps of the given
@@ -97,7 +110,7 @@ func (s *Solver) Transient(step float64) *Transient {
 		panic("network: a transient needs a positive, finite step")
 	}
 	a := s.assembly.circuit.assemble(inTime, step)
-	t := &Transient{solver: newSolver(a), step: step, state: make([]store, len(a.reactances))}
+	t := &Transient{solver: newSolver(a), step: step, state: make([]store, len(a.reactances)), needed: 4, abrupt: abruptWhole}
 	t.rows = readings(t.solver)
 	copy(t.solver.u, s.u[:len(a.circuit.sources)])
 	for i, r := range s.assembly.reactances {
@@ -105,6 +118,7 @@ func (s *Solver) Transient(step float64) *Transient {
 	}
 	t.remember()
 	t.last = append(t.last, t.solver.u[:len(a.circuit.sources)]...)
+	t.before = append(t.before, t.last...)
 	for v, to := range t.solver.sys.active {
 		if to >= 0 {
 			t.solver.x[to] = s.at(v)
@@ -133,18 +147,21 @@ func (t *Transient) Stored() float64 {
 	return sum
 }
 
-// Step moves on by one step. A step that does not settle is split, and split
-// again; if that fails too the error wraps ErrNoPoint.
+// AfterEach has f called after every step, with each of its parts where it was
+// split: with the solver that holds the solution and the part's length in seconds.
+func (t *Transient) AfterEach(f func(s *Solver, seconds float64)) { t.after = f }
+
+// Step moves on by one step. A step over which a store moves so abruptly that the
+// rule's error shows, or which does not settle, is split, and its parts again. If
+// a part fails at last the error wraps ErrNoPoint.
 func (t *Transient) Step() error {
 	t.stats.Taken++
-	if t.attempt() {
-		copy(t.last, t.solver.u)
-		return nil
+	if !t.attempt(false) {
+		if err := t.split(1); err != nil {
+			return fmt.Errorf("after %d steps: %w", t.stats.Taken, err)
+		}
 	}
-	t.stats.Retried++
-	if err := t.split(1); err != nil {
-		return fmt.Errorf("after %d steps: %w", t.stats.Taken, err)
-	}
+	copy(t.before, t.last)
 	copy(t.last, t.solver.u)
 	return nil
 }
@@ -164,8 +181,9 @@ func (t *Transient) remember() {
 	}
 }
 
-// attempt takes one step whole.
-func (t *Transient) attempt() bool {
+// attempt takes one step whole, and reports whether it may stand. An abrupt one may
+// if it must.
+func (t *Transient) attempt(must bool) bool {
 	s := t.solver
 	t.remember()
 	last, older := t.past[0][:s.sys.kept], t.past[1][:s.sys.kept]
@@ -175,15 +193,56 @@ func (t *Transient) attempt() bool {
 	}
 	t.past[0], t.past[1] = t.past[1], t.past[0]
 	if !t.iterate() {
+		t.stats.Retried++
+		copy(s.x, t.past[0])
+		return false
+	}
+	if !must && t.isAbrupt() {
+		t.stats.Refined++
 		copy(s.x, t.past[0])
 		return false
 	}
 	for i := range t.state {
 		r := &s.assembly.reactances[i]
 		own := t.rows[i].of(s.x, s.u)
-		t.state[i] = store{own, r.impedance*own - s.u[r.source]}
+		t.state[i].move(own, r.impedance*own-s.u[r.source])
+	}
+	t.known++
+	if t.after != nil {
+		t.after(s, t.step)
 	}
 	return true
+}
+
+// move takes a store to the end of a step.
+func (s *store) move(own, dual float64) {
+	copy(s.past[1:], s.past[:])
+	s.past[0] = s.own
+	s.own, s.dual = own, dual
+	s.scale = max(s.scale, math.Abs(own))
+}
+
+// isAbrupt compares every store with what its past foretold. In a whole step that
+// is the polynomial through its last five values, which a smooth signal well under
+// the step rate follows and a kink does not; in a part of a step, where any signal
+// is smooth, the parabola through three, whose miss bounds the rule's own error.
+func (t *Transient) isAbrupt() bool {
+	if t.known < t.needed {
+		return false
+	}
+	for i := range t.state {
+		s := &t.state[i]
+		p := &s.past
+		own := t.rows[i].of(t.solver.x, t.solver.u)
+		foretold := 3*(s.own-p[0]) + p[1]
+		if t.needed > 2 {
+			foretold = 5*(s.own-p[2]) - 10*(p[0]-p[1]) + p[3]
+		}
+		if math.Abs(own-foretold) > t.abrupt*max(s.scale, math.Abs(own), leastScale) {
+			return true
+		}
+	}
+	return false
 }
 
 // iterate is Newton's method for a step.
@@ -207,41 +266,4 @@ func (t *Transient) iterate() bool {
 		}
 	}
 	return false
-}
-
-// split takes the step in parts, with the sources on the straight line between
-// its ends.
-func (t *Transient) split(depth int) error {
-	if depth > greatestDepth {
-		return fmt.Errorf("%w: a step of %.2g s does not settle", ErrNoPoint, t.step)
-	}
-	if t.fine == nil {
-		a := t.solver.assembly.circuit.assemble(inTime, t.step/splitInto)
-		t.fine = &Transient{solver: newSolver(a), step: t.step / splitInto, state: make([]store, len(t.state))}
-		t.fine.rows = readings(t.fine.solver)
-	}
-	f := t.fine
-	copy(f.state, t.state)
-	copy(f.solver.x, t.solver.x)
-	f.settle()
-	for part := 1; part <= splitInto; part++ {
-		for i, from := range t.last {
-			f.solver.u[i] = from + (t.solver.u[i]-from)*float64(part)/splitInto
-		}
-		if !f.attempt() {
-			f.last = append(f.last[:0], t.last...)
-			for i, from := range t.last {
-				f.last[i] = from + (t.solver.u[i]-from)*float64(part-1)/splitInto
-			}
-			if err := f.split(depth + 1); err != nil {
-				return err
-			}
-		}
-	}
-	t.stats.Iterations += f.stats.Iterations
-	f.stats.Iterations = 0
-	copy(t.state, f.state)
-	copy(t.solver.x, f.solver.x)
-	t.settle()
-	return nil
 }

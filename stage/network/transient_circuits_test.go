@@ -1,0 +1,175 @@
+package network
+
+import (
+	"math"
+	"testing"
+
+	"quietcross/stage/device"
+)
+
+// grid returns the times of count steps.
+func grid(step float64, count int) []float64 {
+	times := make([]float64, count)
+	for i := range times {
+		times[i] = float64(i+1) * step
+	}
+	return times
+}
+
+// TestFeedbackInTime holds the pair inside a feedback loop to its own equations:
+// the amplifier is dv/dt = 2 pi B (vi - vo/A) - 2 pi B v/G, of gain-bandwidth B, gain
+// G and closed-loop gain A.
+func TestFeedbackInTime(t *testing.T) {
+	const gain, bandwidth, closed, ohms = 2e4, 3e6, 12.0, 8.0
+	for _, row := range []struct{ hertz, bias, bar float64 }{
+		{1000, 0, -100}, {1000, 1.2, -100}, {10000, 0, -70}, {10000, 1.2, -80},
+	} {
+		p := handPair{is: 1e-13, vt: 0.025852, re: 0.22, bias: row.bias}
+		signal := sine(1.2, row.hertz)
+		const step = 1.0 / 48000 / 16
+		count := int(2 / row.hertz / step)
+		load := func(out float64) float64 { return out/ohms + out/(closed*1e3) }
+		states := integrate(func(at float64, y, dy []float64) {
+			err := signal(at) - p.output(y[0], load)/closed
+			dy[0] = 2 * math.Pi * bandwidth * (err - y[0]/gain)
+		}, []float64{0}, []float64{1}, grid(step, count), 1e-10)
+		want := make([]float64, count)
+		for i, y := range states {
+			want[i] = p.output(y[0], load)
+		}
+		s, in, out := feedbackPair(p, gain, bandwidth, closed, ohms)
+		got, steps := run(t, s, in, out, signal, step, count)
+		e := worstError(got, want)
+		t.Logf("%g Hz bias %g V: error %.1f dB, %+v", row.hertz, row.bias, e, steps)
+		if e > row.bar {
+			t.Errorf("%g Hz bias %g V: error %.1f dB, bar %g", row.hertz, row.bias, e, row.bar)
+		}
+	}
+}
+
+// feedbackPair is the ideal pair behind an amplifier.
+func feedbackPair(p handPair, gain, bandwidth, closed, ohms float64) (s *Solver, in Source, out Node) {
+	c := New()
+	input, in := c.Drive("in", 0)
+	high, _ := c.Drive("high", 30)
+	low, _ := c.Drive("low", -30)
+	out = c.Node("out")
+	tap, minus := c.Node("tap"), c.Node("minus")
+	b1, b2, e1, e2 := c.Node("b1"), c.Node("b2"), c.Node("e1"), c.Node("e2")
+	c.VoltageSource("upper bias", b1, tap, p.bias/2)
+	c.VoltageSource("lower bias", tap, b2, p.bias/2)
+	law := device.Transistor{Diode: device.NewDiode(p.is, p.vt)}
+	c.Add(
+		Amplifier{Plus: input, Minus: minus, Out: tap, Gain: gain, Bandwidth: bandwidth, Swing: 40},
+		Resistor{out, minus, (closed - 1) * 1e3}, Resistor{minus, Ground, 1e3},
+		Resistor{e1, out, p.re}, Resistor{e2, out, p.re}, Resistor{out, Ground, ohms},
+		&Bipolar{Name: "upper", Collector: high, Base: b1, Emitter: e1, Polarity: NPN, Law: law},
+		&Bipolar{Name: "lower", Collector: low, Base: b2, Emitter: e2, Polarity: PNP, Law: law},
+	)
+	return c.Compile(), in, out
+}
+
+// TestCouplingCapacitorInTime holds an emitter follower behind a coupling
+// capacitor, overdriven so that its base rectifies, to its own equation: the
+// capacitor's current is what base and bias resistor leave.
+func TestCouplingCapacitorInTime(t *testing.T) {
+	const rs, farads, feed, volts, re, is, vt, beta = 470.0, 1e-6, 100e3, 12.0, 100.0, 1e-14, 0.025852, 80.0
+	signal := sine(4, 1000)
+	// base solves for the base voltage at a source voltage behind rs.
+	base := func(source float64) float64 {
+		p := handPair{is: is / beta, vt: vt, re: re * (beta + 1)}
+		lo, hi := -20.0, 20.0
+		for range 100 {
+			v := (lo + hi) / 2
+			if (source-v)/rs+(volts-v)/feed > p.branch(v) {
+				lo = v
+			} else {
+				hi = v
+			}
+		}
+		return lo
+	}
+	rest := restingBase(volts, feed, re, is, vt, beta)
+	const step = 1.0 / 48000 / 16
+	count := int(8e-3 / step)
+	states := integrate(func(at float64, y, dy []float64) {
+		source := signal(at) - y[0]
+		dy[0] = (source - base(source)) / rs / farads
+	}, []float64{-rest}, []float64{1}, grid(step, count), 1e-10)
+	want := make([]float64, count)
+	for i, y := range states {
+		want[i] = base(signal(float64(i+1)*step) - y[0])
+	}
+
+	c := New()
+	input, in := c.Drive("in", 0)
+	rail, _ := c.Drive("rail", volts)
+	a, b, e := c.Node("a"), c.Node("b"), c.Node("e")
+	law := device.Bipolar{
+		Saturation: is, Emission: vt / device.ThermalVoltage(device.RoomKelvin), ForwardGain: beta,
+		Reference: device.RoomKelvin,
+	}.At(device.RoomKelvin)
+	c.Add(
+		Resistor{input, a, rs}, Capacitor{A: a, B: b, Farads: farads}, Resistor{rail, b, feed},
+		&Bipolar{Name: "q", Collector: rail, Base: b, Emitter: e, Polarity: NPN, Law: law}, Resistor{e, Ground, re},
+	)
+	got, steps := run(t, c.Compile(), in, b, signal, step, count)
+	err := worstError(got, want)
+	t.Logf("error %.1f dB, %+v; the capacitor went from %.3f to %.3f V", err, steps, rest, -states[count-1][0])
+	if err > -100 {
+		t.Errorf("error %.1f dB", err)
+	}
+}
+
+// restingBase is the base voltage at rest: the feed alone carries the base current.
+func restingBase(volts, feed, re, is, vt, beta float64) float64 {
+	p := handPair{is: is / beta, vt: vt, re: re * (beta + 1)}
+	lo, hi := 0.0, volts
+	for range 100 {
+		v := (lo + hi) / 2
+		if (volts-v)/feed > p.branch(v) {
+			lo = v
+		} else {
+			hi = v
+		}
+	}
+	return lo
+}
+
+// TestMagnetisingInductanceInTime holds a class-B transistor with an output
+// transformer to its own equation: the magnetising current takes what the
+// reflected load does not, L di/dt = R (ic - i).
+func TestMagnetisingInductanceInTime(t *testing.T) {
+	const henries, ratio, ohms, re, is, vt, bias = 50e-3, 3.0, 8.0, 2.0, 1e-14, 0.025852, 0.65
+	signal := sine(0.5, 1000)
+	p := handPair{is: is, vt: vt, re: re}
+	collector := func(at float64) float64 { return p.branch(bias + signal(at)) }
+	const reflected = ratio * ratio * ohms
+	const step = 1.0 / 48000 / 16
+	count := int(10e-3 / step)
+	states := integrate(func(at float64, y, dy []float64) {
+		dy[0] = reflected / henries * (collector(at) - y[0])
+	}, []float64{collector(0)}, []float64{1}, grid(step, count), 1e-11)
+	want := make([]float64, count)
+	for i, y := range states {
+		want[i] = reflected * (collector(float64(i+1)*step) - y[0]) / ratio
+	}
+
+	c := New()
+	base, in := c.Drive("base", bias)
+	rail, _ := c.Drive("rail", 40)
+	k, e, out := c.Node("k"), c.Node("e"), c.Node("out")
+	law := device.Transistor{Diode: device.NewDiode(is, vt)}
+	c.Add(
+		&Bipolar{Name: "q", Collector: k, Base: base, Emitter: e, Polarity: NPN, Law: law}, Resistor{e, Ground, re},
+		Transformer{Magnetising: henries, Windings: []Winding{{A: rail, B: k, Turns: ratio}, {A: out, Turns: 1}}},
+		Resistor{out, Ground, ohms},
+	)
+	biased := func(at float64) float64 { return bias + signal(at) }
+	got, steps := run(t, c.Compile(), in, out, biased, step, count)
+	err := worstError(got, want)
+	t.Logf("error %.1f dB, %+v", err, steps)
+	if err > -100 {
+		t.Errorf("error %.1f dB", err)
+	}
+}
