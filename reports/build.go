@@ -34,12 +34,17 @@ func BuildContext(ctx context.Context, dir string) (*Report, error) {
 		Stage: m.Stage, Circuit: m.Circuit, Solver: m.Solver, Oversample: m.Oversample,
 		Drive: m.Drive, Match: m.Match, Warnings: append([]string{}, m.Warnings...),
 	}
-	for _, rung := range m.Rungs {
-		r.Rungs = append(r.Rungs, Rung{Rung: rung, Label: format.Setting(rung.Setting, rung.Value), Condition: condition(m.Circuit, rung, m.Rungs)})
-	}
-	if err := r.curves(dir); err != nil {
+	spec, st, err := openStage(dir)
+	if err != nil {
 		return nil, err
 	}
+	r.Title, r.Optimum = spec.Title, st.OptimumQuiescent()
+	for _, rung := range m.Rungs {
+		r.Rungs = append(r.Rungs, Rung{
+			Rung: rung, Label: format.Setting(rung.Setting, rung.Value), Condition: condition(m.Circuit, rung, r.Optimum),
+		})
+	}
+	r.curves(st)
 	for i := range m.Items {
 		item, err := r.measure(ctx, track{dir, &m.Items[i]})
 		if err != nil {

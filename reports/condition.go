@@ -1,8 +1,6 @@
 package reports
 
 import (
-	"math"
-
 	"quietcross/corpus"
 )
 
@@ -21,38 +19,30 @@ const (
 )
 
 // near is the ratio of quiescent currents within which a rung counts as the
-// optimum: the gain at rest then differs from that at swing by a few parts in
-// a thousand of the emitter resistance's share.
+// optimum.
 const near = 1.1
 
-// condition places a rung. It is the optimum when its manifest says so or its
-// current is within 10 % of the one that does. In a ladder without an optimum
-// the gain decides, for the optimum is where it is the same at rest and at full
-// swing: less gain at rest is too little current, more is too much.
-func condition(circuit string, r corpus.Rung, ladder []corpus.Rung) Condition {
-	if circuit == "single-transistor" {
+// condition places a rung by its resting current against the optimum one, A, of
+// its stage. Where theory gives none, 0, the gain decides: less of it at rest
+// than at full swing is too little current, more is too much.
+func condition(circuit string, r corpus.Rung, optimum float64) Condition {
+	switch {
+	case circuit == "single-transistor":
 		return Unknown // one device carries both half-waves
-	}
-	if r.Optimum {
+	case r.Optimum:
 		return Optimum
-	}
-	if r.Setting != "as-built" && r.Value == 0 {
+	case r.Setting != "as-built" && r.Value == 0:
 		return Unbiased
+	case optimum > 0:
+		return compare(r.Quiescent/optimum, near)
+	default:
+		return compare(r.GainAtZero/r.GainAtSwing, 1.0005)
 	}
-	for _, o := range ladder {
-		if o.Optimum && o.Quiescent > 0 {
-			return compare(r.Quiescent/o.Quiescent, near)
-		}
-	}
-	if r.GainAtSwing <= 0 {
-		return Unknown
-	}
-	return compare(r.GainAtZero/r.GainAtSwing, 1.0005)
 }
 
 func compare(ratio, within float64) Condition {
 	switch {
-	case math.IsNaN(ratio):
+	case !(ratio >= 0):
 		return Unknown
 	case ratio < 1/within:
 		return Under

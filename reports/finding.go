@@ -14,7 +14,7 @@ func (r *Report) find(item *Item) {
 	least := leastResidual(item)
 	for i := range item.Renderings {
 		rendering := &item.Renderings[i]
-		text := describe(r.Rungs[i]) + "; " + outcome(item, rendering)
+		text := r.describe(r.Rungs[i]) + "; " + outcome(item, rendering)
 		if i == least && len(item.Renderings) > 1 {
 			text += ", the least of this ladder"
 		}
@@ -42,26 +42,33 @@ func leastResidual(item *Item) int {
 }
 
 // describe says what the rung is, without a full stop.
-func describe(r Rung) string {
-	rest := "a resting current of " + format.Quantity(r.Quiescent, "A")
+func (r *Report) describe(rung Rung) string {
+	rest := "a resting current of " + format.Quantity(rung.Quiescent, "A")
+	gain := "; the gain at rest is " + gainChange(rung)
 	var text string
-	switch r.Condition {
+	switch rung.Condition {
 	case Unbiased:
-		text = "Without bias the devices rest at " + format.Quantity(r.Quiescent, "A") + " and leave a crossover region " +
-			format.Quantity(r.CrossoverWidth, "V") + " wide"
-	case Under:
-		text = "Under-biased, with " + rest + ", the gain at rest is " + gainChange(r)
-	case Over:
-		text = "Over-biased, with " + rest + ", the gain at rest is " + gainChange(r)
+		text = "Without bias the devices rest at " + format.Quantity(rung.Quiescent, "A") + " and leave a crossover region " +
+			format.Quantity(rung.CrossoverWidth, "V") + " wide"
+	case Under, Over:
+		text = upperFirst(string(rung.Condition)) + ": " + rest + r.share(rung) + gain
 	case Optimum:
-		text = "At the optimum, " + rest + ", the gain at rest is " + gainChange(r)
+		text = "At the optimum: " + rest + gain
 	default:
-		text = "With " + rest + " the gain at rest is " + format.Number(r.GainAtZero, 4)
+		text = upperFirst(rest) + gain
 	}
-	if r.Setting == "as-built" {
-		text = "As built: " + lowerFirst(text)
+	if rung.Setting == "as-built" {
+		text = "As built " + lowerFirst(text)
 	}
 	return text
+}
+
+// share compares the resting current with the optimum one.
+func (r *Report) share(rung Rung) string {
+	if r.Optimum <= 0 {
+		return ""
+	}
+	return ", " + format.Number(rung.Quiescent/r.Optimum, 2) + " times the optimum"
 }
 
 // gainChange compares the gains at rest and at full swing.
@@ -135,3 +142,5 @@ func flaws(r *Rendering) string {
 }
 
 func lowerFirst(s string) string { return strings.ToLower(s[:1]) + s[1:] }
+
+func upperFirst(s string) string { return strings.ToUpper(s[:1]) + s[1:] }

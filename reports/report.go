@@ -32,9 +32,12 @@ type Report struct {
 	Oversample int       `json:"oversample"`
 	Drive      float64   `json:"drive_v"`
 	Match      string    `json:"match"`
-	Rungs      []Rung    `json:"rungs"`
-	Items      []Item    `json:"items"`
-	Warnings   []string  `json:"warnings"`
+	// Optimum is the quiescent current that theory holds best for the stage, A;
+	// 0 where it gives none.
+	Optimum  float64  `json:"optimum_a"`
+	Rungs    []Rung   `json:"rungs"`
+	Items    []Item   `json:"items"`
+	Warnings []string `json:"warnings"`
 }
 
 // Rung is one bias setting, what it is in words, and its transfer curve.

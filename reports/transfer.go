@@ -13,25 +13,29 @@ import (
 // stands at zero.
 const curvePoints = 241
 
-// curves computes the transfer curve of every rung around the crossover from
-// the set's stage file, over the same inputs. A rung whose operating point or
-// curve cannot be solved has none, and a warning.
-func (r *Report) curves(dir string) error {
+// openStage reads the set's stage file.
+func openStage(dir string) (stage.Spec, *stage.Stage, error) {
 	path := filepath.Join(dir, corpus.StageFile)
 	file, err := os.Open(path)
 	if err != nil {
-		return err
+		return stage.Spec{}, nil, err
 	}
 	defer file.Close()
 	spec, err := stage.Read(file, path)
 	if err != nil {
-		return err
+		return spec, nil, err
 	}
-	r.Title = spec.Title
 	st, err := stage.New(spec)
 	if err != nil {
-		return fmt.Errorf("%s: %w", path, err)
+		return spec, nil, fmt.Errorf("%s: %w", path, err)
 	}
+	return spec, st, nil
+}
+
+// curves computes the transfer curve of every rung around the crossover, over
+// the same inputs. A rung whose operating point or curve cannot be solved has
+// none, and a warning.
+func (r *Report) curves(st *stage.Stage) {
 	span := r.span()
 	for i := range r.Rungs {
 		rung := &r.Rungs[i]
@@ -43,7 +47,6 @@ func (r *Report) curves(dir string) error {
 			r.Warnings = append(r.Warnings, fmt.Sprintf("%s: no transfer curve: %v", rung.ID, err))
 		}
 	}
-	return nil
 }
 
 // span returns the input, in volts to either side, that shows the deepest
