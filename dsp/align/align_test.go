@@ -233,6 +233,22 @@ func TestToneIsAmbiguous(t *testing.T) {
 	}
 }
 
+// A tone cannot tell a response of many taps: the residual may not grow by it.
+func TestNarrowSignalHasNoResponse(t *testing.T) {
+	reference, capture := make([]float64, 96000), make([]float64, 96000)
+	for i := range reference {
+		reference[i] = math.Exp(-float64(i)/20000) * math.Sin(2*math.Pi*397/48000*float64(i))
+		capture[i] = reference[i] - max(-0.05, min(0.05, reference[i]))
+	}
+	a, err := Align(reference, capture, Options{LinearTaps: 65})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if a.NonlinearRatio() > a.ResidualRatio()*1.001 {
+		t.Errorf("behind a linear response %.4f is left of a residual of %.4f", a.NonlinearRatio(), a.ResidualRatio())
+	}
+}
+
 func TestRefusals(t *testing.T) {
 	r := rand.New(rand.NewPCG(8, 8))
 	noise := func() []float64 {

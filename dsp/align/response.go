@@ -9,11 +9,13 @@ import (
 	"quietcross/dsp/level"
 )
 
-// responseSamples bounds how many samples the response is estimated from.
-const responseSamples = 1 << 18
+// responseWork bounds how many products one pass over the signal takes: the
+// response is estimated from the loudest stretch of that many samples over taps.
+const responseWork = 1 << 27
 
 // explain fits a filter of taps between the aligned reference and the capture and
-// sets Response and NonlinearResidual. The normal matrix is approximated by the
+// sets Response and NonlinearResidual. A response that explains nothing, as for a
+// signal too narrow in frequency to tell one, is left out with a warning. The normal matrix is approximated by the
 // reference's autocorrelation, which makes it Toeplitz; refining over the residual
 // then removes the approximation, and with it the effect of the ends.
 func (r *Result) explain(taps int) error {
@@ -26,11 +28,11 @@ func (r *Result) explain(taps int) error {
 	for i, v := range r.Aligned {
 		x[i] = v - mean
 	}
-	from := 0
-	if len(x) > responseSamples {
-		from = (len(x) - responseSamples) / 2
+	from, to := 0, len(x)
+	if n := responseWork / taps; n < len(x) {
+		from = loudest(x, n)
+		to = from + n
 	}
-	to := min(len(x), from+responseSamples)
 	solve, err := toeplitz(x[from:to], taps)
 	if err != nil {
 		return err
@@ -45,10 +47,14 @@ func (r *Result) explain(taps int) error {
 		copy(rest, r.Residual[from+half:to-half])
 		subtract(rest, x[from:to], h)
 	}
-	r.NonlinearResidual = append([]float64(nil), r.Residual[half:len(x)-half]...)
-	subtract(r.NonlinearResidual, x, h)
+	left := append([]float64(nil), r.Residual[half:len(x)-half]...)
+	subtract(left, x, h)
+	if !(rmsAC(left) <= rmsAC(r.Residual)) {
+		r.Warnings = append(r.Warnings, "no linear response could be found that explains anything: the signal is too narrow in frequency")
+		return nil
+	}
 	h[half]++ // the gain that was already taken out
-	r.Response = h
+	r.Response, r.NonlinearResidual = h, left
 	return nil
 }
 
