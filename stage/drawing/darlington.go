@@ -1,13 +1,13 @@
 package drawing
 
 func drawDarlington(s *sheet) {
-	const bias, drivers, outputs, load = 11, 19, 32, 42
+	const bias, drivers, outputs, load = 11, 22, 38, 50
 	reach := s.reach(15)
 	rail := reach + 7
 	tap := Point{bias, 0}
 	s.signal(Point{})
 	if s.driven(Point{}, tap) {
-		s.shown("tap", tap, -0.6, 1.2, End)
+		s.shown("tap", tap, 0.7, 0, Start)
 	}
 	s.portBias(tap, reach)
 	s.feeds(bias, reach, rail)
@@ -30,7 +30,7 @@ func (s *sheet) doubleFollower(side int, kind Kind, name string, base Point, col
 	for _, t := range []Part{driver, q} {
 		s.wire(t.Pin("collector"), Point{t.Pin("collector").X, side * rail})
 	}
-	s.shown(name+" output base", joint, 5, 0.8*float64(-side), Start)
+	s.shown(name+" output base", joint, 1, 0.8*float64(-side), Start)
 
 	emitter := Point{columns[1], joint.Y - 5*side}
 	s.wire(q.Pin("emitter"), emitter)

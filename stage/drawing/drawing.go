@@ -54,8 +54,9 @@ func For(kind string, parts circuits.Parts, forced bool) (Drawing, error) {
 	if !ok {
 		return Drawing{}, fmt.Errorf("circuit %s has no drawing", kind)
 	}
-	s := &sheet{parts: &parts, forced: forced, groups: k.Groups(&parts), count: map[string]int{}}
+	s := &sheet{parts: &parts, forced: forced, groups: k.Groups(&parts)}
 	draw(s)
+	s.designate()
 	s.Dots = s.junctions()
 	return s.Drawing, nil
 }

@@ -13,7 +13,7 @@ func (s *sheet) rail(supply string, at Point, dx, dy float64, align Align) {
 // localRail puts another terminal of the one supply at a point.
 func (s *sheet) localRail(at Point) {
 	s.node("supply", at)
-	s.put(Part{Kind: Rail, At: at, Key: "supply.positive", Label: label(at, 1.1, -0.5, Start)})
+	s.put(Part{Kind: Rail, At: at, Key: "supply.positive", Label: label(at, -1.1, -0.5, End)})
 }
 
 // terminal marks the input or the output.
@@ -46,16 +46,16 @@ func (s *sheet) driven(input, to Point) bool {
 // resistor with the voice coil's inductance where one is given.
 func (s *sheet) load(at Point) {
 	s.terminal("output", at, label(at, -0.6, -1.1, Start))
-	s.shown("output", at, -0.9, 1.2, End)
+	s.shown("output", at, 0.9, 1.1, Start)
 	bottom := at.plus(Point{0, 8})
 	switch l := &s.parts.Load; {
 	case l.Resonance > 0:
-		s.upright(Part{Kind: Loudspeaker, Key: "load.resistance", Label: label(at, 2, 4, Start)}, at, bottom)
+		s.upright(Part{Kind: Loudspeaker, Key: "load.resistance"}, at, bottom)
 	case l.Henries > 0:
 		coil := at.plus(Point{0, 5})
 		bottom = at.plus(Point{0, 10})
 		s.node("voice coil", coil)
-		s.upright(Part{Kind: Inductor, Key: "load.inductance"}, at, coil)
+		s.upright(Part{Kind: Inductor, Key: "load.inductance", Label: label(at, 1.1, 2.8, Start)}, at, coil)
 		s.upright(Part{Kind: Resistor, Key: "load.resistance"}, coil, bottom)
 	default:
 		s.upright(Part{Kind: Resistor, Key: "load.resistance"}, at, bottom)
@@ -79,10 +79,11 @@ func (s *sheet) leg(name string, emitter, to Point) {
 		s.wire(top, bottom)
 		return
 	}
-	s.upright(Part{Kind: Resistor, Key: "emitter.resistance"}, top, bottom)
 	dy := 0.6
 	if emitter == bottom {
 		dy = -0.6
 	}
+	middle := Point{top.X, (top.Y + bottom.Y) / 2}
+	s.upright(Part{Kind: Resistor, Key: "emitter.resistance", Label: label(middle, 1.1, -dy/2, Start)}, top, bottom)
 	s.shown(name, emitter, 0.8, dy, Start)
 }

@@ -1,13 +1,13 @@
 package drawing
 
 func drawFeedbackPair(s *sheet) {
-	const bias, drivers, outputs, load = 11, 20, 33, 43
+	const bias, drivers, outputs, load = 11, 21, 38, 50
 	reach := s.reach(10)
 	rail := reach + 11
 	tap := Point{bias, 0}
 	s.signal(Point{})
 	if s.driven(Point{}, tap) {
-		s.shown("tap", tap, -0.6, 1.2, End)
+		s.shown("tap", tap, 0.7, 0, Start)
 	}
 	s.portBias(tap, reach)
 	s.feeds(bias, reach, rail)
@@ -26,7 +26,7 @@ func (s *sheet) feedbackPair(side int, first, second Kind, name string, base Poi
 	q := s.transistor(second, name, Point{columns[1] - 1, joint.Y})
 	s.wire(base, driver.Pin("base"))
 	s.wire(driver.Pin("collector"), joint, q.Pin("base"))
-	s.shown(name+" output base", joint, 3, 0.8*float64(-side), Start)
+	s.shown(name+" output base", joint, 1.2, 0.8*float64(-side), Start)
 	top := Point{joint.X, side * rail}
 	resistor := Part{Kind: Resistor, Key: "drivers.resistance"}
 	if side < 0 {

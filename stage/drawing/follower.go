@@ -14,12 +14,12 @@ var sides = [2]struct {
 }
 
 func drawFollower(s *sheet) {
-	const bias, outputs, load = 11, 21, 31
+	const bias, outputs, load = 11, 21, 33
 	reach := s.reach(9)
 	tap := Point{bias, 0}
 	s.signal(Point{})
 	if s.driven(Point{}, tap) {
-		s.shown("tap", tap, -0.6, 1.2, End)
+		s.shown("tap", tap, 0.7, 0, Start)
 	}
 	s.portBias(tap, reach)
 	s.feeds(bias, reach, reach+7)

@@ -1,7 +1,7 @@
 package drawing
 
 func drawMultiplier(s *sheet) {
-	const outputs, reach, rail = 33, 9, 16
+	const outputs, reach, rail = 35, 9, 16
 	from := s.multiplierInput(outputs, reach, rail)
 	s.followers(from, outputs, reach, rail)
 	s.multiplierOutput(outputs)
@@ -15,7 +15,7 @@ func (s *sheet) multiplierInput(outputs, reach, rail int) int {
 		const bias = 22
 		tap := Point{bias, 0}
 		if s.driven(Point{}, tap) {
-			s.shown("tap", tap, -0.6, 1.2, End)
+			s.shown("tap", tap, 0.7, 0, Start)
 		}
 		s.portBias(tap, reach)
 		s.rails(outputs, outputs, rail)
@@ -56,7 +56,7 @@ func (s *sheet) multiplier(divider, reach, rail int) {
 
 // multiplierOutput draws the line of the output and the load.
 func (s *sheet) multiplierOutput(outputs int) {
-	load := Point{outputs + 10, 0}
+	load := Point{outputs + 12, 0}
 	s.wire(Point{outputs, 0}, load)
 	s.load(load)
 }

@@ -1,7 +1,9 @@
 package drawing
 
 import (
+	"cmp"
 	"fmt"
+	"slices"
 
 	"quietcross/stage/circuits"
 	"quietcross/stage/quantity"
@@ -13,7 +15,6 @@ type sheet struct {
 	parts  *circuits.Parts
 	forced bool
 	groups []circuits.Group
-	count  map[string]int // designations given, by their letter
 }
 
 // letters begin the designations.
@@ -22,11 +23,8 @@ var letters = map[Kind]string{
 	NChannel: "Q", PChannel: "Q", Transformer: "T", Loudspeaker: "LS", Source: "V",
 }
 
-// put places a part, names it and looks its value up.
+// put places a part and looks its value up.
 func (s *sheet) put(p Part) Part {
-	if letter, ok := letters[p.Kind]; ok {
-		p.Name = s.designation(letter, max(p.Count, 1))
-	}
 	if p.Key != "" {
 		p.Value, p.Unit = s.value(p.Key)
 	}
@@ -34,14 +32,24 @@ func (s *sheet) put(p Part) Part {
 	return p
 }
 
-// designation gives the next number of a letter, or a range of them.
-func (s *sheet) designation(letter string, count int) string {
-	first := s.count[letter] + 1
-	s.count[letter] += count
-	if count == 1 {
-		return fmt.Sprintf("%s%d", letter, first)
+// designate numbers the parts from left to right and in each column from the top
+// down. A chain of diodes takes a number for each.
+func (s *sheet) designate() {
+	slices.SortStableFunc(s.Parts, func(a, b Part) int { return cmp.Or(a.At.X-b.At.X, a.At.Y-b.At.Y) })
+	given := map[string]int{}
+	for i := range s.Parts {
+		p := &s.Parts[i]
+		letter, ok := letters[p.Kind]
+		if !ok {
+			continue
+		}
+		first := given[letter] + 1
+		given[letter] += max(p.Count, 1)
+		p.Name = fmt.Sprintf("%s%d", letter, first)
+		if p.Count > 1 {
+			p.Name += fmt.Sprintf("–%s%d", letter, given[letter])
+		}
 	}
-	return fmt.Sprintf("%s%d–%s%d", letter, first, letter, first+count-1)
 }
 
 // value looks a part value up by its key in the stage file.
@@ -94,7 +102,7 @@ func label(at Point, dx, dy float64, align Align) Label {
 func (s *sheet) upright(p Part, top, bottom Point) {
 	p.At = Point{top.X, (top.Y + bottom.Y) / 2}
 	if p.Label == (Label{}) {
-		p.Label = label(p.At, 1.1, 0, Start)
+		p.Label = label(p.At, beside(p.Kind), 0, Start)
 	}
 	pins := s.put(p).Pins()
 	from, to := pins[0].At, pins[1].At
@@ -105,13 +113,24 @@ func (s *sheet) upright(p Part, top, bottom Point) {
 	s.wire(to, bottom)
 }
 
+// beside is how far from the middle of an upright part its label stands.
+func beside(k Kind) float64 {
+	switch k {
+	case Capacitor, Source:
+		return 1.6
+	case Loudspeaker:
+		return 2
+	}
+	return 1.1
+}
+
 // level places a two-terminal part between two points of a line, its first
 // terminal to the left unless it is flipped, wires it to both, and writes its label above.
 func (s *sheet) level(p Part, left, right Point) {
 	p.At = Point{(left.X + right.X) / 2, left.Y}
 	p.Turn = 3
-	above := 1.4
-	if p.Kind == Capacitor {
+	above := 1.3
+	if p.Kind != Resistor {
 		above = 2
 	}
 	p.Label = label(p.At, 0, -above, Middle)

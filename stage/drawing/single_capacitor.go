@@ -1,8 +1,8 @@
 package drawing
 
 func drawSingleCapacitor(s *sheet) {
-	base := Point{15, 0}
-	q := s.common(Point{20, 0})
+	base := Point{14, 0}
+	q := s.common(Point{24, 0})
 	s.signal(Point{})
 	source := Point{7, 0}
 	if s.driven(Point{}, source) {
@@ -13,9 +13,9 @@ func drawSingleCapacitor(s *sheet) {
 	} else {
 		s.level(Part{Kind: Capacitor, Key: "coupling.input"}, source, base)
 		top := Point{base.X, -9}
-		s.upright(Part{Kind: Resistor, Key: "bias.upper"}, top, base)
+		s.upright(Part{Kind: Resistor, Key: "bias.upper", Label: leftOf(Resistor, top, base)}, top, base)
 		s.localRail(top)
 	}
 	s.wire(base, q.Pin("base"))
-	s.shown("base", base, 0.6, 1.3, End)
+	s.shown("base", base, 0.7, 1.3, Start)
 }

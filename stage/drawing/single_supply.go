@@ -1,7 +1,7 @@
 package drawing
 
 func drawSingleSupply(s *sheet) {
-	const source, bias, outputs, load = 8, 16, 26, 39
+	const source, bias, outputs, load = 8, 16, 26, 44
 	reach := s.reach(9)
 	rail := reach + 7
 	tap := Point{bias, 0}
@@ -15,7 +15,7 @@ func drawSingleSupply(s *sheet) {
 	} else {
 		s.level(Part{Kind: Capacitor, Key: "coupling.input"}, Point{source, 0}, tap)
 	}
-	s.shown("tap", tap, -0.6, 1.6, End)
+	s.shown("tap", tap, 0.7, 0, Start)
 	s.portBias(tap, reach)
 	s.feeds(bias, reach, rail)
 	s.followers(bias, outputs, reach, rail)
@@ -23,8 +23,8 @@ func drawSingleSupply(s *sheet) {
 	s.rail("supply", Point{outputs, -rail}, 1.2, -0.5, Start)
 	s.wire(Point{s.railsFrom(bias, outputs), rail}, Point{outputs, rail})
 	s.ground(Point{outputs, rail})
-	s.shown("emitters", Point{outputs, 0}, -0.7, 0, End)
-	s.level(Part{Kind: Capacitor, Key: "coupling.output"}, Point{outputs, 0}, Point{load - 1, 0})
-	s.wire(Point{load - 1, 0}, Point{load, 0})
+	s.shown("emitters", Point{outputs, 0}, 0.8, 1, Start)
+	s.level(Part{Kind: Capacitor, Key: "coupling.output"}, Point{outputs + 8, 0}, Point{load, 0})
+	s.wire(Point{outputs, 0}, Point{outputs + 8, 0})
 	s.load(Point{load, 0})
 }

@@ -39,9 +39,10 @@ func (s *sheet) loadTransformer(at Point, tapped bool) Part {
 // returns it; at is its middle.
 func (s *sheet) common(at Point) Part {
 	q := s.transistor(NPN, "transistor", at)
-	t := s.loadTransformer(at.plus(Point{7, -7}), false)
-	s.wire(q.Pin("collector"), t.Pin("p2"))
-	s.shown("collector", q.Pin("collector"), -0.6, -0.5, End)
+	t := s.loadTransformer(at.plus(Point{7, -9}), false)
+	corner := Point{q.Pin("collector").X, t.Pin("p2").Y}
+	s.wire(q.Pin("collector"), corner, t.Pin("p2"))
+	s.shown("collector", corner, -0.6, 0.3, End)
 	foot := q.Pin("emitter").plus(Point{0, 6})
 	s.leg("emitter", q.Pin("emitter"), foot)
 	s.ground(foot)

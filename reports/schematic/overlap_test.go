@@ -1,0 +1,106 @@
+package schematic
+
+import (
+	"fmt"
+	"math"
+	"testing"
+
+	"quietcross/stage"
+	"quietcross/stage/drawing"
+)
+
+// pictured is a stage solved at a setting.
+func pictured(t *testing.T, spec stage.Spec, setting stage.Setting) *Figure {
+	t.Helper()
+	st, err := stage.New(spec)
+	if err != nil {
+		t.Fatal(err)
+	}
+	biased, err := st.Set(setting)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return &Figure{Name: "schematic", Spec: spec, Setting: setting, Point: biased.Point()}
+}
+
+// everyFigure lists the built-in stages as built and forced, and some of their
+// variations that stages of users will have.
+func everyFigure(t *testing.T) []*Figure {
+	t.Helper()
+	var list []*Figure
+	for _, b := range stage.Builtin() {
+		spec, err := stage.Lookup(b.Name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, setting := range []stage.Setting{stage.AsBuilt(), stage.Bias(0.655)} {
+			list = append(list, pictured(t, spec, setting))
+		}
+		bare := spec
+		bare.Source.Ohms, bare.Emitter.Ohms = 0, 0
+		list = append(list, pictured(t, bare, stage.Bias(0.6)))
+		coil := spec
+		coil.Load.Resonance, coil.Load.Henries = 0, 0.47e-3
+		list = append(list, pictured(t, coil, stage.AsBuilt()))
+		if spec.Circuit == "complementary-follower" {
+			for n := range 7 {
+				few := spec
+				few.Source.Ohms, few.Bias.Diodes = 33, n
+				few.Bias.FeedUpper, few.Bias.FeedLower = 4700, 4700
+				list = append(list, pictured(t, few, stage.AsBuilt()))
+			}
+		}
+		if spec.Circuit == "transformer-push-pull" || spec.Circuit == "single-transistor" {
+			full := spec
+			full.Tap.Upper, full.Tap.Lower, full.Tap.Diodes, full.Tap.Bypass = 1200, 120, 2, 470e-6
+			list = append(list, pictured(t, full, stage.AsBuilt()))
+		}
+	}
+	return list
+}
+
+func pixels(b drawing.Box) box {
+	return box{unit * b.Min.X, unit * b.Min.Y, unit * (b.Max.X - b.Min.X), unit * (b.Max.Y - b.Min.Y)}
+}
+
+// TestLabelsDoNotOverprint holds every text clear of every other text, symbol and
+// wire, with the widths of a wide face, and inside the frame.
+func TestLabelsDoNotOverprint(t *testing.T) {
+	for i, f := range everyFigure(t) {
+		d, err := drawing.For(f.Spec.Circuit, f.Spec.Parts, f.Setting.Forced())
+		if err != nil {
+			t.Fatal(err)
+		}
+		p := f.plan(d, true)
+		name := fmt.Sprintf("%d: %s %s, %d diodes", i, f.Spec.Name, f.Setting, f.Spec.Bias.Diodes)
+		for k, a := range p.texts {
+			for _, b := range p.texts[:k] {
+				if a.box().meets(b.box()) {
+					t.Errorf("%s: %q overprints %q", name, a.runs, b.runs)
+				}
+			}
+			for _, part := range d.Parts {
+				if a.box().meets(pixels(part.Body())) {
+					t.Errorf("%s: %q overprints the symbol of %q at %v", name, a.runs, part.Name, part.At)
+				}
+			}
+			for _, w := range d.Wires {
+				for k := 1; k < len(w); k++ {
+					if a.box().meets(stretch(w[k-1], w[k])) {
+						t.Errorf("%s: %q overprints the wire %v", name, a.runs, w)
+					}
+				}
+			}
+			inner := p.frame
+			b := a.box()
+			if b.x < inner.x || b.y < inner.y || b.x+b.w > inner.x+inner.w || b.y+b.h > inner.y+inner.h {
+				t.Errorf("%s: %q leaves the frame", name, a.runs)
+			}
+		}
+	}
+}
+
+func stretch(a, b drawing.Point) box {
+	x, y := unit*float64(min(a.X, b.X)), unit*float64(min(a.Y, b.Y))
+	return box{x, y, unit * math.Abs(float64(a.X-b.X)), unit * math.Abs(float64(a.Y-b.Y))}
+}
