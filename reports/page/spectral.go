@@ -125,7 +125,7 @@ func bandFigures(r *reports.Report, item *reports.Item, name string) []Figure {
 	ratio.Rules = []plot.Rule{{At: 0, Label: "as strong as the programme"}}
 	return []Figure{
 		draw(f, "Mean over the file. Shaded: the programme; lines: what each bias adds, make-up taken out."),
-		draw(ratio, "The same, band by band. The programme hides least of what is added where it is weak itself: there the lines rise."),
+		draw(ratio, "The same, band by band; 0 dB is as strong as the programme. That hides least of what is added where it is weak itself: there the lines rise."),
 	}
 }
 

@@ -65,7 +65,8 @@ func (f *Figure) drawRules(c *canvas, p plan) {
 
 // drawNotes writes the labels of bands and rules and the notes, each near its
 // place, clear of those before it and if possible of the traces too. A text that
-// finds no free place is left out of the drawing.
+// finds no free place is left out of the drawing, and so is the label of a
+// horizontal rule that finds none clear of the traces.
 func (f *Figure) drawNotes(c *canvas, p plan) {
 	requests := f.requests()
 	if len(requests) == 0 {
@@ -76,7 +77,7 @@ func (f *Figure) drawNotes(c *canvas, p plan) {
 	for _, r := range requests {
 		places := r.places(f, p.area)
 		at, ok := free(places, p.area, taken, ink)
-		if !ok {
+		if !ok && !r.tight {
 			at, ok = free(places, p.area, taken, nil)
 		}
 		if ok {
