@@ -46,10 +46,14 @@ func NewBench(o Options) (*Bench, error) {
 		}
 	}
 	o.chooseSolver(st)
+	through, err := newWay(st, o.Solver, o.Oversample)
+	if err != nil {
+		return nil, err
+	}
 	return &Bench{
 		options: o,
 		solving: solving{stage: st, solver: o.Solver, drive: o.Drive, hi: lawHeadroom * o.Drive * greatest(o.Levels)},
-		way:     newWay(o.Solver, o.Oversample),
+		way:     through,
 		rungs:   map[stage.Setting]*benchRung{},
 	}, nil
 }
@@ -124,7 +128,7 @@ func (b *Bench) Render(ctx context.Context, audio [][]float64, rate int, l level
 		workers:    make(chan struct{}, 1),
 		advance:    func(int64) {},
 	}
-	if p.reference, err = b.branch(format, reference, func() (processor, error) { return b.way.reference(), nil }); err != nil {
+	if p.reference, err = b.branch(format, reference, func() (processor, error) { return b.way.reference(rate, l) }); err != nil {
 		return nil, err
 	}
 	through, err := b.branch(format, output, func() (processor, error) { return b.way.processor(r, rate) })

@@ -109,8 +109,10 @@ func (t *powerTable) power(h *histogram, chain heat.Chain) *corpus.Power {
 // openLedger starts to account for the energy of a dynamic branch's first
 // channel; accounting for all would tell little more and cost much.
 func (b *branch) openLedger() {
-	if p, ok := b.processors[0].(*timeProcessor); ok && p.dynamic != nil {
-		p.ledger = p.dynamic.OpenLedger()
+	if p, ok := b.processors[0].(*timeProcessor); ok {
+		if dynamic, ok := p.stage.(*stage.Dynamic); ok {
+			p.ledger = dynamic.OpenLedger()
+		}
 	}
 }
 

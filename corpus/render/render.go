@@ -128,8 +128,10 @@ func prepare(ctx context.Context, dir string, o Options) (*renderer, error) {
 		options: o,
 		scale:   level.NewScale(o.Drive),
 		chain:   chainOf(st),
-		way:     newWay(o.Solver, o.Oversample),
 		workers: make(chan struct{}, o.Workers),
+	}
+	if r.way, err = newWay(st, o.Solver, o.Oversample); err != nil {
+		return nil, err
 	}
 	r.hi = lawHeadroom * o.Drive * greatest(o.Levels)
 	r.lo = -r.hi
@@ -245,7 +247,7 @@ func (r *renderer) newPass(stream intake.Stream, l level.DB) (*pass, error) {
 	}
 	format := stream.Format()
 	var err error
-	if p.reference, err = r.newBranch(format, func() (processor, error) { return r.way.reference(), nil }); err != nil {
+	if p.reference, err = r.newBranch(format, func() (processor, error) { return r.way.reference(format.Rate, l) }); err != nil {
 		return p, err
 	}
 	for i := range r.rungs {

@@ -3,6 +3,9 @@ package render
 import (
 	"fmt"
 
+	"gonum.org/v1/gonum/floats"
+
+	"quietcross/dsp/level"
 	"quietcross/dsp/resample"
 	"quietcross/dsp/shape"
 	"quietcross/stage"
@@ -69,27 +72,30 @@ type upsampler interface {
 type way interface {
 	// source returns the way up of one channel.
 	source() upsampler
-	// reference returns the processor of one channel of the ideal stage.
-	reference() processor
+	// reference returns the processor of one channel of the ideal stage at rate
+	// Hz, for material at level l re the drive.
+	reference(rate int, l level.DB) (processor, error)
 	// processor returns that of one channel of a rung at rate Hz.
 	processor(r *rung, rate int) (processor, error)
 	// latency is the delay of the whole way, frames.
 	latency() int
 }
 
-// newWay returns the way of a solver, which must not be auto.
-func newWay(s Solver, oversample int) way {
-	if s == SolverDynamic {
-		return dynamicWay{oversample}
+// newWay returns the way through a stage of a solver, which must not be auto.
+func newWay(st *stage.Stage, s Solver, oversample int) (way, error) {
+	if s == SolverStatic {
+		return staticWay{oversample}, nil
 	}
-	return staticWay{oversample}
+	ideal, gain, err := linearStage(st)
+	return dynamicWay{oversample: oversample, ideal: ideal, gain: gain}, err
 }
 
 // staticWay goes through laws.
 type staticWay struct{ oversample int }
 
-func (w staticWay) source() upsampler    { return shape.NewSource(w.oversample) }
-func (w staticWay) reference() processor { return w.law(shape.Linear(1)) }
+func (w staticWay) source() upsampler { return shape.NewSource(w.oversample) }
+
+func (w staticWay) reference(int, level.DB) (processor, error) { return w.law(shape.Linear(1)), nil }
 
 func (w staticWay) processor(r *rung, _ int) (processor, error) { return w.law(r.law), nil }
 
@@ -109,11 +115,74 @@ func (p lawProcessor) Process(dst, high []float64) error {
 	return nil
 }
 
-// dynamicWay goes through the circuit in time.
-type dynamicWay struct{ oversample int }
+// dynamicWay goes through the circuit in time. Its ideal stage is the circuit
+// itself where it is most linear, so that what coupling capacitors, transformers
+// and loudspeakers do to the frequency response is in the reference too, and what
+// is left over is distortion.
+type dynamicWay struct {
+	oversample int
+	ideal      *stage.Biased
+	gain       float64 // of the ideal stage at midband, V/V
+}
 
-func (w dynamicWay) source() upsampler    { return resample.NewUp(w.oversample) }
-func (w dynamicWay) reference() processor { return newTimeProcessor(w.oversample, nil) }
+func (w dynamicWay) source() upsampler { return resample.NewUp(w.oversample) }
+
+func (w dynamicWay) reference(rate int, l level.DB) (processor, error) {
+	dynamic, err := w.ideal.Dynamic(float64(rate * w.oversample))
+	if err != nil {
+		return nil, err
+	}
+	return newTimeProcessor(w.oversample, smallSignal{dynamic, smallness / l.Amplitude(), w.gain, w.ideal.Point().Output}), nil
+}
+
+// linearStage biases a stage where it is most linear: at the optimum, or at the
+// top of its ladder where its circuit has no optimum. It returns the midband
+// gain there too.
+func linearStage(st *stage.Stage) (*stage.Biased, float64, error) {
+	setting := stage.Quiescent(st.OptimumQuiescent())
+	if st.OptimumQuiescent() == 0 {
+		ladder, err := st.DefaultLadder()
+		if err != nil {
+			return nil, 0, err
+		}
+		setting = ladder[len(ladder)-1]
+	}
+	biased, err := st.Set(setting)
+	if err != nil {
+		return nil, 0, err
+	}
+	_, gain, err := biased.Transfer(0)
+	return biased, gain, err
+}
+
+// A mover moves a stage through oversampled input volts.
+type mover interface {
+	Process(dst, src []float64) error
+}
+
+// smallSignal is a dynamic stage at a level so low that it is linear, at unity
+// midband gain.
+type smallSignal struct {
+	*stage.Dynamic
+	down float64 // what the input is multiplied by
+	gain float64 // V/V
+	rest float64 // output with no signal, V
+}
+
+// smallness is full scale of a small signal re the drive: there a residual of
+// second order that is -48 dB at full drive has fallen under -140 dB, and the
+// solver's rounding still lies as far below.
+const smallness = 1e-5
+
+func (s smallSignal) Process(dst, src []float64) error {
+	floats.ScaleTo(dst, s.down, src)
+	if err := s.Dynamic.Process(dst, dst); err != nil {
+		return err
+	}
+	floats.AddConst(-s.rest, dst)
+	floats.Scale(1/(s.down*s.gain), dst)
+	return nil
+}
 
 func (w dynamicWay) processor(r *rung, rate int) (processor, error) {
 	dynamic, err := r.biased.Dynamic(float64(rate * w.oversample))
@@ -128,18 +197,18 @@ func (w dynamicWay) latency() int {
 	return (high + w.oversample - 1) / w.oversample
 }
 
-// timeProcessor moves a dynamic stage, or the ideal stage where that is nil,
-// through the oversampled input, and pads its way to whole frames.
+// timeProcessor moves a stage through the oversampled input, and pads its way to
+// whole frames.
 type timeProcessor struct {
-	dynamic *stage.Dynamic
-	ledger  *stage.Ledger // nil where energy is not accounted for
-	down    *resample.Down
-	pad     int
-	work    []float64 // pad samples held back, then new
+	stage  mover
+	ledger *stage.Ledger // nil where energy is not accounted for
+	down   *resample.Down
+	pad    int
+	work   []float64 // pad samples held back, then new
 }
 
-func newTimeProcessor(oversample int, dynamic *stage.Dynamic) *timeProcessor {
-	p := &timeProcessor{dynamic: dynamic, down: resample.NewDown(oversample)}
+func newTimeProcessor(oversample int, through mover) *timeProcessor {
+	p := &timeProcessor{stage: through, down: resample.NewDown(oversample)}
 	late := resample.NewUp(oversample).Latency() + p.down.Latency()
 	p.pad = (oversample - late%oversample) % oversample
 	p.work = make([]float64, p.pad+blockFrames*oversample)
@@ -148,9 +217,7 @@ func newTimeProcessor(oversample int, dynamic *stage.Dynamic) *timeProcessor {
 
 func (p *timeProcessor) Process(dst, high []float64) error {
 	fresh := p.work[p.pad : p.pad+len(high)]
-	if p.dynamic == nil {
-		copy(fresh, high)
-	} else if err := p.dynamic.Process(fresh, high); err != nil {
+	if err := p.stage.Process(fresh, high); err != nil {
 		return err
 	}
 	p.down.Process(dst, p.work[:len(high)])

@@ -82,3 +82,40 @@ func TestInvertingStageIsTurnedBack(t *testing.T) {
 		t.Errorf("residual %.1f dB, want at most -140 dB", r.Residual.Level)
 	}
 }
+
+// TestDynamicReferenceHoldsTheLinearResponse renders a mismatched stage with a
+// coupling capacitor and a transformer, whose response is far from flat: against
+// its own linear response what a small signal leaves over is distortion alone, and
+// its offset at rest is not in the reference.
+func TestDynamicReferenceHoldsTheLinearResponse(t *testing.T) {
+	spec, err := stage.Lookup("single-capacitor")
+	if err != nil {
+		t.Fatal(err)
+	}
+	bench, err := NewBench(Options{Spec: spec, Match: MatchGain})
+	if err != nil {
+		t.Fatal(err)
+	}
+	optimum := stage.Quiescent(bench.Stage().OptimumQuiescent())
+	low, high := sine(60, 0.4, 24000), sine(9000, 0.4, 24000)
+	for n := range low {
+		low[n] += high[n]
+	}
+	var residuals []level.DB
+	for _, l := range []level.DB{-40, -60} {
+		clip, err := bench.Render(t.Context(), [][]float64{low}, 48000, l, optimum)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if offset := level.Mean(clip.Reference[0]); offset > 1e-3*l.Amplitude() {
+			t.Errorf("%v dB: the reference rests at %g of full scale", l, offset)
+		}
+		residuals = append(residuals, clip.Residual)
+	}
+	t.Logf("residuals %.1f dB", residuals)
+	// A second-order residual falls as the level does: 20 dB for 20 dB. A linear
+	// one would stay.
+	if fall := residuals[0] - residuals[1]; fall < 17 {
+		t.Errorf("residuals %.1f dB: they fall by %.1f dB for 20 dB of level, as linear differences do", residuals, fall)
+	}
+}
