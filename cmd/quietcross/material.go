@@ -11,6 +11,7 @@ import (
 
 	"quietcross/corpus/render"
 	"quietcross/corpus/signal"
+	"quietcross/dsp/level"
 	"quietcross/dsp/wave"
 )
 
@@ -29,18 +30,21 @@ func materialCommand() *cli.Command {
 			},
 			{
 				Name:      "write",
-				Usage:     "write built-in material as WAV files into a folder",
+				Usage:     "write built-in material and test signals as WAV files into a folder",
 				ArgsUsage: "FOLDER [NAME...]",
-				Description: `Writes all pieces, or those named, as FOLDER/NAME.wav. Existing files are kept
-unless --force is given.
+				Description: `Writes all pieces and test signals, or those named, as FOLDER/NAME.wav. Existing
+files are kept unless --force is given.
 
    quietcross material write music
-   quietcross material write --rate 96000 --format float32 music quiet-chord`,
+   quietcross material write --rate 96000 --format float32 --level -20 signals aes17-997
+
+Caution: test tones at full level heat amplifiers and can destroy loudspeakers.`,
 				OnUsageError: onUsageError,
 				Flags: []cli.Flag{
 					&cli.IntFlag{Name: "rate", Value: 48000, Usage: "sampling rate, `HERTZ`"},
 					&cli.StringFlag{Name: "format", Value: "pcm24", Usage: "sample `FORMAT`: pcm16, pcm24, pcm32 or float32"},
 					&cli.Uint64Flag{Name: "seed", Value: 1, Usage: "`SEED` of the random parts and of the dither"},
+					&cli.StringFlag{Name: "level", Usage: "peak of each signal re full scale, `DB` (default: its own)"},
 					&cli.BoolFlag{Name: "force", Usage: "write over existing files"},
 				},
 				Action: writeMaterial,
@@ -54,9 +58,13 @@ func listMaterial(c *cli.Context) error {
 		return usagef(c, "list takes no arguments, found %q", c.Args().First())
 	}
 	w := tabwriter.NewWriter(c.App.Writer, 0, 0, 2, ' ', 0)
-	fmt.Fprintln(w, "NAME\tLENGTH\tCHANNELS\tSHOWS")
+	fmt.Fprintln(w, "MATERIAL\tLENGTH\tCHANNELS\tSHOWS")
 	for _, m := range signal.List() {
 		fmt.Fprintf(w, "%s\t%g s\t%d\t%s\n", m.Name, m.Seconds, m.Channels, m.Shows)
+	}
+	fmt.Fprintln(w, "\t\t\t\nTEST SIGNAL\tLENGTH\tCHANNELS\tSTANDARD")
+	for _, m := range signal.Standards() {
+		fmt.Fprintf(w, "%s\t%g s\t%d\t%s\n", m.Name, m.Seconds, m.Channels, m.Source)
 	}
 	return w.Flush()
 }
@@ -73,6 +81,9 @@ func writeMaterial(c *cli.Context) error {
 	if err != nil {
 		return wrapUsage(c, err)
 	}
+	if materials, err = atLevel(c, materials); err != nil {
+		return err
+	}
 	folder := c.Args().First()
 	if err := os.MkdirAll(folder, 0o755); err != nil {
 		return err
@@ -85,7 +96,15 @@ func writeMaterial(c *cli.Context) error {
 		if err := c.Context.Err(); err != nil {
 			return err
 		}
-		if err := writeOne(path, m, format, c.Int("rate"), c.Uint64("seed")); err != nil {
+		audio, err := m.Generate(c.Int("rate"), c.Uint64("seed"))
+		if err != nil && c.NArg() == 1 { // all were asked for: those that the rate carries are written
+			fmt.Fprintf(c.App.ErrWriter, "left out: %v\n", err)
+			continue
+		}
+		if err != nil {
+			return err
+		}
+		if err := writeOne(path, audio, format, c.Int("rate"), c.Uint64("seed")); err != nil {
 			return err
 		}
 		fmt.Fprintln(c.App.Writer, path)
@@ -93,10 +112,27 @@ func writeMaterial(c *cli.Context) error {
 	return nil
 }
 
-// chosenMaterial returns the pieces named, or all.
+// atLevel moves the materials to the level that is asked for.
+func atLevel(c *cli.Context, materials []signal.Material) ([]signal.Material, error) {
+	if !c.IsSet("level") {
+		return materials, nil
+	}
+	peak, err := parseDecibels(c.String("level"))
+	if err != nil {
+		return nil, usagef(c, "--level: %w", err)
+	}
+	for i, m := range materials {
+		if materials[i], err = m.At(level.DB(peak)); err != nil {
+			return nil, usagef(c, "--level: %s: %w", m.Name, err)
+		}
+	}
+	return materials, nil
+}
+
+// chosenMaterial returns the pieces and signals named, or all.
 func chosenMaterial(names []string) ([]signal.Material, error) {
 	if len(names) == 0 {
-		return signal.List(), nil
+		return append(signal.List(), signal.Standards()...), nil
 	}
 	chosen := make([]signal.Material, len(names))
 	for i, name := range names {
@@ -109,11 +145,7 @@ func chosenMaterial(names []string) ([]signal.Material, error) {
 	return chosen, nil
 }
 
-func writeOne(path string, m signal.Material, format wave.Format, rate int, seed uint64) error {
-	audio, err := m.Generate(rate, seed)
-	if err != nil {
-		return fmt.Errorf("%s: %w", m.Name, err)
-	}
+func writeOne(path string, audio [][]float64, format wave.Format, rate int, seed uint64) error {
 	format.Rate, format.Channels = rate, len(audio)
 	w, err := wave.Create(path, format, wave.Options{Seed: seed})
 	if err != nil {
