@@ -57,6 +57,7 @@ func newApp(stdout, stderr io.Writer, terminal bool) *cli.App {
 			sweepCommand(),
 			fitCommand(),
 			audibilityCommand(),
+			quiescentCommand(),
 			panelCommand(),
 		},
 	}

@@ -48,7 +48,7 @@ type Options struct {
 	Progress func(share float64)
 }
 
-func (o Options) checked(st *stage.Stage) (Options, error) {
+func (o Options) withDefaults() Options {
 	o.Limits = o.Limits.withDefaults(o.Spec)
 	if o.Levels == nil {
 		o.Levels = render.DefaultLevels()
@@ -63,23 +63,36 @@ func (o Options) checked(st *stage.Stage) (Options, error) {
 		usual := UsualTolerances()
 		o.Tolerances = &usual
 	}
-	if o.Drive == 0 {
-		var err error
-		if o.Drive, err = st.Drive(); err != nil {
-			return o, err
-		}
-	}
-	return o, o.check()
+	return o
 }
 
-func (o Options) check() error {
+// checked returns the options with defaults filled in, the stage's drive among
+// them, or the first that is not legal.
+func (o Options) checked(st *stage.Stage) (Options, error) {
+	if err := o.Check(); err != nil {
+		return o, err
+	}
+	o = o.withDefaults()
+	var err error
+	if o.Drive == 0 {
+		o.Drive, err = st.Drive()
+	}
+	return o, err
+}
+
+// Check returns the first option that is not legal, of those that can be told
+// without solving the stage.
+func (o Options) Check() error {
+	o = o.withDefaults()
 	switch {
 	case len(o.Sources) == 0:
 		return errors.New("choice: no material to listen to")
 	case len(o.Levels) == 0 || len(o.ToneLevels) == 0:
 		return errors.New("choice: no levels")
-	case !(o.Drive > 0) || math.IsInf(o.Drive, 1):
-		return fmt.Errorf("choice: drive %g V: legal is above 0 and finite", o.Drive)
+	case !(o.Drive >= 0) || math.IsInf(o.Drive, 1):
+		return fmt.Errorf("choice: drive %g V: legal is above 0 and finite, or 0 for the stage's own", o.Drive)
+	case !(o.Playback >= hearing.LeastSPL && o.Playback <= hearing.GreatestSPL):
+		return fmt.Errorf("choice: playback level %g dB SPL: legal are %g to %g", float64(o.Playback), float64(hearing.LeastSPL), float64(hearing.GreatestSPL))
 	case o.Units > maxUnits:
 		return fmt.Errorf("choice: %d units: legal are up to %d", o.Units, maxUnits)
 	case o.Workers < 1:

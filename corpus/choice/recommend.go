@@ -254,14 +254,29 @@ func greatestRise(rungs []Rung, l int) (from, to, ratio float64) {
 	return from, to, ratio
 }
 
-// rises warns where more current makes detection more probable.
+// rises warns where more current makes detection more probable, to near the limit
+// or beyond.
 func rises(findings []audibility.Finding) []string {
 	var list []string
 	for _, f := range findings {
 		for _, rise := range f.Rises {
+			if !reaches(f, rise.To, f.Limit/2) {
+				continue
+			}
 			list = append(list, fmt.Sprintf("more current from %.3g mA to %.3g mA makes a difference more probable to be heard, by %.2f: %s",
 				1e3*rise.From, 1e3*rise.To, rise.By, place(f)))
 		}
 	}
 	return list
+}
+
+// reaches tells whether a finding's probability at a current is at least some
+// value.
+func reaches(f audibility.Finding, quiescent, probability float64) bool {
+	for _, p := range f.Curve {
+		if p.Quiescent == quiescent {
+			return p.Detection >= probability
+		}
+	}
+	return false
 }

@@ -1,0 +1,240 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"path/filepath"
+
+	"github.com/urfave/cli/v2"
+
+	"quietcross/corpus"
+	"quietcross/corpus/choice"
+	"quietcross/corpus/render"
+	"quietcross/corpus/signal"
+	"quietcross/dsp/level"
+	reports "quietcross/reports/choice"
+	"quietcross/stage/quantity"
+)
+
+const quiescentDescription = `Sweeps the quiescent current of a stage from none to class A and works out what
+each costs: distortion of tones, predicted detection on the material, junction
+temperatures in the hottest air, thermal stability, drift. Recommends a range and
+says what binds it, how to set the bias, and how many built units stay within.
+Several stages are compared side by side.
+
+   quietcross quiescent --material quiet-chord --material soft-wind pair-12w
+   quietcross quiescent --hottest 50C --idle 8W my-amp.toml
+   quietcross quiescent pair-12w pair-12w-multiplier darlington-30w
+
+Without --material it listens to four built-in pieces. Writes a folder with
+quiescent.html, quiescent.json and quiescent.csv.
+Caution: setting the bias of a real amplifier is work on live, hot parts; leave
+mains-powered work to qualified people.`
+
+// Files of a quiescent folder.
+const (
+	quiescentPage = "quiescent.html"
+	quiescentJSON = "quiescent.json"
+	quiescentCSV  = "quiescent.csv"
+)
+
+// usualMaterial is listened to when none is named: quiet, sustained and dense.
+var usualMaterial = []string{"quiet-chord", "soft-wind", "struck-string", "soft-speech"}
+
+func quiescentCommand() *cli.Command {
+	usual := choice.UsualTolerances()
+	return &cli.Command{
+		Name:         "quiescent",
+		Usage:        "choose a quiescent current between hearing, heat and stability",
+		ArgsUsage:    "STAGE|FILE.toml...",
+		Description:  quiescentDescription,
+		OnUsageError: onUsageError,
+		Flags: []cli.Flag{
+			&cli.StringSliceFlag{Name: "material", Aliases: []string{"m"}, Usage: "listen to built-in material `NAME`; may be repeated"},
+			&cli.StringSliceFlag{Name: "file", Usage: "listen to `FILE.wav`, 48 kHz, up to 120 s; may be repeated"},
+			levelFlag(), driveFlag(),
+			&cli.StringFlag{Name: "tone-level", Value: "0,-20,-40", Usage: "`LIST` of levels of the tones, dB re the drive"},
+			&cli.Float64Flag{Name: "playback", Value: 92, Usage: "level of a full-scale sine at the listener, `DB` SPL"},
+			&cli.Float64Flag{Name: "limit", Value: choice.DefaultDetection, Usage: "probability of detection that counts as predicted audible"},
+			&cli.StringFlag{Name: "coldest", Value: "10C", Usage: "coldest air, `TEMPERATURE`"},
+			&cli.StringFlag{Name: "hottest", Value: "40C", Usage: "hottest air, `TEMPERATURE`"},
+			&cli.StringFlag{Name: "junction", Usage: "greatest junction `TEMPERATURE` (default: the stage file's)"},
+			&cli.StringFlag{Name: "idle", Usage: "greatest power at rest, `WATTS` (default: no limit)"},
+			&cli.Float64Flag{Name: "loop-gain", Value: choice.DefaultFeedback, Usage: "greatest thermal loop gain; the bias runs away at 1"},
+			&cli.StringFlag{Name: "sink", Usage: "put every stage on a sink of `K/W` (default: the stage file's)"},
+			&cli.IntFlag{Name: "units", Value: choice.DefaultUnits, Usage: "built units to draw, 0 for none"},
+			&cli.Float64Flag{Name: "lot", Value: usual.Lot, Usage: "deviation of ln(saturation current) between units"},
+			&cli.Float64Flag{Name: "mismatch", Value: usual.Mismatch, Usage: "deviation of ln(saturation current) within a pair"},
+			&cli.Float64Flag{Name: "resistor", Value: usual.Resistor, Usage: "tolerance of the emitter resistors, a ratio"},
+			&cli.Uint64Flag{Name: "seed", Value: 1, Usage: "`SEED` of units and generated material"},
+			&cli.IntFlag{Name: "workers", Usage: "work on at most `N` things at once (default: one a processor)"},
+			&cli.BoolFlag{Name: "json", Usage: "print JSON instead of a table"},
+			&cli.StringFlag{Name: "out", Aliases: []string{"o"}, Value: "quietcross-quiescent", Usage: "write the result to `FOLDER`"},
+			&cli.BoolFlag{Name: "force", Usage: "replace the result in the output folder, if there is one"},
+		},
+		Action: chooseQuiescent,
+	}
+}
+
+func chooseQuiescent(c *cli.Context) error {
+	all, err := quiescentOptions(c)
+	if err != nil {
+		return err
+	}
+	var report *reports.Report
+	err = corpus.CreateFolder(c.String("out"), quiescentJSON, c.Bool("force"), func(dir string) (err error) {
+		if report, err = runQuiescent(c, all); err != nil {
+			return err
+		}
+		return writeQuiescent(dir, report)
+	})
+	if err != nil {
+		return folderError(c, err)
+	}
+	if c.Bool("json") {
+		return report.WriteJSON(c.App.Writer)
+	}
+	if err := report.WriteTable(c.App.Writer); err != nil {
+		return err
+	}
+	fmt.Fprintf(c.App.Writer, "\nOpen %s\n", filepath.Join(c.String("out"), quiescentPage))
+	return nil
+}
+
+// runQuiescent works out all stages, one after another.
+func runQuiescent(c *cli.Context, all []choice.Options) (*reports.Report, error) {
+	line := newProgressLine(c, "working out")
+	defer line.done()
+	var results []*choice.Result
+	for i, o := range all {
+		o.Progress = func(share float64) { line.report((float64(i) + share) / float64(len(all))) }
+		r, err := choice.Run(c.Context, o)
+		if err != nil {
+			return nil, fmt.Errorf("%s: %w", o.Spec.Name, err)
+		}
+		results = append(results, r)
+	}
+	return reports.New("quietcross", programVersion(), results), nil
+}
+
+func writeQuiescent(dir string, r *reports.Report) error {
+	for _, file := range []struct {
+		name  string
+		write func(io.Writer) error
+	}{{quiescentJSON, r.WriteJSON}, {quiescentCSV, r.WriteCSV}, {quiescentPage, r.WritePage}} {
+		if err := corpus.WriteFile(filepath.Join(dir, file.name), file.write); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// quiescentOptions reads the command line: one set of options a stage.
+func quiescentOptions(c *cli.Context) ([]choice.Options, error) {
+	var o choice.Options
+	var err error
+	if o.Sources, err = quiescentSources(c); err != nil {
+		return nil, err
+	}
+	var r render.Options
+	for _, set := range []func(*cli.Context, *render.Options) error{setLevels, setDrive} {
+		if err := set(c, &r); err != nil {
+			return nil, err
+		}
+	}
+	o.Levels, o.Drive = r.Levels, r.Drive
+	tones, err := parseList(c.String("tone-level"), parseDecibels, false)
+	if err != nil {
+		return nil, usagef(c, "--tone-level: %w", err)
+	}
+	for _, l := range tones {
+		if l < lowestLevel || l > highestLevel {
+			return nil, usagef(c, "--tone-level: found %g dB, legal is %d to %d dB", l, lowestLevel, highestLevel)
+		}
+		o.ToneLevels = append(o.ToneLevels, level.DB(l))
+	}
+	if o.Limits, err = quiescentLimits(c); err != nil {
+		return nil, err
+	}
+	o.Playback = level.DB(c.Float64("playback"))
+	tolerances := choice.UsualTolerances()
+	tolerances.Lot, tolerances.Mismatch, tolerances.Resistor = c.Float64("lot"), c.Float64("mismatch"), c.Float64("resistor")
+	o.Tolerances = &tolerances
+	o.Seed, o.Workers, o.Units = c.Uint64("seed"), c.Int("workers"), c.Int("units")
+	if o.Units == 0 {
+		o.Units = -1
+	}
+	return quiescentStages(c, o)
+}
+
+// quiescentSources reads what is listened to.
+func quiescentSources(c *cli.Context) ([]render.Source, error) {
+	names := c.StringSlice("material")
+	if len(names) == 0 && len(c.StringSlice("file")) == 0 {
+		names = usualMaterial
+	}
+	var sources []render.Source
+	for _, name := range names {
+		m, err := signal.Lookup(name)
+		if err != nil {
+			return nil, wrapUsage(c, err)
+		}
+		sources = append(sources, render.Material{Material: m, Rate: 48000, Seed: c.Uint64("seed")})
+	}
+	for _, path := range c.StringSlice("file") {
+		sources = append(sources, render.File{Path: path})
+	}
+	return sources, checkFiles(sources)
+}
+
+// quiescentLimits reads the limits.
+func quiescentLimits(c *cli.Context) (choice.Limits, error) {
+	l := choice.Limits{Detection: c.Float64("limit"), Feedback: c.Float64("loop-gain")}
+	for _, flag := range []struct {
+		name string
+		unit quantity.Unit
+		into *float64
+	}{
+		{"coldest", quantity.Kelvin, &l.Coldest},
+		{"hottest", quantity.Kelvin, &l.Hottest},
+		{"junction", quantity.Kelvin, &l.Junction},
+		{"idle", quantity.Watt, &l.Idle},
+	} {
+		text := c.String(flag.name)
+		if text == "" {
+			continue
+		}
+		v, err := quantity.Parse(text, flag.unit)
+		if err != nil {
+			return l, usagef(c, "--%s: %w", flag.name, err)
+		}
+		*flag.into = v
+	}
+	return l, nil
+}
+
+// quiescentStages reads the stages that are named as arguments.
+func quiescentStages(c *cli.Context, o choice.Options) ([]choice.Options, error) {
+	names := c.Args().Slice()
+	if len(names) == 0 {
+		names = []string{defaultStage}
+	}
+	var all []choice.Options
+	for _, name := range names {
+		spec, err := loadStage(c, name)
+		if err != nil {
+			return nil, err
+		}
+		if text := c.String("sink"); text != "" {
+			if spec.Thermal.SinkToAir, err = quantity.Parse(text, quantity.PerWatt); err != nil {
+				return nil, usagef(c, "--sink: %w", err)
+			}
+		}
+		o.Spec = spec
+		if err := o.Check(); err != nil {
+			return nil, wrapUsage(c, err)
+		}
+		all = append(all, o)
+	}
+	return all, nil
+}

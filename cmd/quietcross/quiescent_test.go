@@ -1,0 +1,137 @@
+package main
+
+import (
+	"encoding/json"
+	"fmt"
+	"math"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+
+	"quietcross/corpus/choice"
+	"quietcross/corpus/measure"
+)
+
+// quiescentResult runs the command on one stage and returns what it worked out.
+func quiescentResult(t *testing.T, args ...string) *choice.Result {
+	t.Helper()
+	line := append([]string{"quiescent", "--json", "--units", "0", "--out", filepath.Join(t.TempDir(), "q")}, args...)
+	code, stdout, stderr := command(t, line...)
+	if code != exitDone {
+		t.Fatalf("exit code %d: %s", code, stderr)
+	}
+	var r struct{ Stages []*choice.Result }
+	if err := json.Unmarshal([]byte(stdout), &r); err != nil {
+		t.Fatal(err)
+	}
+	return r.Stages[0]
+}
+
+// TestQuiescentAgrees renders the recommended current with the render command,
+// measures the file with the measure command, and predicts it with the audibility
+// command: all must give the figures that were promised.
+func TestQuiescentAgrees(t *testing.T) {
+	r := quiescentResult(t, "--material", "tone", "--level", "-20", "--tone-level", "-21", "pair-12w")
+	current := fmt.Sprintf("%.17gA", r.Recommendation.Set)
+	dir := filepath.Join(t.TempDir(), "set")
+	code, _, stderr := command(t, "render", "--material", "tone", "--quiescent", current, "--level", "-20", "--match", "off", "--format", "float32", "--out", dir)
+	if code != exitDone {
+		t.Fatalf("render: exit code %d: %s", code, stderr)
+	}
+	files, err := filepath.Glob(filepath.Join(dir, "tone", "*", "01-*.wav"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	files = slices.DeleteFunc(files, func(f string) bool { return strings.Contains(f, "residual") })
+	if len(files) != 1 {
+		t.Fatalf("rendered %v", files)
+	}
+	code, stdout, stderr := command(t, "measure", "--json", files[0])
+	if code != exitDone {
+		t.Fatalf("measure: exit code %d: %s", code, stderr)
+	}
+	got := figureOf(t, stdout, "thd_f")
+	want := r.Chosen.Tones[0].THD // the tone peaks at -1 dBFS, so -20 dB is -21 dB of a full-scale tone
+	if !(math.Abs(got-want) < 0.01*want) {
+		t.Errorf("THD measured %g, promised %g", got, want)
+	}
+	code, stdout, stderr = command(t, "stage", "inspect", "--json", "--quiescent", current, "pair-12w")
+	if code != exitDone || !strings.Contains(stdout, fmt.Sprintf("%.8g", r.Chosen.Bias)[:8]) {
+		t.Errorf("inspect: exit code %d %s, bias %g V not in %s", code, stderr, r.Chosen.Bias, stdout)
+	}
+	heard, _ := r.Chosen.Worst()
+	if got := audibilityOf(t, current); math.Abs(got-heard.Detection) > 1e-6 {
+		t.Errorf("detection predicted %g, promised %g", got, heard.Detection)
+	}
+}
+
+// figureOf picks a figure out of a measurement.
+func figureOf(t *testing.T, text, key string) float64 {
+	t.Helper()
+	var m struct {
+		Recordings []struct{ Report *measure.Report }
+	}
+	if err := json.Unmarshal([]byte(text), &m); err != nil {
+		t.Fatal(err)
+	}
+	for _, f := range m.Recordings[0].Report.Channels[0].Figures {
+		if f.Key == key {
+			return f.Value
+		}
+	}
+	t.Fatalf("no figure %q in %s", key, text)
+	return 0
+}
+
+// audibilityOf predicts the tone at one current by the audibility command.
+func audibilityOf(t *testing.T, current string) float64 {
+	t.Helper()
+	dir := filepath.Join(t.TempDir(), "a")
+	code, _, stderr := command(t, "audibility", "--material", "tone", "--level", "-20", "--range", current+".."+"1A", "--points", "2", "--out", dir)
+	if code != exitDone {
+		t.Fatalf("audibility: exit code %d: %s", code, stderr)
+	}
+	var result struct {
+		Findings []struct {
+			Curve []struct {
+				Quiescent float64 `json:"quiescent_a"`
+				Detection float64
+			}
+		}
+	}
+	data, err := os.ReadFile(filepath.Join(dir, audibilityJSON))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := json.Unmarshal(data, &result); err != nil {
+		t.Fatal(err)
+	}
+	for _, p := range result.Findings[0].Curve {
+		if fmt.Sprintf("%.17gA", p.Quiescent) == current {
+			return p.Detection
+		}
+	}
+	t.Fatalf("no point at %s", current)
+	return 0
+}
+
+// TestQuiescentUsage holds wrong command lines to exit code 2 and a message that
+// says what is legal.
+func TestQuiescentUsage(t *testing.T) {
+	for _, c := range []struct{ line, want string }{
+		{"quiescent --hottest 20V", "--hottest"},
+		{"quiescent --hottest 400C", "legal is -40 C to 100 C"},
+		{"quiescent --limit 2", "legal is above 0 and below 1"},
+		{"quiescent --tone-level -500", "-120 to 20"},
+		{"quiescent --material whale", "quiet-chord"},
+		{"quiescent --resistor 3", "legal are 0 to 0.5"},
+		{"quiescent tube", "pair-12w"},
+	} {
+		code, _, stderr := command(t, strings.Fields(c.line)...)
+		if code != exitUsage || !strings.Contains(stderr, c.want) {
+			t.Errorf("%s: exit code %d, said %q", c.line, code, stderr)
+		}
+	}
+}
