@@ -8,7 +8,9 @@ type cell struct {
 	middle                 float64
 	half                   float64 // 0 for a straight line without end
 	reach                  float64 // half², or -1 for such a line
+	bow                    float64 // square of the greatest curve of a path in it that may leave it a little
 	c0, c1, c2, c3, c4, c5 float64
+	joins                  bool // smoothly with the next one
 }
 
 // piece is a stretch of a law: a knot at each end and one in the middle.
@@ -52,7 +54,7 @@ func (c *cell) end() float64   { return c.middle + c.half }
 
 // width is without end for a straight line.
 func (c *cell) width() float64 {
-	if c.reach < 0 {
+	if c.half == 0 {
 		return math.Inf(1)
 	}
 	return 2 * c.half

@@ -48,6 +48,7 @@ func Fit(f func(x float64) (y, slope float64, err error), lo, hi, tol float64) (
 		return nil, err
 	}
 	l := newLaw(t.pieces)
+	join(l.cells, t.tolerance)
 	for _, p := range t.seen {
 		l.worst = max(l.worst, math.Abs(l.At(p.x)-p.y))
 	}

@@ -1,5 +1,7 @@
 package shape
 
+import "math"
+
 // antiderivatives are the first three repeated integrals of a law less its value
 // at 0. All three are 0 at x = 0, so that their rounding errors are in proportion
 // to what they have grown to at x.
@@ -9,6 +11,7 @@ type antiderivatives struct{ first, second, third float64 }
 // coefficients of the quintic divided as each integration does.
 type integral struct {
 	at                   antiderivatives
+	grain                float64 // rounding error of the third within the cell
 	first, second, third [6]float64
 }
 
@@ -54,6 +57,12 @@ func (in *integral) anchor(u float64, f antiderivatives) {
 	in.at.third = f.third - u*(in.at.second+0.5*u*in.at.first) - r.third
 }
 
+// measure sets the grain of a cell with the given half width, or none.
+func (in *integral) measure(half float64) {
+	a := in.at
+	in.grain = 0x1p-52 * (math.Abs(a.third) + half*(math.Abs(a.second)+half*(math.Abs(a.first)+half*math.Abs(in.third[0]))))
+}
+
 // integrate returns the integrals of the cells, the one called zero holding x = 0,
 // outward from there.
 func integrate(cells []cell, zero int) []integral {
@@ -69,6 +78,9 @@ func integrate(cells []cell, zero int) []integral {
 	for i := zero - 1; i >= 0; i-- {
 		k := cells[i].end()
 		all[i].anchor(k-cells[i].middle, all[i+1].to(k-cells[i+1].middle))
+	}
+	for i := range cells {
+		all[i].measure(cells[i].half)
 	}
 	return all
 }

@@ -45,6 +45,77 @@ func TestFitHoldsThePairWithinTolerance(t *testing.T) {
 	}
 }
 
+// notFalling scans sign times the law for a fall of more than 1e-12 of its range.
+func notFalling(t *testing.T, l *shape.Law, sign, from, to float64) {
+	t.Helper()
+	last := math.Inf(-1)
+	for i := range 200001 {
+		y := sign * l.At(from+(to-from)*float64(i)/200000)
+		if y < last-1e-12*40 {
+			t.Fatalf("sign %g, %g to %g: falls by %g", sign, from, to, last-y)
+		}
+		last = y
+	}
+}
+
+// TestLawIsMonotone scans laws of pairs, rising and falling, fitted well and badly.
+func TestLawIsMonotone(t *testing.T) {
+	for _, p := range demoPairs() {
+		for _, sign := range []float64{1, -1} {
+			for _, tol := range []float64{4e-6, 1e-2, 1} {
+				l := mustFit(t, func(x float64) (float64, float64, error) {
+					y, slope := p.at(sign * x)
+					return y, sign * slope, nil
+				}, -40, 40, tol)
+				notFalling(t, l, sign, -41, 41)
+			}
+		}
+	}
+}
+
+func TestLawGoesOnStraight(t *testing.T) {
+	l := mustFit(t, func(x float64) (float64, float64, error) { return x * x, 2 * x, nil }, -1, 3, 1e-9)
+	if lo, hi := l.Range(); lo != -1 || hi != 3 {
+		t.Errorf("range from %g to %g", lo, hi)
+	}
+	for x, want := range map[float64]float64{-1: 1, -11: 21, 3: 9, 13: 69, 0.5: 0.25} {
+		if got := l.At(x); math.Abs(got-want) > 1e-12*want {
+			t.Errorf("at %g: %g, want %g", x, got, want)
+		}
+	}
+	if l.Slope(-5) != -2 || l.Slope(7) != 6 {
+		t.Errorf("slopes %g and %g beyond the ends", l.Slope(-5), l.Slope(7))
+	}
+	if !math.IsNaN(l.At(math.NaN())) {
+		t.Error("no number has a value")
+	}
+}
+
+// TestFitMeetsACorner: what is left of a corner is within the last cell, and does
+// not overshoot.
+func TestFitMeetsACorner(t *testing.T) {
+	for _, corner := range []float64{0, 0.3, 0.30000037, 0.3000011, 0.30000141, 1. / 3} {
+		l := mustFit(t, func(x float64) (float64, float64, error) {
+			if x < corner {
+				return 0, 0, nil
+			}
+			return x - corner, 1, nil
+		}, -1, 1, 1e-9)
+		if d := l.Deviation(); d > 2./(1<<20) {
+			t.Errorf("deviation %g", d)
+		}
+		if n := l.Cells(); n > 60 {
+			t.Errorf("%d cells for one corner", n)
+		}
+		notFalling(t, l, 1, corner-1e-5, corner+1e-5)
+		for x := corner - 1e-5; x < corner+1e-5; x += 1e-9 {
+			if s := l.Slope(x); s < 0 || s > 1+1e-9 {
+				t.Fatalf("corner at %g: slope %g at %g", corner, s, x)
+			}
+		}
+	}
+}
+
 func TestFitRefuses(t *testing.T) {
 	line := func(x float64) (float64, float64, error) { return x, 1, nil }
 	broken := errors.New("no operating point")
@@ -58,6 +129,9 @@ func TestFitRefuses(t *testing.T) {
 		"no tolerance":   {line, -1, 1, 0},
 		"error":          {func(float64) (float64, float64, error) { return 0, 0, broken }, -1, 1, 1e-6},
 		"infinite value": {func(x float64) (float64, float64, error) { return 1 / x, 1, nil }, -1, 1, 1e-6},
+		"noise": {func(x float64) (float64, float64, error) {
+			return x + 1e-6*math.Sin(1e9*x), 1, nil
+		}, -1, 1, 1e-9},
 	}
 	for name, c := range cases {
 		if _, err := shape.Fit(c.f, c.lo, c.hi, c.tol); err == nil {

@@ -36,6 +36,10 @@ func omega(y float64) float64 {
 
 // point returns input and output volts and their slopes over t.
 func (p pair) point(t float64) (vi, vo, dvi, dvo float64) {
+	if p.re == 0 { // both currents are IQ·e^±t
+		i, di := 2*p.iq*math.Sinh(t), 2*p.iq*math.Cosh(t)
+		return p.vt*t + p.rl*i, p.rl * i, p.vt + p.rl*di, p.rl * di
+	}
 	th := math.Tanh(t)
 	z := omega(math.Log(p.re*p.iq/p.vt) + logCosh(t) + p.re*p.iq/p.vt)
 	i := 2 * z * p.vt / p.re * th

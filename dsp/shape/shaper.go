@@ -51,7 +51,7 @@ func (s *Shaper) swing(dst, src []float64) {
 		chord := x1 + x2
 		curve := 0.5 * ((x0 + x3) - chord)
 		var mean, tilt float64
-		if u := x2 - c.middle; u*u <= c.reach && curve*curve <= c.reach {
+		if u := x2 - c.middle; u*u <= c.reach && curve*curve <= c.bow {
 			m := 0.5*chord - c.middle
 			e := outer * (x2 - x1)
 			side := m - 0.05*curve

@@ -3,6 +3,7 @@ package shape_test
 import (
 	"math"
 	"math/cmplx"
+	"slices"
 	"testing"
 
 	"gonum.org/v1/gonum/dsp/fourier"
@@ -55,12 +56,17 @@ const (
 // near returns the trial closest to hertz on an odd bin.
 func near(hertz, a float64) trial { return trial{int(hertz*frames/48000) | 1, a} }
 
-// spectrum sends the tone through a route of one law and returns the amplitudes of
-// one whole period of the steady output, the route's delay taken out.
+// spectrum sends the tone through a route of one law: see periodSpectrum.
 func (x trial) spectrum(l *shape.Law, oversample int) []complex128 {
+	return periodSpectrum(l, tone(x.a, x.cycles, frames, 0), oversample)
+}
+
+// periodSpectrum sends x, repeated for ever, through a route of one law and
+// returns the amplitudes of the steady output, the route's delay taken out.
+func periodSpectrum(l *shape.Law, x []float64, oversample int) []complex128 {
 	r := shape.NewRoute([]*shape.Law{l}, oversample)
 	y := make([]float64, 2*frames)
-	r.Process([][]float64{y}, append(tone(x.a, x.cycles, frames, 0), tone(x.a, x.cycles, frames, 0)...))
+	r.Process([][]float64{y}, slices.Concat(x, x))
 	c := fourier.NewFFT(frames).Coefficients(nil, y[frames:])
 	for k := range c {
 		c[k] *= cmplx.Rect(2./frames, 2*math.Pi*float64(k*r.Latency())/frames)
@@ -68,9 +74,9 @@ func (x trial) spectrum(l *shape.Law, oversample int) []complex128 {
 	return c
 }
 
-// err returns the amplitude of the difference to the exact output up to 20 kHz,
-// harmonics and all other lines together; alias returns the greatest line that is
-// no harmonic. Both relate to the tone.
+// figures returns the error and the alias: the amplitude of the difference to the exact output up to 20 kHz,
+// harmonics and all other lines together, and the greatest line that is no
+// harmonic. Both relate to the tone.
 func (x trial) figures(l *shape.Law, exact []float64, oversample int) (err, alias float64) {
 	c := x.spectrum(l, oversample)
 	for k := 1; k <= fullBand; k++ {
