@@ -28,6 +28,8 @@ type Rung struct {
 	Label string
 	// Near is the transfer curve around the crossover.
 	Near []stage.Sample
+
+	setting stage.Setting
 }
 
 // Look solves the stage at each setting. There must be at least one.
@@ -60,7 +62,7 @@ func lookAt(st *stage.Stage, setting stage.Setting) (Rung, error) {
 	if err != nil {
 		return Rung{}, err
 	}
-	rung := Rung{Label: format.Setting(setting.Mode(), setting.Value())}
+	rung := Rung{setting: setting, Label: format.Setting(setting.Mode(), setting.Value())}
 	if rung.Inspection, err = biased.Inspect(curvePoints); err != nil {
 		return Rung{}, err
 	}

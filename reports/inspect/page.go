@@ -1,19 +1,28 @@
 package inspect
 
 import (
+	"html/template"
 	"io"
 
 	"quietcross/reports/format"
 	"quietcross/reports/plot"
+	"quietcross/reports/schematic"
 	"quietcross/reports/sheet"
 	"quietcross/stage"
 )
 
-// WritePage writes the inspection as a page.
+// WritePage writes the inspection as a page. The error is that of writing, or of a
+// circuit without a drawing.
 func (look *Inspection) WritePage(w io.Writer) error {
+	drawing, err := look.drawing()
+	if err != nil {
+		return err
+	}
 	s := &sheet.Sheet{
 		Kicker: "quietcross inspection", Title: look.Spec.Title, Subtitle: look.Spec.Name + ", circuit " + look.Spec.Circuit,
+		Styles: schematic.Style(),
 		Sections: []sheet.Section{
+			{Heading: "Circuit, " + look.Rungs[0].Label + ", with no signal", Drawings: []template.HTML{drawing}},
 			{
 				Heading: "Crossover",
 				Figures: []sheet.Figure{
@@ -33,6 +42,14 @@ func (look *Inspection) WritePage(w io.Writer) error {
 		}
 	}
 	return s.Write(w)
+}
+
+// drawing draws the circuit with the operating point of the first setting.
+func (look *Inspection) drawing() (template.HTML, error) {
+	first := look.Rungs[0]
+	f := &schematic.Figure{Name: "circuit", Spec: look.Spec, Setting: first.setting, Point: first.Point}
+	svg, err := f.SVG()
+	return template.HTML(svg), err // the schematic escapes every text in it
 }
 
 func (look *Inspection) sheetTable() sheet.Table {

@@ -18,6 +18,8 @@ type Sheet struct {
 	// Warnings stand first, each a sentence.
 	Warnings []string
 	Sections []Section
+	// Styles is CSS that drawings need.
+	Styles string
 }
 
 // Section is one part of a page under a heading.
@@ -25,9 +27,12 @@ type Section struct {
 	Heading string
 	// Text is paragraphs before the figures, Notes smaller ones after all.
 	Text, Notes []string
-	Figures     []Figure
-	Tables      []Table
-	Clips       []Clip
+	// Drawings are markup made by this program, such as a circuit drawing; they
+	// are not escaped.
+	Drawings []template.HTML
+	Figures  []Figure
+	Tables   []Table
+	Clips    []Clip
 }
 
 // Clip is a sound file beside the page.
@@ -64,7 +69,7 @@ var sheetStyle string
 var templates = template.Must(template.New("sheet").Parse(sheetTemplate))
 
 // Style returns the page's CSS, that of its figures included.
-func (s *Sheet) Style() template.CSS { return template.CSS(plot.Style() + sheetStyle) }
+func (s *Sheet) Style() template.CSS { return template.CSS(plot.Style() + sheetStyle + s.Styles) }
 
 // Write writes the page.
 func (s *Sheet) Write(w io.Writer) error { return templates.Execute(w, s) }
