@@ -398,3 +398,27 @@ func TestDamageWhileRunning(t *testing.T) {
 		t.Errorf("answer on a damaged file: %d %+v %v", status, got, err)
 	}
 }
+
+// Whatever is sent as an answer, the server does not fail, and the trial stays
+// open unless the receipt says saved.
+func FuzzAnswer(f *testing.F) {
+	for _, body := range []string{`{"trial":"T","choice":2}`, `{"trial":"T","choice":1e9}`, `{"trial":"T","grades":[1,2]}`, `{"trial":"T","grades":[null]}`, `{"choice":"1"}`, `nul`, "\x00", `{"trial":"T","choice":2.5}`} {
+		f.Add(body)
+	}
+	r := newRig(f, Defaults(Adaptive), nil)
+	c := r.listener(f, "Bowed chord", -45, 1)
+	f.Fuzz(func(t *testing.T, body string) {
+		view, err := c.trial()
+		if err != nil || view.Over {
+			t.Skip(err)
+		}
+		status, _, got, err := c.send("POST", "/answer", "application/json", strings.ReplaceAll(body, "T", view.Trial))
+		if err != nil || status >= 500 {
+			t.Fatalf("%d %s %v", status, got, err)
+		}
+		_, trials := r.session(t, c)
+		if last := trials[len(trials)-1]; last.Token == view.Trial && last.Open() == (status == http.StatusOK) {
+			t.Errorf("status %d, open %v", status, last.Open())
+		}
+	})
+}

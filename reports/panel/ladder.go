@@ -163,11 +163,22 @@ func (l *ladder) render(quiescent float64, channels, frames int) ([][]float64, R
 	if len(audio) != channels || slices.ContainsFunc(audio, func(c []float64) bool { return len(c) != frames }) {
 		return nil, Rung{}, fmt.Errorf("panel: %q at %g A: not of the reference's size", l.material, quiescent)
 	}
-	if math.IsNaN(float64(rung.Residual)) || math.IsInf(float64(rung.Residual), 1) {
-		return nil, Rung{}, fmt.Errorf("panel: %q at %g A: residual of %g dB", l.material, quiescent, rung.Residual)
+	if err := rung.check(); err != nil {
+		return nil, Rung{}, fmt.Errorf("panel: %q at %g A: %w", l.material, quiescent, err)
 	}
 	rung.Residual = max(rung.Residual, -300) // no difference at all
 	return audio, rung, l.record(l.material, rung)
+}
+
+// check refuses conditions that are no numbers. A residual of -Inf is legal: no
+// difference at all.
+func (r Rung) check() error {
+	for name, x := range map[string]float64{"quiescent current": r.Quiescent, "bias": r.Bias, "gain": float64(r.Gain), "residual": max(float64(r.Residual), -300)} {
+		if math.IsNaN(x) || math.IsInf(x, 0) {
+			return fmt.Errorf("%s of %g", name, x)
+		}
+	}
+	return nil
 }
 
 // limits returns the least and the greatest residual in decibels; the caller

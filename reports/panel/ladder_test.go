@@ -86,6 +86,7 @@ func TestLadderRefusesBadClips(t *testing.T) {
 		"size":     {rendering: func(a [][]float64, r Rung) ([][]float64, Rung, error) { return a[:1], r, nil }},
 		"no such":  {rendering: func([][]float64, Rung) ([][]float64, Rung, error) { return nil, Rung{}, broken }},
 		"between":  {rendering: func(a [][]float64, r Rung) ([][]float64, Rung, error) { r.Residual = -40; return a, r, nil }},
+		"bias of":  {rendering: func(a [][]float64, r Rung) ([][]float64, Rung, error) { r.Bias = math.Inf(1); return a, r, nil }},
 		"residual o": {rendering: func(a [][]float64, r Rung) ([][]float64, Rung, error) {
 			r.Residual = level.DB(math.NaN())
 			return a, r, nil
