@@ -66,10 +66,10 @@ func (f *Figure) write(c *canvas, p *plan, alone bool) {
 		c.leaf("rect", "class", "paper", "x", num(size.x), "y", num(size.y), "width", num(size.w), "height", num(size.h))
 	}
 	drawWires(c, p.drawing)
+	drawDots(c, p.drawing)
 	for _, part := range p.drawing.Parts {
 		drawSymbol(c, part, f.conducts(part))
 	}
-	drawDots(c, p.drawing)
 	for _, part := range p.drawing.Parts {
 		drawArrow(c, part)
 	}
@@ -97,7 +97,7 @@ func (f *Figure) description(d drawing.Drawing) string {
 	b.WriteString("Circuit diagram: " + f.Spec.Circuit + " with no signal.")
 	for _, p := range d.Parts {
 		if o, ok := f.operation(p); ok {
-			b.WriteString(" " + p.Name + ", " + o.Name + ": " + format.Quantity(o.Current, "A") + ", " + format.Quantity(o.Dissipation, "W"))
+			b.WriteString(" " + p.Name + ", " + o.Name + ": " + small(o.Current, "A") + ", " + small(o.Dissipation, "W"))
 			if f.conducts(p) {
 				b.WriteString(", conducting")
 			}
@@ -105,7 +105,7 @@ func (f *Figure) description(d drawing.Drawing) string {
 		}
 	}
 	for _, rail := range f.Point.Supplies {
-		b.WriteString(" The " + rail.Name + " is at " + format.Quantity(rail.Volts, "V") + " and delivers " + format.Quantity(rail.Current, "A") + ".")
+		b.WriteString(" The " + rail.Name + " is at " + format.Quantity(rail.Volts, "V") + " and delivers " + small(rail.Current, "A") + ".")
 	}
 	return b.String()
 }

@@ -33,11 +33,14 @@ var glyphs = map[drawing.Kind]glyph{
 		stroke: "M-30-10H-11V12M-5-10H10V-30M-5 10H10V30M-5 0H10V-10", thick: channelBars, fill: "M8 0L0-4V4z",
 	},
 	drawing.Loudspeaker: {outline: "M-5-9H3V9H-5zM3-9L15-14V14L3 9z", stroke: "M0-20V-9M0 9V20"},
-	drawing.Source:      {outline: circlePath, stroke: "M0-20V20M-12-17h6m-3-3v6"},
-	drawing.Signal:      {outline: circlePath, stroke: "M0-20V-13M0 13V20M-8 0q4-10 8 0t8 0"},
-	drawing.Rail:        {stroke: "M0 0V-6", thick: "M-7-6H7"},
-	drawing.Ground:      {stroke: "M0 0V4M-10 4H10M-6 8.5H6M-2.5 13H2.5"},
-	drawing.Terminal:    {outline: "M-3 0a3 3 0 1 0 6 0a3 3 0 1 0-6 0z"},
+	drawing.Amplifier: {
+		outline: "M-20-22L22 0L-20 22z", stroke: "M-30-10H-20M-30 10H-20M22 0H30M-16-10h6m-3-3v6M-16 10h6",
+	},
+	drawing.Source:   {outline: circlePath, stroke: "M0-20V20M-12-17h6m-3-3v6"},
+	drawing.Signal:   {outline: circlePath, stroke: "M0-20V-13M0 13V20M-8 0q4-10 8 0t8 0"},
+	drawing.Rail:     {stroke: "M0 0V-6", thick: "M-7-6H7"},
+	drawing.Ground:   {stroke: "M0 0V4M-10 4H10M-6 8.5H6M-2.5 13H2.5"},
+	drawing.Terminal: {outline: "M-3 0a3 3 0 1 0 6 0a3 3 0 1 0-6 0z"},
 }
 
 const (

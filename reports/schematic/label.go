@@ -18,6 +18,8 @@ func (f *Figure) lines(p drawing.Part) [][]run {
 		return f.railLines(p)
 	case drawing.Source:
 		return [][]run{named(p, format.Quantity(f.sourceVolts(p), "V"))}
+	case drawing.Amplifier:
+		return [][]run{named(p, "×"+partValue(p.Value, quantity.Number))}
 	case drawing.Transformer:
 		return [][]run{named(p, ratio(p))}
 	}
@@ -40,8 +42,8 @@ func deviceLines(p drawing.Part, o network.Operation) [][]run {
 	term, _, _, _ := o.Kind.Terms()
 	return [][]run{
 		head,
-		{{term[:1], "term"}, {term[1:], "sub"}, {"\u00a0" + format.Quantity(o.Current, "A"), "current"}},
-		{{"P", "term"}, {"\u00a0" + format.Quantity(o.Dissipation, "W"), ""}},
+		{{term[:1], "term"}, {term[1:], "sub"}, {"\u00a0" + small(o.Current, "A"), "current"}},
+		{{"P", "term"}, {"\u00a0" + small(o.Dissipation, "W"), ""}},
 	}
 }
 
@@ -52,7 +54,7 @@ func (f *Figure) railLines(p drawing.Part) [][]run {
 	}
 	for _, rail := range f.Point.Supplies {
 		if rail.Name == p.Device {
-			return [][]run{{{signed(rail.Volts), "volts"}}, {{format.Quantity(rail.Current, "A"), "current"}}}
+			return [][]run{{{signed(rail.Volts), "volts"}}, {{small(rail.Current, "A"), "current"}}}
 		}
 	}
 	return nil
@@ -64,6 +66,15 @@ func (f *Figure) sourceVolts(p drawing.Part) float64 {
 		return p.Share * f.Point.Bias
 	}
 	return p.Value
+}
+
+// small writes a current or a power; under a nano-unit, which is leakage, it says
+// only that.
+func small(value float64, unit string) string {
+	if value < 1e-9 && value > -1e-9 {
+		return "< 1\u00a0n" + unit
+	}
+	return format.Quantity(value, unit)
 }
 
 // signed writes a voltage with its sign.

@@ -39,6 +39,10 @@ func everyFigure(t *testing.T) []*Figure {
 		bare := spec
 		bare.Source.Ohms, bare.Emitter.Ohms = 0, 0
 		list = append(list, pictured(t, bare, stage.Bias(0.6)))
+		loop := spec
+		loop.Feedback.Gain = 1e4
+		loop.Feedback.Closed = 10
+		list = append(list, pictured(t, loop, stage.AsBuilt()))
 		coil := spec
 		coil.Load.Resonance, coil.Load.Henries = 0, 0.47e-3
 		list = append(list, pictured(t, coil, stage.AsBuilt()))

@@ -29,6 +29,8 @@ func (p Part) uprightBody() Box {
 		return around(0.8, float64(p.Count)-0.3)
 	case NPN, PNP, NChannel, PChannel:
 		return around(2.2, 2.2)
+	case Amplifier:
+		return Box{Place{-2, -2.2}, Place{2.2, 2.2}}
 	case Transformer:
 		return around(1.6, 3.9)
 	case Loudspeaker:

@@ -1,22 +1,13 @@
 package drawing
 
 func drawDarlington(s *sheet) {
-	const bias, drivers, outputs, load = 11, 22, 38, 50
+	const drivers, outputs = 11, 27
 	reach := s.reach(15)
 	rail := reach + 7
-	tap := Point{bias, 0}
-	s.signal(Point{})
-	if s.driven(Point{}, tap) {
-		s.shown("tap", tap, 0.7, 0, Start)
-	}
-	s.portBias(tap, reach)
-	s.feeds(bias, reach, rail)
-	s.rails(s.railsFrom(bias, drivers), outputs, rail)
+	s.pair(reach, rail, drivers, outputs)
 	for _, half := range sides {
-		s.doubleFollower(half.side, half.bipolar, half.name, Point{bias, half.side * reach}, [2]int{drivers, outputs}, rail)
+		s.doubleFollower(half.side, half.bipolar, half.name, Point{0, half.side * reach}, [2]int{drivers, outputs}, rail)
 	}
-	s.wire(Point{outputs, 0}, Point{load, 0})
-	s.load(Point{load, 0})
 }
 
 // doubleFollower draws one half: the driver's emitter feeds the output device's

@@ -50,6 +50,12 @@ func variations(p circuits.Parts) []testCase {
 	for n := range 13 {
 		vary(fmt.Sprintf("%d diodes", n), func(q *circuits.Parts) { q.Bias.Diodes, q.Tap.Diodes = n, min(n, 6) })
 	}
+	vary("loop", func(q *circuits.Parts) {
+		q.Feedback = circuits.Feedback{Gain: 1e4, Bandwidth: 1e6, Closed: 20, Swing: 30}
+	})
+	vary("loop of one", func(q *circuits.Parts) {
+		q.Feedback = circuits.Feedback{Gain: 1e4, Bandwidth: 1e6, Closed: 1, Swing: 30}
+	})
 	vary("full tap", func(q *circuits.Parts) {
 		q.Tap = circuits.TapBias{Upper: 100, Lower: 10, Diodes: 2, Bypass: 1e-6}
 	})

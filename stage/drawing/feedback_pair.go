@@ -1,21 +1,12 @@
 package drawing
 
 func drawFeedbackPair(s *sheet) {
-	const bias, drivers, outputs, load = 11, 21, 38, 50
+	const drivers, outputs = 10, 27
 	reach := s.reach(10)
 	rail := reach + 11
-	tap := Point{bias, 0}
-	s.signal(Point{})
-	if s.driven(Point{}, tap) {
-		s.shown("tap", tap, 0.7, 0, Start)
-	}
-	s.portBias(tap, reach)
-	s.feeds(bias, reach, rail)
-	s.rails(s.railsFrom(bias, drivers), outputs, rail)
-	s.feedbackPair(-1, NPN, PNP, "upper", Point{bias, -reach}, [2]int{drivers, outputs}, rail)
-	s.feedbackPair(1, PNP, NPN, "lower", Point{bias, reach}, [2]int{drivers, outputs}, rail)
-	s.wire(Point{outputs, 0}, Point{load, 0})
-	s.load(Point{load, 0})
+	s.pair(reach, rail, drivers, outputs)
+	s.feedbackPair(-1, NPN, PNP, "upper", Point{0, -reach}, [2]int{drivers, outputs}, rail)
+	s.feedbackPair(1, PNP, NPN, "lower", Point{0, reach}, [2]int{drivers, outputs}, rail)
 }
 
 // feedbackPair draws one half: the driver's collector feeds the base of an output

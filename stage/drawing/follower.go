@@ -7,26 +7,30 @@ var sides = [2]struct {
 	side    int
 	bipolar Kind
 	channel Kind
-	base    string // node name of its end of the bias port
 }{
-	{"upper", -1, NPN, NChannel, "upper base"},
-	{"lower", 1, PNP, PChannel, "lower base"},
+	{"upper", -1, NPN, NChannel},
+	{"lower", 1, PNP, PChannel},
+}
+
+// pair draws what the pairs on two rails share: the front, bias parts in the column
+// zero, the rails from the column that the forced form begins at to the outputs,
+// the load and the loop.
+func (s *sheet) pair(reach, rail, forced, outputs int) {
+	load := Point{outputs + 12, 0}
+	s.front()
+	s.portBias(Point{}, reach)
+	s.feeds(0, reach, rail)
+	s.rails(s.railsFrom(0, forced), outputs, rail)
+	s.wire(Point{outputs, 0}, load)
+	s.load(load)
+	s.loop(load.X, rail)
 }
 
 func drawFollower(s *sheet) {
-	const bias, outputs, load = 11, 21, 33
+	const outputs = 10
 	reach := s.reach(9)
-	tap := Point{bias, 0}
-	s.signal(Point{})
-	if s.driven(Point{}, tap) {
-		s.shown("tap", tap, 0.7, 0, Start)
-	}
-	s.portBias(tap, reach)
-	s.feeds(bias, reach, reach+7)
-	s.rails(s.railsFrom(bias, outputs), outputs, reach+7)
-	s.followers(bias, outputs, reach, reach+7)
-	s.wire(Point{outputs, 0}, Point{load, 0})
-	s.load(Point{load, 0})
+	s.pair(reach, reach+7, outputs, outputs)
+	s.followers(0, outputs, reach, reach+7)
 }
 
 // followers puts the two output devices into a column, their bases wired to the

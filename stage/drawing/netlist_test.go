@@ -19,8 +19,11 @@ func networkNetlist(t *testing.T, n *circuits.Network, p *circuits.Parts) []stri
 	t.Helper()
 	c := n.Circuit
 	name := func(node network.Node) string {
-		if c.Name(node) == "load" { // behind the meter of the load's current
+		switch c.Name(node) {
+		case "load": // behind the meter of the load's current
 			node = n.Out
+		case "amplifier": // behind the meter of the amplifier's current
+			return "tap"
 		}
 		return c.Name(node)
 	}
@@ -60,10 +63,12 @@ func elementLine(t *testing.T, c *network.Circuit, n *circuits.Network, p *circu
 	case *network.FieldEffect:
 		return fmt.Sprintf("channel %s %v: %s, %s, %s", e.Name, e.Polarity == network.NPN, name(e.Drain), name(e.Gate), name(e.Source))
 	case network.VoltageSource:
-		if e.Source == n.Load {
+		if e.Source == n.Load || n.Amplifier != nil && e.Source == n.Amplifier.Meter {
 			return ""
 		}
 		return fmt.Sprintf("source %s: %s > %s", c.SourceName(e.Source), name(e.Plus), name(e.Minus))
+	case network.Amplifier:
+		return fmt.Sprintf("amplifier %g: %s, %s > %s", e.Gain, name(e.Plus), name(e.Minus), name(e.Out))
 	case network.Transformer:
 		var windings []string
 		for _, w := range e.Windings {
@@ -109,7 +114,7 @@ func TestDrawingsAreTheirNetworks(t *testing.T) {
 }
 
 // TestNodesAreNamedOnce holds the nodes of each drawing against those of the
-// network: every one but ground and the load's inner node, and no two nets by one
+// network: every one but ground and those behind a meter, and no two nets by one
 // name but those of supply terminals.
 func TestNodesAreNamedOnce(t *testing.T) {
 	for _, c := range everyCase(t) {
@@ -133,7 +138,7 @@ func TestNodesAreNamedOnce(t *testing.T) {
 			name := net.Name(network.Node(i))
 			roots := places[name]
 			delete(places, name)
-			if name != "load" && len(roots) != 1 && !(name == "supply" && len(roots) > 1) {
+			if name != "load" && name != "amplifier" && len(roots) != 1 && !(name == "supply" && len(roots) > 1) {
 				t.Errorf("%s: node %q has %d nets", c.name, name, len(roots))
 			}
 		}

@@ -21,6 +21,7 @@ const (
 	PChannel         // enhancement field-effect device, source on top
 	Transformer      // two windings along a core, each with a tap or without
 	Loudspeaker      // moving-coil drive unit
+	Amplifier        // voltage amplifier with two inputs
 	Source           // ideal voltage source
 	Signal           // source of the signal
 	Rail             // supply terminal
@@ -80,6 +81,7 @@ type Pin struct {
 //	NPN, PNP: collector, base, emitter
 //	NChannel, PChannel: drain, gate, source
 //	Source, Signal: plus (on top), minus
+//	Amplifier: plus (on top), minus, out
 //	Transformer: p1 (on top), p2 and pt, the tap, on the left; s1, s2, st on the right
 //	Rail, Ground, Terminal: a
 //
@@ -131,6 +133,8 @@ func (p Part) upright() []Pin {
 		return []Pin{{"drain", Point{1, -3}}, {"gate", Point{-3, 1}}, {"source", Point{1, 3}}}
 	case PChannel:
 		return []Pin{{"drain", Point{1, 3}}, {"gate", Point{-3, -1}}, {"source", Point{1, -3}}}
+	case Amplifier:
+		return []Pin{{"plus", Point{-3, -1}}, {"minus", Point{-3, 1}}, {"out", Point{3, 0}}}
 	case Transformer:
 		return p.windings()
 	case Rail, Ground, Terminal:

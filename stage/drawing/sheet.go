@@ -20,7 +20,7 @@ type sheet struct {
 // letters begin the designations.
 var letters = map[Kind]string{
 	Resistor: "R", Capacitor: "C", Inductor: "L", Diode: "D", NPN: "Q", PNP: "Q",
-	NChannel: "Q", PChannel: "Q", Transformer: "T", Loudspeaker: "LS", Source: "V",
+	NChannel: "Q", PChannel: "Q", Transformer: "T", Loudspeaker: "LS", Source: "V", Amplifier: "A",
 }
 
 // put places a part and looks its value up.

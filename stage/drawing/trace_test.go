@@ -117,6 +117,8 @@ func (n *traced) line(t *testing.T, p Part) string {
 		return fmt.Sprintf("bipolar %s %v: %s, %s, %s", p.Device, p.Kind == NPN, at("collector"), at("base"), at("emitter"))
 	case NChannel, PChannel:
 		return fmt.Sprintf("channel %s %v: %s, %s, %s", p.Device, p.Kind == NChannel, at("drain"), at("gate"), at("source"))
+	case Amplifier:
+		return fmt.Sprintf("amplifier %g: %s, %s > %s", p.Value, at("plus"), at("minus"), at("out"))
 	case Source:
 		return fmt.Sprintf("source %s: %s > %s", p.Device, at("plus"), at("minus"))
 	case Signal:
