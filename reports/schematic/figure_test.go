@@ -30,7 +30,8 @@ func svgOf(t *testing.T, f *Figure) string {
 }
 
 func TestOutputIsDeterministic(t *testing.T) {
-	if svgOf(t, figureOf(t, "darlington-30w")) != svgOf(t, figureOf(t, "darlington-30w")) {
+	first, second := svgOf(t, figureOf(t, "darlington-30w")), svgOf(t, figureOf(t, "darlington-30w"))
+	if first != second {
 		t.Error("two drawings of one stage differ")
 	}
 }
