@@ -44,7 +44,7 @@ func leastResidual(item *Item) int {
 // describe says what the rung is, without a full stop.
 func (r *Report) describe(rung Rung) string {
 	rest := "a resting current of " + format.Quantity(rung.Quiescent, "A")
-	gain := "; the gain at rest is " + gainChange(rung)
+	gain := "; " + r.gainText(rung)
 	var text string
 	switch rung.Condition {
 	case Unbiased:
@@ -58,7 +58,7 @@ func (r *Report) describe(rung Rung) string {
 		text = upperFirst(rest) + gain
 	}
 	if rung.Setting == "as-built" {
-		text = "As built " + lowerFirst(text)
+		text = "As built, " + lowerFirst(text)
 	}
 	return text
 }
@@ -71,20 +71,27 @@ func (r *Report) share(rung Rung) string {
 	return ", " + format.Number(rung.Quiescent/r.Optimum, 2) + " times the optimum"
 }
 
-// gainChange compares the gains at rest and at full swing.
-func gainChange(r Rung) string {
-	if r.GainAtSwing == 0 {
-		return format.Number(r.GainAtZero, 4)
+// gainText says how the gain at rest compares with that at full swing, or just
+// what it is when full drive clips.
+func (r *Report) gainText(rung Rung) string {
+	text := "the gain at rest is "
+	if r.clips(rung) || rung.GainAtSwing == 0 {
+		return text + format.Number(rung.GainAtZero, 3) + ", and full drive clips"
 	}
-	change := r.GainAtZero/r.GainAtSwing - 1
+	change := rung.GainAtZero/rung.GainAtSwing - 1
 	switch {
 	case math.Abs(change) < 5e-5:
-		return "the same as at full swing"
+		return text + "the same as at full swing"
 	case change < 0:
-		return format.Percent(-change, 2) + " less than at full swing"
+		return text + format.Percent(-change, 2) + " less than at full swing"
 	default:
-		return format.Percent(change, 2) + " more than at full swing"
+		return text + format.Percent(change, 2) + " more than at full swing"
 	}
+}
+
+// clips tells that the drive goes beyond the onset of clipping.
+func (r *Report) clips(rung Rung) bool {
+	return rung.ClipLow < rung.ClipHigh && (r.Drive > rung.ClipHigh || -r.Drive < rung.ClipLow)
 }
 
 // outcome says what came of it for this item, without a full stop.
