@@ -1,9 +1,11 @@
 package stage
 
 import (
+	"errors"
 	"fmt"
 	"math"
 
+	"quietcross/stage/circuits"
 	"quietcross/stage/network"
 	"quietcross/stage/quantity"
 )
@@ -15,6 +17,9 @@ func (s *Stage) HasMemory() bool {
 	net := s.kind.Build(&s.spec.Parts, false, s.warm)
 	return net.Circuit.Dynamic()
 }
+
+// ErrUnstable is what the refusal of a stage that oscillates wraps.
+var ErrUnstable = errors.New("the stage is not stable")
 
 // Dynamic is a biased stage in time: every store of the circuit is followed from
 // its state at rest. It is for one goroutine at a time.
@@ -31,7 +36,8 @@ type Dynamic struct {
 // of the audio: against hand-written integrations of a pair with a loudspeaker and
 // in a feedback loop the samples' error is then under -100 dB re the peak at 1 kHz
 // and -83 dB at 10 kHz, and what folds back under 20 kHz from a 10 kHz tone at full
-// drive is at -84 dB or less.
+// drive is at -84 dB or less. A stage that oscillates about any of its operating
+// points is refused with an error that wraps ErrUnstable.
 func (b *Biased) Dynamic(rate float64) (*Dynamic, error) {
 	legal := quantity.Range{Unit: quantity.Hertz, Min: 1e3, Max: 1e9}
 	if err := legal.Check(rate); err != nil {
@@ -41,9 +47,45 @@ func (b *Biased) Dynamic(rate float64) (*Dynamic, error) {
 	if err := rest.Solve(); err != nil {
 		return nil, fmt.Errorf("%s: %w", b.setting, err)
 	}
+	d := &Dynamic{biased: b.on(net, rest), transient: rest.Transient(1 / rate)}
+	if err := d.checkStability(rest, rate); err != nil {
+		return nil, fmt.Errorf("%s: %w", b.setting, err)
+	}
+	return d, nil
+}
+
+// on returns the same bias on another network and solver.
+func (b *Biased) on(net *circuits.Network, solver *network.Solver) *Biased {
 	own := *b
-	own.net, own.solver = net, rest
-	return &Dynamic{biased: &own, transient: rest.Transient(1 / rate)}, nil
+	own.net, own.solver = net, solver
+	return &own
+}
+
+// stabilityInputs are where a stage's natural motions are looked at, in parts of
+// the clipping onset.
+var stabilityInputs = []float64{0, 0.05, -0.05, 0.5, -0.5, 0.9, -0.9}
+
+// restless is the rate, in 1/s, from which a motion counts as growing.
+const restless = 1
+
+// checkStability refuses a stage whose natural motions grow about its operating
+// points over the swing. It leaves the solver at rest.
+func (d *Dynamic) checkStability(rest *network.Solver, rate float64) error {
+	probe := rest.Fork()
+	for _, part := range stabilityInputs {
+		in := part * d.biased.clipping[1]
+		probe.Set(d.biased.net.In, in)
+		if err := probe.Solve(); err != nil {
+			return fmt.Errorf("input %s: %w", quantity.Format(in, quantity.Volt), err)
+		}
+		if g := probe.Transient(1 / rate).Growth(); g.Rate > restless {
+			return &Error{Key: "feedback", Err: fmt.Errorf(
+				"%w: at an input of %.3g V it swings by itself at %.3g Hz and grows e-fold in %.2g s; "+
+					"do not run such a stage, which can destroy itself and the loudspeaker: lower the gain-bandwidth product or raise the closed-loop gain",
+				ErrUnstable, in, g.Hertz, 1/g.Rate)}
+		}
+	}
+	return nil
 }
 
 // Process moves the stage through the input samples src, in volts, and puts the

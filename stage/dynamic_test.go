@@ -5,6 +5,7 @@ import (
 	"math"
 	"testing"
 
+	"quietcross/stage/circuits"
 	"quietcross/stage/network"
 )
 
@@ -76,6 +77,80 @@ func TestBooksClose(t *testing.T) {
 			}
 		}
 	}
+}
+
+// charged gives the devices of a stage charges to move.
+func charged(s *Spec) {
+	for _, q := range []*circuits.Transistor{&s.Upper, &s.Lower} {
+		q.TransitTime, q.BaseEmitterFarads, q.BaseCollectorFarads = 50e-9, 1e-9, 200e-12
+	}
+}
+
+// TestBooksCloseWithCharges checks the energy account of devices with charges.
+func TestBooksCloseWithCharges(t *testing.T) {
+	s := mustStage(t, "pair-12w", charged)
+	d := mustDynamic(t, mustSet(t, s, Bias(1.2)), 768e3)
+	books := d.OpenLedger()
+	x := tone(10, 10e3, 768e3, 1e-3)
+	if err := d.Process(x, x); err != nil {
+		t.Fatal(err)
+	}
+	if e := books.Imbalance(); !(math.Abs(e) < 1e-6) {
+		t.Errorf("books are out by %g", e)
+	}
+}
+
+// slowLoop is a two-device feedback pair of slow devices inside a unity-gain loop.
+func slowLoop(t *testing.T, hertz float64) *Biased {
+	t.Helper()
+	s := mustStage(t, "feedback-pair-30w", func(s *Spec) {
+		for _, q := range []*circuits.Transistor{&s.Drivers.Upper, &s.Drivers.Lower, &s.Upper, &s.Lower} {
+			q.TransitTime, q.BaseOhms, q.BaseCollectorFarads = 50e-9, 300, 200e-12
+		}
+		s.Feedback = circuits.Feedback{Gain: 1e4, Bandwidth: hertz, Closed: 1, Swing: 30}
+	})
+	return mustSet(t, s, Quiescent(0.02))
+}
+
+// TestUnstableLoopIsRefused gives the loop too much bandwidth and checks that it is
+// refused as unstable, while with little bandwidth it is not.
+func TestUnstableLoopIsRefused(t *testing.T) {
+	if _, err := slowLoop(t, 10e3).Dynamic(768e3); err != nil {
+		t.Errorf("10 kHz: %v", err)
+	}
+	if _, err := slowLoop(t, 3e6).Dynamic(768e3); !errors.Is(err, ErrUnstable) {
+		t.Errorf("3 MHz: %v", err)
+	}
+}
+
+// TestUnstableLoopGrows kicks the refused loop and checks that it swings up by
+// itself as fast as its growth says.
+func TestUnstableLoopGrows(t *testing.T) {
+	b := slowLoop(t, 3e6)
+	net, rest := b.stage.build(true, b.volts)
+	if err := rest.Solve(); err != nil {
+		t.Fatal(err)
+	}
+	const step, window = 1e-8, 300
+	tr := rest.Transient(step)
+	rate := tr.Growth().Rate
+	greatest := func(steps int) float64 {
+		out := 0.0
+		for range steps {
+			if err := tr.Step(); err != nil {
+				t.Fatal(err)
+			}
+			out = max(out, math.Abs(tr.Solver().Voltage(net.Out)-b.point.Output))
+		}
+		return out
+	}
+	tr.Set(net.In, 1e-6)
+	greatest(1)
+	tr.Set(net.In, 0)
+	greatest(window)
+	early := greatest(window)
+	late := greatest(window)
+	relative(t, "growth", math.Log(late/early)/(window*step), rate, 0.1)
 }
 
 // TestLedgerAgreesWithPower compares the mean powers of whole cycles in time with

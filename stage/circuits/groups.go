@@ -153,6 +153,9 @@ func transistorLaw(name, doc string, t *Transistor) Group {
 		real64("gap", &t.Gap, quantity.Volt, 0.5, 2, "energy gap").optional(),
 		real64("gain_exponent", &t.GainExponent, quantity.Number, 0.1, 4, "temperature exponent of the gains").orZero("constant gain"),
 		real64("temperature_rise", &t.Rise, quantity.Rise, -60, 100, "hotter than the other device by this much").optional(),
+		real64("transit_time", &t.TransitTime, quantity.Second, 1e-12, 1e-4, "forward transit time; delays turning on and off").orZero("none"),
+		real64("base_emitter_capacitance", &t.BaseEmitterFarads, quantity.Farad, 1e-14, 1e-6, "of the junction").orZero("none"),
+		real64("base_collector_capacitance", &t.BaseCollectorFarads, quantity.Farad, 1e-14, 1e-6, "of the junction").orZero("none"),
 	}}
 }
 

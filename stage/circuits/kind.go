@@ -144,6 +144,7 @@ func transistor(name string, d *Transistor, polarity network.Polarity, kelvin fl
 		Name: name, Collector: c, Base: b, Emitter: e, Polarity: polarity,
 		Law:           law.At(kelvin + d.Rise),
 		CollectorOhms: law.CollectorOhms, BaseOhms: law.BaseOhms, EmitterOhms: law.EmitterOhms,
+		TransitTime: d.TransitTime, BaseEmitterFarads: d.BaseEmitterFarads, BaseCollectorFarads: d.BaseCollectorFarads,
 	}
 }
 

@@ -172,6 +172,9 @@ type Transistor struct {
 	BaseOhms, EmitterOhms             float64
 	CollectorOhms                     float64
 	Exponent, Gap, GainExponent, Rise float64
+	TransitTime                       float64 // s
+	BaseEmitterFarads                 float64
+	BaseCollectorFarads               float64
 }
 
 func (t *Transistor) law() device.Bipolar {

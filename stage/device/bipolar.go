@@ -75,6 +75,9 @@ type Terminal struct {
 	IC, IB           float64
 	ICByVBE, ICByVBC float64
 	IBByVBE, IBByVBC float64
+	// Forward is the part of the transport current that the base-emitter junction
+	// sends, IF/qb: the charge that its carriers hold is the transit time times it.
+	Forward, ForwardByVBE, ForwardByVBC float64
 }
 
 // Currents evaluates the law at the junction voltages:
@@ -95,6 +98,9 @@ func (t *Transistor) Currents(vbe, vbc float64) Terminal {
 	transport := (forward - reverse) * perCharge
 
 	var out Terminal
+	out.Forward = forward * perCharge
+	out.ForwardByVBE = (gf - out.Forward*byVBE) * perCharge
+	out.ForwardByVBC = -out.Forward * earlySlope * t.inverseEarly / early
 	out.IC = transport - reverse*t.inverseReverse
 	out.ICByVBE = (gf - transport*byVBE) * perCharge
 	out.ICByVBC = -gr*perCharge - transport*earlySlope*t.inverseEarly/early - gr*t.inverseReverse

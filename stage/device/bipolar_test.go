@@ -22,6 +22,8 @@ func TestBipolarDerivatives(t *testing.T) {
 			at := q.Currents(vbe, vbc)
 			compare(t, "IC by VBE", at.ICByVBE, func(h float64) float64 { return q.Currents(vbe+h, vbc).IC }, at.IC)
 			compare(t, "IC by VBC", at.ICByVBC, func(h float64) float64 { return q.Currents(vbe, vbc+h).IC }, at.IC)
+			compare(t, "forward by VBE", at.ForwardByVBE, func(h float64) float64 { return q.Currents(vbe+h, vbc).Forward }, at.Forward)
+			compare(t, "forward by VBC", at.ForwardByVBC, func(h float64) float64 { return q.Currents(vbe, vbc+h).Forward }, at.Forward)
 			compare(t, "IB by VBE", at.IBByVBE, func(h float64) float64 { return q.Currents(vbe+h, vbc).IB }, at.IB)
 			compare(t, "IB by VBC", at.IBByVBC, func(h float64) float64 { return q.Currents(vbe, vbc+h).IB }, at.IB)
 		}

@@ -23,6 +23,7 @@ type reactance struct {
 	p, q      int // variables of its voltage
 	inductive bool
 	parasitic bool
+	inside    bool // a device's own
 	size      float64
 	impedance float64 // 2C/h or 2L/h in time, 0 otherwise
 	source    int     // column of its memory
@@ -36,11 +37,18 @@ type reactance struct {
 //
 // In time this is the trapezoidal rule, memory = (2C/h) v + i of the last step for
 // a capacitance and (2L/h) i + v for an inductance.
-func (a *assembly) store(p, q int, size float64, inductive, parasitic bool) {
+func (a *assembly) store(p, q int, size float64, inductive, parasitic bool) (branch int) {
 	b := a.variable()
 	a.currents[b] = true
 	a.entry(p, b, 1)
 	a.entry(q, b, -1)
+	a.storeOf(b, p, q, size, inductive, parasitic)
+	return b
+}
+
+// storeOf writes the equation of a store whose current is variable b, wherever
+// that current flows.
+func (a *assembly) storeOf(b, p, q int, size float64, inductive, parasitic bool) {
 	r := reactance{branch: b, p: p, q: q, inductive: inductive, parasitic: parasitic, size: size}
 	r.source = a.memory()
 	voltage, current, memory := 1.0, 0.0, 0.0 // an inductor at rest

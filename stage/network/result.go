@@ -51,6 +51,13 @@ func (s *Solver) Derivative(n Node, src Source) float64 {
 	if n == Ground {
 		return 0
 	}
+	unit := s.tangentBy(src)
+	return s.value(s.assembly.node(n), s.tangent, unit)
+}
+
+// tangentBy puts the derivatives of the active variables by a source into
+// s.tangent, and returns those of the sources. The Jacobian must be factored.
+func (s *Solver) tangentBy(src Source) (unit []float64) {
 	k, active, width := s.sys.kept, s.sys.kept+s.sys.driven, s.sys.width()
 	clear(s.tangent)
 	b := s.tangent[:k]
@@ -67,9 +74,9 @@ func (s *Solver) Derivative(n Node, src Source) float64 {
 		}
 	}
 	s.jacobian.solve(b)
-	unit := make([]float64, len(s.u))
-	unit[src] = 1
-	return s.value(s.assembly.node(n), s.tangent, unit)
+	clear(s.unit)
+	s.unit[src] = 1
+	return s.unit
 }
 
 // Conductances returns every resistance outside of devices, in siemens, in a fixed
@@ -146,18 +153,4 @@ func (d *diodeLoad) operation(s *Solver) Operation {
 	i += leakConductance * inner
 	v := s.Voltage(d.element.Anode) - s.Voltage(d.element.Cathode)
 	return Operation{Name: d.element.Name, Kind: DiodeDevice, Current: i, Main: v, Dissipation: i * v}
-}
-
-func (t *bipolarLoad) operation(s *Solver) Operation {
-	vbe, vbc := s.x[t.b]-s.x[t.e], s.x[t.b]-s.x[t.c]
-	i := t.element.Law.Currents(t.sign*vbe, t.sign*vbc)
-	ic := i.IC - leakConductance*t.sign*vbc
-	ib := i.IB + leakConductance*t.sign*(vbe+vbc)
-	base, emitter := s.Voltage(t.element.Base), s.Voltage(t.element.Emitter)
-	control := t.sign * (base - emitter)
-	main := t.sign * (s.Voltage(t.element.Collector) - emitter)
-	return Operation{
-		Name: t.element.Name, Kind: BipolarDevice, Current: ic, ControlCurrent: ib,
-		Control: control, Main: main, Dissipation: ic*main + ib*control,
-	}
 }

@@ -23,7 +23,8 @@ type Solver struct {
 	stamps   stamper
 	jacobian *matrix
 	good     snapshot
-	tangent  []float64 // scratch of Derivative
+	tangent  []float64 // scratch of Derivative: by active variable
+	unit     []float64 // and by source
 	count    int
 }
 
@@ -56,6 +57,7 @@ func newSolver(a *assembly) *Solver {
 		step:     make([]float64, sys.kept),
 		jacobian: newMatrix(sys.kept, active+1),
 		tangent:  make([]float64, active+1),
+		unit:     make([]float64, sys.sources),
 	}
 	s.stamps = stamper{x: s.x, f: make([]float64, active+1), j: s.jacobian.a, stride: active + 1, leak: leakConductance}
 	for i, src := range a.circuit.sources {

@@ -138,10 +138,14 @@ func (t *Transient) Solver() *Solver { return t.solver }
 // Steps returns the counts so far.
 func (t *Transient) Steps() Steps { return t.stats }
 
-// Stored returns the energy in all capacitances and inductances, in joules.
+// Stored returns the energy in all capacitances and inductances outside of
+// devices, in joules.
 func (t *Transient) Stored() float64 {
 	sum := 0.0
 	for i, r := range t.solver.assembly.reactances {
+		if r.inside {
+			continue
+		}
 		sum += r.size * t.state[i].own * t.state[i].own / 2
 	}
 	return sum

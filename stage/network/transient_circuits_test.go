@@ -173,3 +173,42 @@ func TestMagnetisingInductanceInTime(t *testing.T) {
 		t.Errorf("error %.1f dB", err)
 	}
 }
+
+// TestTransitionFrequency checks the charges of a transistor by its high-frequency
+// current gain (textbook): |gain| = fT/f, with
+// 1/(2 pi fT) = TF + (CBE + CBC) VT/IC, far over the frequency where the gain falls.
+func TestTransitionFrequency(t *testing.T) {
+	const ib, tf, cbe, cbc, hertz = 100e-6, 2e-9, 50e-12, 10e-12, 10e6
+	law := device.Bipolar{Saturation: 1e-14, Emission: 1, ForwardGain: 100, ReverseGain: 5, Reference: device.RoomKelvin}
+	for _, polarity := range []Polarity{NPN, PNP} {
+		c := New()
+		rail, supply := c.Drive("rail", 10*float64(polarity))
+		b := c.Node("b")
+		feed := c.CurrentSource("feed", Ground, b, ib*float64(polarity))
+		c.Add(&Bipolar{
+			Name: "q", Collector: rail, Base: b, Polarity: polarity, Law: law.At(device.RoomKelvin),
+			TransitTime: tf, BaseEmitterFarads: cbe, BaseCollectorFarads: cbc,
+		})
+		s := c.Compile()
+		if err := s.Solve(); err != nil {
+			t.Fatal(err)
+		}
+		ic := s.Current(supply) * float64(polarity)
+		const perCycle, cycles = 400, 40
+		tr := s.Transient(1 / (hertz * perCycle))
+		var re, im float64
+		for i := range perCycle * cycles {
+			phase := 2 * math.Pi * float64(i+1) / perCycle
+			tr.Set(feed, ib*float64(polarity)*(1+0.1*math.Sin(phase)))
+			if err := tr.Step(); err != nil {
+				t.Fatal(err)
+			}
+			if i >= perCycle*(cycles-1) {
+				re += tr.Solver().Current(supply) * math.Sin(phase) * 2 / perCycle
+				im += tr.Solver().Current(supply) * math.Cos(phase) * 2 / perCycle
+			}
+		}
+		tau := tf + (cbe+cbc)*device.ThermalVoltage(device.RoomKelvin)/ic
+		within(t, "gain", math.Hypot(re, im)/(0.1*ib), 1/(2*math.Pi*hertz*tau), 0.01/(2*math.Pi*hertz*tau))
+	}
+}
