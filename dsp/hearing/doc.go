@@ -18,11 +18,11 @@
 // numbers below these were noted from memory and serve to find the place.
 // The formulas and constants are the Recommendation's; the code and the words
 // are this project's. Where the Recommendation leaves a choice, or is departed
-// from, the comment says so. The known departures are these:
+// from, the comment says so. The known departures and reservations are these:
 //
-//   - The distortion index and the grade of clause 6 are not computed: their
-//     network has several dozen fitted constants, which could not be confirmed
-//     against a second published source.
+//   - The constants of the network behind distortion index and grade (clause 6)
+//     are from memory and could not be confirmed against the text. Nothing else
+//     here rests on them.
 //   - The search for the first and last loud sample (clause 5.2) is left out.
 //     It would drop quiet beginnings and fading tails, and these are where
 //     crossover distortion is heard first.
