@@ -29,6 +29,7 @@ func TestBrowser(t *testing.T) {
 	t.Run("tracks start in step", func(t *testing.T) { inStep(t, ctx) })
 	t.Run("keys", func(t *testing.T) { keys(t, ctx) })
 	t.Run("switching leaves no gap", func(t *testing.T) { noGap(t, ctx, dir) })
+	t.Run("sound loads again", func(t *testing.T) { again(t, ctx) })
 	t.Run("print", func(t *testing.T) { prints(t, ctx) })
 }
 
@@ -240,6 +241,18 @@ func file(t *testing.T, dir, name string) []float64 {
 		t.Fatal(err)
 	}
 	return x[0]
+}
+
+// What was unloaded to save memory plays again at the next press.
+func again(t *testing.T, ctx context.Context) {
+	do(t, ctx, chromedp.Evaluate[chromedp.Void](`players[0].unload()`))
+	if text := evaluate[string](t, ctx, `document.querySelector("#item-0 .status").textContent`); text != "Press Play to load the sound." {
+		t.Errorf("status %q", text)
+	}
+	do(t, ctx, chromedp.Click("#item-0 .play"))
+	until(t, ctx, `players[0].playing && recent.join() === "0"`)
+	do(t, ctx, chromedp.Click("#item-0 .play"))
+	until(t, ctx, `!players[0].playing`)
 }
 
 func prints(t *testing.T, ctx context.Context) {

@@ -121,6 +121,16 @@ function say(index) {
   if (status.textContent !== text) status.textContent = text;
 }
 
+const KEPT = 3; // items whose sound stays in memory
+const recent = []; // their indices, the latest last
+
+function remember(index) {
+  const before = recent.indexOf(index);
+  if (before >= 0) recent.splice(before, 1);
+  recent.push(index);
+  while (recent.length > KEPT) players[recent.shift()].unload();
+}
+
 async function toggle(index) {
   const player = players[index];
   if (player.playing) {
@@ -133,6 +143,7 @@ async function toggle(index) {
     say(index);
     await started;
     player.failure = "";
+    remember(index);
   } catch (failure) {
     player.failure = "No sound: " + failure.message + ".";
   }

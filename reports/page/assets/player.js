@@ -171,6 +171,14 @@ class Player {
     }
   }
 
+  // unload gives the memory of the sound back; playing loads it again.
+  unload() {
+    this.pause();
+    if (this.master) this.master.disconnect();
+    this.buffers = null;
+    this.changed();
+  }
+
   async play() {
     await this.load();
     await this.context.resume();
