@@ -7,6 +7,8 @@ import (
 	"math"
 	"slices"
 	"strings"
+
+	"quietcross/reports/format"
 )
 
 // The chart's frame, in its own units.
@@ -62,7 +64,7 @@ func (d *drawing) axes(axis Axis) {
 		every = 5
 	}
 	for v := math.Ceil(d.lo/every) * every; v <= d.hi; v += every {
-		d.add(`<path class="grid" d="M%.1f %gV%g"/><text class="mid" x="%.1f" y="%g">%s</text>`, d.x(v), plotTop, plotBottom, d.x(v), chartHeight-24, minus(fmt.Sprintf("%g", v)))
+		d.add(`<path class="grid" d="M%.1f %gV%g"/><text class="mid" x="%.1f" y="%g">%s</text>`, d.x(v), plotTop, plotBottom, d.x(v), chartHeight-24, format.Fixed(v, 0))
 		if p := axis.At(v); !math.IsNaN(p.Quiescent) {
 			d.add(`<text class="mid" x="%.1f" y="%g">%s</text>`, d.x(v), plotTop-8, current(p.Quiescent))
 		}

@@ -1,18 +1,18 @@
 package panel
 
 import (
-	"fmt"
 	"html/template"
 	"math"
-	"strings"
 	"time"
+
+	"quietcross/dsp/level"
+	"quietcross/reports/format"
 )
 
-// formatters are the functions of the templates: the one place where numbers
-// get prefixes and words.
+// formatters are the functions of the templates.
 var formatters = template.FuncMap{
 	"fixed":    fixed,
-	"percent":  func(x float64) string { return fmt.Sprintf("%.0f %%", 100*x) },
+	"percent":  func(x float64) string { return format.Fixed(100*x, 0) + "\u00a0%" },
 	"chance":   chance,
 	"decibels": decibels,
 	"current":  current,
@@ -27,7 +27,7 @@ func fixed(digits int, x float64) string {
 	if math.IsNaN(x) || math.IsInf(x, 0) {
 		return "–"
 	}
-	return minus(fmt.Sprintf("%.*f", digits, x))
+	return format.Fixed(x, digits)
 }
 
 // chance prints a probability that may be very small.
@@ -38,9 +38,7 @@ func chance(p float64) string {
 	return fixed(4, p)
 }
 
-// minus sets a proper minus sign.
-func minus(text string) string { return strings.Replace(text, "-", "−", 1) }
-
+// decibels prints a residual; an end that the answers do not bound is infinite.
 func decibels(x float64) string {
 	switch {
 	case math.IsInf(x, -1):
@@ -48,22 +46,18 @@ func decibels(x float64) string {
 	case math.IsInf(x, 1):
 		return "above the set"
 	}
-	return fixed(1, x) + " dB"
+	return format.DB(level.DB(x))
 }
 
-// current prints amperes with three digits and a prefix.
+// current prints amperes.
 func current(x float64) string {
 	switch {
 	case math.IsNaN(x):
 		return "outside the set"
 	case x == 0:
-		return "0 mA"
-	case math.Abs(x) < 1e-3:
-		return fmt.Sprintf("%.3g µA", x*1e6)
-	case math.Abs(x) < 0.9995:
-		return fmt.Sprintf("%.3g mA", x*1e3)
+		return "0\u00a0mA"
 	}
-	return fmt.Sprintf("%.3g A", x)
+	return format.Quantity(x, "A")
 }
 
 // volts prints a bias; it changes by millivolts, so three decimals.
@@ -71,5 +65,5 @@ func volts(x float64) string {
 	if math.IsNaN(x) {
 		return "outside the set"
 	}
-	return fixed(3, x) + " V"
+	return format.Fixed(x, 3) + "\u00a0V"
 }

@@ -279,8 +279,8 @@ func TestAxisInterpolates(t *testing.T) {
 
 func TestFormats(t *testing.T) {
 	for got, want := range map[string]string{
-		current(0.0168): "16.8 mA", current(2e-5): "20 µA", current(1.5): "1.5 A", current(0): "0 mA", current(math.NaN()): "outside the set",
-		decibels(-46.04): "−46.0 dB", decibels(math.Inf(-1)): "below the set", volts(1.1754): "1.175 V", chance(1e-9): "<0.0001", chance(0.0384): "0.0384",
+		current(0.0168): "16.8\u00a0mA", current(2e-5): "20.0\u00a0µA", current(1.5): "1.50\u00a0A", current(0): "0\u00a0mA", current(math.NaN()): "outside the set",
+		decibels(-46.04): "−46.0\u00a0dB", decibels(math.Inf(-1)): "below the set", volts(1.1754): "1.175\u00a0V", chance(1e-9): "<0.0001", chance(0.0384): "0.0384",
 	} {
 		if got != want {
 			t.Errorf("%q, want %q", got, want)
