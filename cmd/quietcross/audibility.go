@@ -50,6 +50,7 @@ func audibilityCommand() *cli.Command {
 			&cli.StringFlag{Name: "range", Usage: "search quiescent currents `FROM..TO` (default: a ten-thousandth to ten times the optimum)"},
 			&cli.IntFlag{Name: "points", Value: audibility.DefaultPoints, Usage: "currents on each curve before the threshold is narrowed"},
 			&cli.Float64Flag{Name: "limit", Value: audibility.DefaultLimit, Usage: "probability of detection that counts as predicted audible"},
+			&cli.BoolFlag{Name: "contrast", Usage: "a second, independent predictor as well (gammatone correlation; some twenty times slower)"},
 			&cli.IntFlag{Name: "workers", Usage: "work on at most `N` pieces at once (default: one a processor)"},
 		),
 		Action: findAudibility,
@@ -125,7 +126,7 @@ func newSearch(c *cli.Context) (*search, error) {
 
 // searchOptions reads the flags of the search itself.
 func searchOptions(c *cli.Context, bench *render.Bench) (audibility.Options, error) {
-	o := audibility.Options{Limit: c.Float64("limit"), Points: c.Int("points"), Workers: c.Int("workers"), Zero: true}
+	o := audibility.Options{Limit: c.Float64("limit"), Points: c.Int("points"), Workers: c.Int("workers"), Zero: true, Contrast: c.Bool("contrast")}
 	var err error
 	if o.Playback, err = playback(c, bench); err != nil {
 		return o, err
@@ -184,6 +185,9 @@ func (s *search) run(c *cli.Context, dir string) (*audible.Result, error) {
 	return r, corpus.WriteFile(filepath.Join(dir, audibilityPage), r.WritePage)
 }
 
+// listedProducts is how many of the products that stand out are listed.
+const listedProducts = 12
+
 // excerpts cuts out, for each piece with a threshold, the moment that is heard
 // first just below it.
 func (s *search) excerpts(ctx context.Context, dir string, cases []audibility.Case) error {
@@ -200,6 +204,9 @@ func (s *search) excerpts(ctx context.Context, dir string, cases []audibility.Ca
 		err := cases[i].WriteExcerpts(ctx, e.Quiescent, e.From, e.To, filepath.Join(dir, e.Reference), filepath.Join(dir, e.Rendering))
 		if err != nil {
 			return fmt.Errorf("%s: excerpt: %w", f.Material, err)
+		}
+		if e.Products, err = cases[i].Products(ctx, e.Quiescent, s.options.Playback, listedProducts); err != nil {
+			return fmt.Errorf("%s: products: %w", f.Material, err)
 		}
 		s.result.Excerpts = append(s.result.Excerpts, e)
 	}

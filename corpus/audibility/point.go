@@ -19,6 +19,9 @@ type Point struct {
 	Detection float64 `json:"detection"`
 	// NoiseToMask is the total noise-to-mask ratio.
 	NoiseToMask level.DB `json:"noise_to_mask_db"`
+	// Grade is the objective difference grade, 0 (imperceptible) to -3.98 (very
+	// annoying), nil where it is not defined; see [hearing.Result.Grade].
+	Grade *float64 `json:"grade,omitempty"`
 	// When says in which passages the difference is predicted to be heard.
 	When When `json:"when"`
 	// Verdict is the same in words, with the conditions.
@@ -65,7 +68,7 @@ func (e *examiner) point(ctx context.Context, quiescent float64, contrast bool) 
 		numbers[ContrastNumber] = e.decorrelation(rendering.Test)
 	}
 	when := Locate(&result, e.options.Limit, e.options.Excerpt)
-	return Point{
+	point := Point{
 		Quiescent:   quiescent,
 		Bias:        rendering.Bias,
 		Detection:   result.Detection,
@@ -73,7 +76,11 @@ func (e *examiner) point(ctx context.Context, quiescent float64, contrast bool) 
 		When:        when,
 		Verdict:     when.Verdict(e.options.Playback),
 		Numbers:     numbers,
-	}, true
+	}
+	if grade, ok := result.Grade(); ok {
+		point.Grade = &grade
+	}
+	return point, true
 }
 
 // decorrelation returns what of a test does not correlate with the reference, 0

@@ -7,6 +7,7 @@ import (
 	"io"
 
 	"quietcross/corpus/audibility"
+	"quietcross/dsp/hearing"
 	"quietcross/dsp/level"
 )
 
@@ -44,6 +45,9 @@ type Excerpt struct {
 	To        float64  `json:"to_s"`
 	Reference string   `json:"reference"`
 	Rendering string   `json:"rendering"`
+	// Products are what stands above both the threshold of hearing and the
+	// masking of the programme at this current, the plainest first.
+	Products []hearing.Product `json:"products,omitempty"`
 }
 
 // WriteJSON writes the result for programs.

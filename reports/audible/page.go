@@ -61,8 +61,12 @@ func (r *Result) material(index int, grid audibility.Grid) sheet.Section {
 		}
 	}
 	for _, e := range r.Excerpts {
-		if e.Material == grid.Material {
-			section.Clips = append(section.Clips, e.clips()...)
+		if e.Material != grid.Material {
+			continue
+		}
+		section.Clips = append(section.Clips, e.clips()...)
+		if len(e.Products) > 0 {
+			section.Tables = append(section.Tables, e.productTable())
 		}
 	}
 	return section
@@ -74,6 +78,21 @@ func (e Excerpt) clips() []sheet.Clip {
 		{Label: "reference, " + at, File: e.Reference},
 		{Label: format.Quantity(e.Quiescent, "A") + ", " + at, File: e.Rendering},
 	}
+}
+
+// productTable lists the products that stand out.
+func (e Excerpt) productTable() sheet.Table {
+	t := sheet.Table{
+		Caption: fmt.Sprintf("Products over both the threshold of hearing and the masking at %s, %s", format.DB(e.Level), format.Quantity(e.Quiescent, "A")),
+		Columns: []string{"frequency", "from", "to", "level", "over threshold", "over mask"},
+	}
+	for _, p := range e.Products {
+		t.Rows = append(t.Rows, []string{
+			format.Quantity(p.Frequency, "Hz"), format.Duration(p.Start), format.Duration(p.End),
+			format.Decibels(p.Level, "dB SPL"), format.DB(p.OverThreshold), format.DB(p.OverMask),
+		})
+	}
+	return t
 }
 
 // curves draws the probability of detection against quiescent current, one trace
@@ -115,11 +134,11 @@ func (r *Result) curves(index int, material string) (sheet.Figure, bool) {
 func rungTable(f audibility.Finding) sheet.Table {
 	t := sheet.Table{
 		Caption: fmt.Sprintf("%s at %s", f.Material, format.DB(f.Level)),
-		Columns: []string{"quiescent", "bias", "detection", "noise to mask", "THD", "weighted THD", "Gm", "where"},
+		Columns: []string{"quiescent", "bias", "detection", "noise to mask", "grade", "THD", "weighted THD", "Gm", "where"},
 	}
 	for _, p := range f.Curve {
 		t.Rows = append(t.Rows, []string{
-			format.Quantity(p.Quiescent, "A"), format.Digits(p.Bias, 4, "V"), probability(p.Detection), format.DB(p.NoiseToMask),
+			format.Quantity(p.Quiescent, "A"), format.Digits(p.Bias, 4, "V"), probability(p.Detection), format.DB(p.NoiseToMask), gradeOf(p),
 			percentOf(p, "thd"), percentOf(p, "weighted-thd"), numberOf(p, "gm"), string(p.When.Passage),
 		})
 	}
@@ -132,6 +151,13 @@ func probability(p float64) string {
 		return "under 0.1 %"
 	}
 	return format.Fixed(100*p, 1) + " %"
+}
+
+func gradeOf(p audibility.Point) string {
+	if p.Grade == nil {
+		return "–"
+	}
+	return format.Fixed(*p.Grade, 2)
 }
 
 func percentOf(p audibility.Point, name string) string {
