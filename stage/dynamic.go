@@ -28,6 +28,7 @@ type Dynamic struct {
 	transient *network.Transient
 	ledger    *Ledger
 	ends      ends
+	warmth    *Warmth
 }
 
 // Dynamic returns the stage at rest, to be moved through time at rate steps a
@@ -115,6 +116,9 @@ func (d *Dynamic) next(in float64) error {
 	}
 	if d.ledger != nil {
 		d.ledger.Stored = d.transient.Stored() - d.ledger.opening
+	}
+	if d.warmth != nil {
+		d.warm()
 	}
 	return nil
 }

@@ -176,6 +176,34 @@ func TestLedgerAgreesWithPower(t *testing.T) {
 	relative(t, "devices", devices, want.Dissipation(), 1e-3)
 }
 
+// TestHeatDriftEndsSteady follows a stage with a light sink through half a minute's
+// worth of heating and compares it with the steady temperatures, which are found
+// without time.
+func TestHeatDriftEndsSteady(t *testing.T) {
+	s := mustStage(t, "pair-12w", func(s *Spec) { s.Thermal.SinkStore, s.Thermal.JunctionStore = 0.03, 0.005 })
+	const peak = 8
+	want, err := s.Settle(AsBuilt(), peak)
+	if err != nil {
+		t.Fatal(err)
+	}
+	d := mustDynamic(t, mustSet(t, s, AsBuilt()), 48e3)
+	ambient := s.Spec().Thermal.Ambient
+	w := d.FollowHeat(circuits.Uniform(ambient), ambient)
+	x := tone(peak, 1000, 48e3, 0.1)
+	out := make([]float64, len(x))
+	for range 15 {
+		if err := d.Process(out, x); err != nil {
+			t.Fatal(err)
+		}
+	}
+	relative(t, "sink's rise", w.Sink-ambient, want.Sink-ambient, 0.01)
+	relative(t, "junction's rise", w.Temperatures.Upper-ambient, want.Temperatures.Upper-ambient, 0.01)
+	relative(t, "bias part's rise", w.Temperatures.Bias-ambient, want.Temperatures.Bias-ambient, 0.01)
+	if w.TooHot {
+		t.Error("too hot")
+	}
+}
+
 // TestConeMoves checks the cone at a low frequency, where the compliance alone
 // holds it: displacement = Bl i Cms, with Cms = Lces/Bl^2, so Bl x = Lces i.
 func TestConeMoves(t *testing.T) {

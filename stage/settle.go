@@ -100,18 +100,22 @@ func (w *warming) step() (done bool, err error) {
 	return settled || change < settleKelvin*1e-3, nil
 }
 
-// heated returns the temperatures that the present powers keep up.
-func (w *warming) heated(outputs []int) circuits.Temperatures {
-	th := w.stage.spec.Thermal
-	chain := heat.Chain{
+// chain returns the thermal path of a spec.
+func chain(th circuits.Thermal) heat.Chain {
+	return heat.Chain{
 		Ambient: th.Ambient, JunctionToCase: th.JunctionToCase,
 		CaseToSink: th.CaseToSink, SinkToAir: th.SinkToAir,
 	}
+}
+
+// heated returns the temperatures that the present powers keep up.
+func (w *warming) heated(outputs []int) circuits.Temperatures {
+	th := w.stage.spec.Thermal
 	powers := make([]float64, len(outputs))
 	for i, o := range outputs {
 		powers[i] = w.power.Devices[o].Mean
 	}
-	steady := chain.Steady(powers...)
+	steady := chain(th).Steady(powers...)
 	next := w.t
 	next.Upper = steady.Junctions[0]
 	if len(outputs) > 1 {

@@ -63,8 +63,8 @@ func buildComplementaryFollower(p *Parts, forced bool, t Temperatures) *Network 
 	e1 := series(c, out, "upper emitter", p.Emitter.Ohms)
 	e2 := series(c, out, "lower emitter", p.Emitter.Ohms)
 	c.Add(
-		transistor("upper", &p.Upper, network.NPN, t.Upper, high, n.BiasPlus, e1),
-		transistor("lower", &p.Lower, network.PNP, t.Lower, low, n.BiasMinus, e2),
+		n.transistor("upper", &p.Upper, network.NPN, t, atUpper, high, n.BiasPlus, e1),
+		n.transistor("lower", &p.Lower, network.PNP, t, atLower, low, n.BiasMinus, e2),
 	)
 	if forced {
 		n.force(tap)
@@ -104,9 +104,9 @@ func addDiodeBias(c *network.Circuit, p *Parts, t Temperatures, n *Network, tap,
 	)
 	above := p.Bias.Diodes / 2
 	if above > 0 {
-		c.Add(diodes("upper diodes", &p.Diode, above, t.Bias, n.BiasPlus, tap))
+		c.Add(n.diodes("upper diodes", &p.Diode, above, t, n.BiasPlus, tap))
 	}
 	if below := p.Bias.Diodes - above; below > 0 {
-		c.Add(diodes("lower diodes", &p.Diode, below, t.Bias, tap, n.BiasMinus))
+		c.Add(n.diodes("lower diodes", &p.Diode, below, t, tap, n.BiasMinus))
 	}
 }

@@ -33,8 +33,8 @@ func buildComplementaryMultiplier(p *Parts, forced bool, t Temperatures) *Networ
 	e1 := series(c, n.Out, "upper emitter", p.Emitter.Ohms)
 	e2 := series(c, n.Out, "lower emitter", p.Emitter.Ohms)
 	c.Add(
-		transistor("upper", &p.Upper, network.NPN, t.Upper, high, n.BiasPlus, e1),
-		transistor("lower", &p.Lower, network.PNP, t.Lower, low, n.BiasMinus, e2),
+		n.transistor("upper", &p.Upper, network.NPN, t, atUpper, high, n.BiasPlus, e1),
+		n.transistor("lower", &p.Lower, network.PNP, t, atLower, low, n.BiasMinus, e2),
 	)
 	if forced {
 		n.force(tap)
@@ -77,6 +77,6 @@ func addMultiplier(p *Parts, t Temperatures, n *Network, high, low network.Node)
 		network.Resistor{A: low, B: n.BiasMinus, Ohms: p.Bias.FeedLower},
 		network.Resistor{A: n.BiasPlus, B: base, Ohms: p.Multiplier.Top},
 		network.Resistor{A: base, B: n.BiasMinus, Ohms: p.Multiplier.Bottom},
-		transistor("multiplier", &p.Multiplier.Device, network.NPN, t.Bias, n.BiasPlus, base, n.BiasMinus),
+		n.transistor("multiplier", &p.Multiplier.Device, network.NPN, t, atBias, n.BiasPlus, base, n.BiasMinus),
 	)
 }

@@ -33,10 +33,10 @@ func buildDarlingtonFollower(p *Parts, forced bool, t Temperatures) *Network {
 	e2 := series(c, n.Out, "lower emitter", p.Emitter.Ohms)
 	b1, b2 := c.Node("upper output base"), c.Node("lower output base")
 	c.Add(
-		transistor("upper", &p.Upper, network.NPN, t.Upper, high, b1, e1),
-		transistor("lower", &p.Lower, network.PNP, t.Lower, low, b2, e2),
-		transistor("upper driver", &p.Drivers.Upper, network.NPN, t.Driver, high, n.BiasPlus, b1),
-		transistor("lower driver", &p.Drivers.Lower, network.PNP, t.Driver, low, n.BiasMinus, b2),
+		n.transistor("upper", &p.Upper, network.NPN, t, atUpper, high, b1, e1),
+		n.transistor("lower", &p.Lower, network.PNP, t, atLower, low, b2, e2),
+		n.transistor("upper driver", &p.Drivers.Upper, network.NPN, t, atDriver, high, n.BiasPlus, b1),
+		n.transistor("lower driver", &p.Drivers.Lower, network.PNP, t, atDriver, low, n.BiasMinus, b2),
 		network.Resistor{A: b1, B: e1, Ohms: p.Drivers.Ohms},
 		network.Resistor{A: b2, B: e2, Ohms: p.Drivers.Ohms},
 	)

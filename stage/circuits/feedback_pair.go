@@ -34,10 +34,10 @@ func buildComplementaryFeedbackPair(p *Parts, forced bool, t Temperatures) *Netw
 	e2 := series(c, n.Out, "lower emitter", p.Emitter.Ohms)
 	b1, b2 := c.Node("upper output base"), c.Node("lower output base")
 	c.Add(
-		transistor("upper", &p.Upper, network.PNP, t.Upper, e1, b1, high),
-		transistor("lower", &p.Lower, network.NPN, t.Lower, e2, b2, low),
-		transistor("upper driver", &p.Drivers.Upper, network.NPN, t.Driver, b1, n.BiasPlus, e1),
-		transistor("lower driver", &p.Drivers.Lower, network.PNP, t.Driver, b2, n.BiasMinus, e2),
+		n.transistor("upper", &p.Upper, network.PNP, t, atUpper, e1, b1, high),
+		n.transistor("lower", &p.Lower, network.NPN, t, atLower, e2, b2, low),
+		n.transistor("upper driver", &p.Drivers.Upper, network.NPN, t, atDriver, b1, n.BiasPlus, e1),
+		n.transistor("lower driver", &p.Drivers.Lower, network.PNP, t, atDriver, b2, n.BiasMinus, e2),
 		network.Resistor{A: high, B: b1, Ohms: p.Drivers.Ohms},
 		network.Resistor{A: low, B: b2, Ohms: p.Drivers.Ohms},
 	)

@@ -166,6 +166,7 @@ func thermal(t *Thermal) Group {
 		real64("case_to_sink", &t.CaseToSink, quantity.PerWatt, 0.001, 1e3, "each device"),
 		real64("sink_to_air", &t.SinkToAir, quantity.PerWatt, 0.01, 1e3, "the sink that the devices share"),
 		real64("sink_store", &t.SinkStore, quantity.HeatStore, 0.01, 1e5, "heat capacity of the sink").optional(),
+		real64("junction_store", &t.JunctionStore, quantity.HeatStore, 1e-4, 1e3, "heat capacity of each device, die and case").optional(),
 		real64("coupling", &t.Coupling, quantity.Number, 0.001, 1, "how much of the sink's rise the bias part follows").orZero("bias part in free air"),
 		real64("greatest_junction", &t.GreatestJunction, quantity.Kelvin, device.ZeroCelsius+60, device.ZeroCelsius+250, "junction temperature not to be passed").optional(),
 	}}

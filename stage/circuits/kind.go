@@ -91,6 +91,8 @@ type Network struct {
 	Supplies []network.Source
 	// Load delivers the load's current at no volts.
 	Load network.Source
+	// sensors set the temperature of one device each.
+	sensors []func(t Temperatures)
 	// Amplifier is the output of the feedback amplifier, nil without one.
 	Amplifier *Feed
 	// Outputs are the output devices by their place in Solver.Devices: the one at
@@ -137,24 +139,46 @@ func (n *Network) BiasVolts(s *network.Solver) float64 {
 	return s.Voltage(n.BiasPlus) - s.Voltage(n.BiasMinus)
 }
 
-// transistor makes the network element of a device of the stage.
-func transistor(name string, d *Transistor, polarity network.Polarity, kelvin float64, c, b, e network.Node) *network.Bipolar {
-	law := d.law()
-	return &network.Bipolar{
-		Name: name, Collector: c, Base: b, Emitter: e, Polarity: polarity,
-		Law:           law.At(kelvin + d.Rise),
-		CollectorOhms: law.CollectorOhms, BaseOhms: law.BaseOhms, EmitterOhms: law.EmitterOhms,
-		TransitTime: d.TransitTime, BaseEmitterFarads: d.BaseEmitterFarads, BaseCollectorFarads: d.BaseCollectorFarads,
+// at picks one of the temperatures.
+type at func(t Temperatures) float64
+
+func atUpper(t Temperatures) float64  { return t.Upper }
+func atLower(t Temperatures) float64  { return t.Lower }
+func atDriver(t Temperatures) float64 { return t.Driver }
+func atBias(t Temperatures) float64   { return t.Bias }
+
+// SetTemperatures takes the devices of the network to other junction temperatures.
+// It reaches every solver of the network's circuit, and holds from their next step.
+func (n *Network) SetTemperatures(t Temperatures) {
+	for _, set := range n.sensors {
+		set(t)
 	}
 }
 
-// diodes makes the network element of count equal diodes in series, count >= 1.
-func diodes(name string, d *Diode, count int, kelvin float64, anode, cathode network.Node) *network.Diode {
-	law := d.law()
-	return &network.Diode{
-		Name: name, Anode: anode, Cathode: cathode,
-		Law: law.At(kelvin).InSeries(count), SeriesOhms: law.Series * float64(count),
+// transistor makes the network element of a device of the stage.
+func (n *Network) transistor(name string, d *Transistor, polarity network.Polarity, t Temperatures, where at, c, b, e network.Node) *network.Bipolar {
+	law, rise := d.law(), d.Rise
+	q := &network.Bipolar{
+		Name: name, Collector: c, Base: b, Emitter: e, Polarity: polarity,
+		CollectorOhms: law.CollectorOhms, BaseOhms: law.BaseOhms, EmitterOhms: law.EmitterOhms,
+		TransitTime: d.TransitTime, BaseEmitterFarads: d.BaseEmitterFarads, BaseCollectorFarads: d.BaseCollectorFarads,
 	}
+	n.sense(t, func(t Temperatures) { q.Law = law.At(where(t) + rise) })
+	return q
+}
+
+// sense registers a device's temperature and sets it.
+func (n *Network) sense(t Temperatures, set func(Temperatures)) {
+	n.sensors = append(n.sensors, set)
+	set(t)
+}
+
+// diodes makes the network element of count equal diodes in series, count >= 1.
+func (n *Network) diodes(name string, d *Diode, count int, t Temperatures, anode, cathode network.Node) *network.Diode {
+	law := d.law()
+	e := &network.Diode{Name: name, Anode: anode, Cathode: cathode, SeriesOhms: law.Series * float64(count)}
+	n.sense(t, func(t Temperatures) { e.Law = law.At(atBias(t)).InSeries(count) })
+	return e
 }
 
 // series joins two nodes by a resistance, which may be zero: then it returns the

@@ -42,7 +42,7 @@ func Defaults() Parts {
 		Diode:      Diode{Emission: 1, Exponent: 3, Gap: 1.11},
 		Upper:      junction,
 		Lower:      junction,
-		Thermal:    Thermal{Ambient: room, GreatestJunction: device.ZeroCelsius + 150, SinkStore: 100},
+		Thermal:    Thermal{Ambient: room, GreatestJunction: device.ZeroCelsius + 150, SinkStore: 100, JunctionStore: 0.5},
 	}
 }
 
@@ -195,6 +195,7 @@ type Thermal struct {
 	CaseToSink       float64 // K/W, each device
 	SinkToAir        float64 // K/W, the sink that the devices share
 	SinkStore        float64 // J/K
+	JunctionStore    float64 // J/K, each device, die and case
 	Coupling         float64 // how much of the sink's rise the bias part follows, 0 to 1
 	GreatestJunction float64 // K
 }

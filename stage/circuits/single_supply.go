@@ -41,8 +41,8 @@ func buildSingleSupplyFollower(p *Parts, forced bool, t Temperatures) *Network {
 	e1 := series(c, middle, "upper emitter", p.Emitter.Ohms)
 	e2 := series(c, middle, "lower emitter", p.Emitter.Ohms)
 	c.Add(
-		transistor("upper", &p.Upper, network.NPN, t.Upper, high, n.BiasPlus, e1),
-		transistor("lower", &p.Lower, network.PNP, t.Lower, network.Ground, n.BiasMinus, e2),
+		n.transistor("upper", &p.Upper, network.NPN, t, atUpper, high, n.BiasPlus, e1),
+		n.transistor("lower", &p.Lower, network.PNP, t, atLower, network.Ground, n.BiasMinus, e2),
 		network.Capacitor{A: middle, B: n.Out, Farads: p.Coupling.Output},
 		network.Resistor{A: middle, B: n.Out, Ohms: capacitorLeakOhms},
 	)

@@ -84,7 +84,7 @@ func buildSingleTransistor(p *Parts, forced bool, t Temperatures) *Network {
 	n.BiasPlus, n.BiasMinus = tap, network.Ground
 	emitter := series(c, network.Ground, "emitter", p.Emitter.Ohms)
 	c.Add(
-		transistor("transistor", &p.Upper, network.NPN, t.Upper, collector, base, emitter),
+		n.transistor("transistor", &p.Upper, network.NPN, t, atUpper, collector, base, emitter),
 		network.Transformer{Magnetising: p.Input.Magnetising, Windings: []network.Winding{
 			{A: source, Turns: p.Input.Ratio, Ohms: p.Input.PrimaryOhms, Leakage: p.Input.Leakage},
 			{A: base, B: tap, Turns: 1, Ohms: p.Input.SecondaryOhms},
@@ -131,7 +131,7 @@ func addTapBias(p *Parts, forced bool, t Temperatures, n *Network, high, tap net
 		c.Add(network.Resistor{A: tap, Ohms: p.Tap.Lower})
 	}
 	if p.Tap.Diodes > 0 {
-		c.Add(diodes("bias diodes", &p.Diode, p.Tap.Diodes, t.Bias, tap, network.Ground))
+		c.Add(n.diodes("bias diodes", &p.Diode, p.Tap.Diodes, t, tap, network.Ground))
 	}
 	if p.Tap.Bypass > 0 {
 		c.Add(network.Capacitor{A: tap, Farads: p.Tap.Bypass})

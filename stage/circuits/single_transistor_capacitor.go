@@ -48,7 +48,7 @@ func buildSingleTransistorCapacitor(p *Parts, forced bool, t Temperatures) *Netw
 	base, collector := c.Node("base"), c.Node("collector")
 	n.BiasPlus, n.BiasMinus = base, network.Ground
 	emitter := series(c, network.Ground, "emitter", p.Emitter.Ohms)
-	c.Add(transistor("transistor", &p.Upper, network.NPN, t.Upper, collector, base, emitter))
+	c.Add(n.transistor("transistor", &p.Upper, network.NPN, t, atUpper, collector, base, emitter))
 	n.outputTransformer(p, high, collector)
 	if forced {
 		n.Forced = []Share{{c.VoltageSource("bias", base, source, 0), 1}}

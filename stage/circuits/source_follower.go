@@ -31,8 +31,8 @@ func buildComplementarySourceFollower(p *Parts, forced bool, t Temperatures) *Ne
 	s1 := series(c, n.Out, "upper source", p.Emitter.Ohms)
 	s2 := series(c, n.Out, "lower source", p.Emitter.Ohms)
 	c.Add(
-		channel("upper", &p.UpperFET, network.NPN, t.Upper, high, n.BiasPlus, s1),
-		channel("lower", &p.LowerFET, network.PNP, t.Lower, low, n.BiasMinus, s2),
+		n.channel("upper", &p.UpperFET, network.NPN, t, atUpper, high, n.BiasPlus, s1),
+		n.channel("lower", &p.LowerFET, network.PNP, t, atLower, low, n.BiasMinus, s2),
 	)
 	if forced {
 		n.force(tap)
@@ -43,9 +43,12 @@ func buildComplementarySourceFollower(p *Parts, forced bool, t Temperatures) *Ne
 }
 
 // channel makes the network element of a field-effect device of the stage.
-func channel(name string, f *FieldEffect, polarity network.Polarity, kelvin float64, d, g, s network.Node) *network.FieldEffect {
-	return &network.FieldEffect{
+func (n *Network) channel(name string, f *FieldEffect, polarity network.Polarity, t Temperatures, where at, d, g, s network.Node) *network.FieldEffect {
+	law, rise := f.law(), f.Rise
+	q := &network.FieldEffect{
 		Name: name, Drain: d, Gate: g, Source: s, Polarity: polarity,
-		Law: f.law().At(kelvin + f.Rise), DrainOhms: f.DrainOhms, SourceOhms: f.SourceOhms,
+		DrainOhms: f.DrainOhms, SourceOhms: f.SourceOhms,
 	}
+	n.sense(t, func(t Temperatures) { q.Law = law.At(where(t) + rise) })
+	return q
 }

@@ -41,8 +41,8 @@ func buildTransformerPushPull(p *Parts, forced bool, t Temperatures) *Network {
 	e2 := series(c, network.Ground, "lower emitter", p.Emitter.Ohms)
 	in, out := p.Input, p.Output
 	c.Add(
-		transistor("upper", &p.Upper, network.NPN, t.Upper, c1, b1, e1),
-		transistor("lower", &p.Lower, network.NPN, t.Lower, c2, b2, e2),
+		n.transistor("upper", &p.Upper, network.NPN, t, atUpper, c1, b1, e1),
+		n.transistor("lower", &p.Lower, network.NPN, t, atLower, c2, b2, e2),
 		network.Transformer{Magnetising: in.Magnetising, Windings: []network.Winding{
 			{A: source, Turns: in.Ratio, Ohms: in.PrimaryOhms, Leakage: in.Leakage},
 			{A: b1, B: tap, Turns: 1, Ohms: in.SecondaryOhms},

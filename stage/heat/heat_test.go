@@ -45,15 +45,37 @@ func TestStabilityLimit(t *testing.T) {
 	within(t, "loop gain there", Feedback(12.3333333, 30, 2e-3, 26e-3, 50e-3, 0.22), 1, 1e-8)
 }
 
-// TestSinkFollows checks the sink against the exponential it must follow, in one
-// step and in many.
-func TestSinkFollows(t *testing.T) {
-	one := Sink{Ambient: 300, Resistance: 2, Store: 50, Temperature: 300}
-	many := one
-	one.Advance(20, 130)
-	for range 1000 {
-		many.Advance(20, 0.13)
+// TestWarmingEndsSteady checks that constant powers lead to the steady chain.
+func TestWarmingEndsSteady(t *testing.T) {
+	c := Chain{Ambient: 300, JunctionToCase: 2, CaseToSink: 1, SinkToAir: 0.5}
+	w := NewWarming(c, 50, 0.2, 2)
+	for range 100000 {
+		w.Advance([]float64{10, 4}, 0.01)
 	}
-	within(t, "one step", one.Temperature, 340-40*math.Exp(-1.3), 1e-12)
-	within(t, "many steps", many.Temperature, one.Temperature, 1e-9)
+	want := c.Steady(10, 4)
+	within(t, "sink", w.Sink, want.Sink, 1e-6)
+	within(t, "first", w.Junctions[0], want.Junctions[0], 1e-6)
+	within(t, "second", w.Junctions[1], want.Junctions[1], 1e-6)
+}
+
+// TestWarmingFollows checks the rise of a sink against its exponential, with
+// devices too small to keep any heat, and of a device against its own with a sink too
+// large to warm up; and that the heat put in is all there or gone into the air.
+func TestWarmingFollows(t *testing.T) {
+	sink := NewWarming(Chain{Ambient: 300, JunctionToCase: 1e-3, SinkToAir: 2}, 50, 1e-6, 1)
+	device := NewWarming(Chain{Ambient: 300, JunctionToCase: 2, SinkToAir: 1}, 1e9, 0.3, 1)
+	for range 13000 {
+		sink.Advance([]float64{20}, 0.01)
+	}
+	for range 600 {
+		device.Advance([]float64{20}, 1e-3)
+	}
+	within(t, "sink", sink.Sink, 340-40*math.Exp(-1.3), 1e-3)
+	within(t, "device", device.Junctions[0], 340-40*math.Exp(-1), 1e-3)
+
+	closed := NewWarming(Chain{Ambient: 300, JunctionToCase: 2, SinkToAir: 1e12}, 50, 0.3, 1)
+	for range 1000 {
+		closed.Advance([]float64{20}, 1e-2)
+	}
+	within(t, "heat kept", 50*(closed.Sink-300)+0.3*(closed.Junctions[0]-300), 200, 1e-4)
 }

@@ -67,13 +67,12 @@ type Diode struct {
 }
 
 func (d *Diode) attach(a *assembly) {
-	l := &diodeLoad{element: d, law: d.Law, variable: [2]int{a.through(a.node(d.Anode), d.SeriesOhms), a.node(d.Cathode)}}
+	l := &diodeLoad{element: d, variable: [2]int{a.through(a.node(d.Anode), d.SeriesOhms), a.node(d.Cathode)}}
 	a.device(l)
 }
 
 type diodeLoad struct {
 	element  *Diode
-	law      device.Diode
 	variable [2]int
 	p, q     int
 	last     float64
@@ -89,9 +88,9 @@ func (d *diodeLoad) reset() { d.last = 0 }
 
 func (d *diodeLoad) stamp(s *stamper) bool {
 	v := s.x[d.p] - s.x[d.q]
-	at := d.law.Limit(v, d.last)
+	at := d.element.Law.Limit(v, d.last)
 	d.last = at
-	i, g := d.law.Current(at)
+	i, g := d.element.Law.Current(at)
 	s.current(d.p, d.q, i+g*(v-at)+s.leak*v)
 	s.conductance(d.p, d.q, g+s.leak)
 	return at != v

@@ -149,7 +149,7 @@ func (s *Solver) Device(i int) Operation { return s.assembly.devices[i].operatio
 
 func (d *diodeLoad) operation(s *Solver) Operation {
 	inner := s.x[d.p] - s.x[d.q]
-	i, _ := d.law.Current(inner)
+	i, _ := d.element.Law.Current(inner)
 	i += leakConductance * inner
 	v := s.Voltage(d.element.Anode) - s.Voltage(d.element.Cathode)
 	return Operation{Name: d.element.Name, Kind: DiodeDevice, Current: i, Main: v, Dissipation: i * v}

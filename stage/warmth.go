@@ -1,0 +1,76 @@
+package stage
+
+import (
+	"quietcross/stage/circuits"
+	"quietcross/stage/heat"
+)
+
+// Warmth is a dynamic stage's temperatures as its own heat moves them.
+type Warmth struct {
+	Seconds      float64 // since it began
+	Temperatures circuits.Temperatures
+	Sink         float64 // K
+	TooHot       bool    // a junction has passed its greatest temperature
+
+	warming *heat.Warming
+	begun   []float64 // energies of the output devices at the last update, J
+	since   float64   // ledger seconds at the last update
+}
+
+// warmthSeconds is how often the devices are taken to their temperatures. Junctions
+// of the smallest legal store are slower than that in all but toy stages.
+const warmthSeconds = 2e-3
+
+// FollowHeat lets the stage's temperatures follow its dissipation from now on,
+// beginning at the ambient temperature or, for a stage that has warmed up already,
+// at the given temperatures with the sink at sink kelvins. Output devices have one
+// heat capacity each and the sink another; bias parts follow the sink by the spec's
+// coupling. The device laws move with them every 2 ms, so the bias drifts with the
+// programme. It opens the stage's ledger if that is not open yet, and returns what
+// Process goes on updating.
+//
+// A junction above its greatest temperature sets TooHot: in truth such a device
+// fails, and may short its rail to the loudspeaker. Here it goes on.
+func (d *Dynamic) FollowHeat(from circuits.Temperatures, sink float64) *Warmth {
+	if d.ledger == nil {
+		d.OpenLedger()
+	}
+	th := d.biased.stage.spec.Thermal
+	outputs := d.biased.net.Outputs
+	w := &Warmth{Temperatures: from, Sink: sink, since: d.ledger.Seconds, begun: make([]float64, len(outputs))}
+	w.warming = heat.NewWarming(chain(th), th.SinkStore, th.JunctionStore, len(outputs))
+	w.warming.Sink = sink
+	for i, junction := range []float64{from.Upper, from.Lower}[:len(outputs)] {
+		w.warming.Junctions[i] = junction
+		w.begun[i] = d.ledger.Devices[outputs[i]]
+	}
+	d.warmth = w
+	d.biased.net.SetTemperatures(from)
+	return w
+}
+
+// warm updates the temperatures when it is time.
+func (d *Dynamic) warm() {
+	w := d.warmth
+	seconds := d.ledger.Seconds - w.since
+	if seconds < warmthSeconds {
+		return
+	}
+	powers := make([]float64, len(w.begun))
+	for i, o := range d.biased.net.Outputs {
+		powers[i] = (d.ledger.Devices[o] - w.begun[i]) / seconds
+		w.begun[i] = d.ledger.Devices[o]
+	}
+	w.since = d.ledger.Seconds
+	w.Seconds += seconds
+	w.warming.Advance(powers, seconds)
+	th := d.biased.stage.spec.Thermal
+	w.Sink = w.warming.Sink
+	w.Temperatures.Upper = w.warming.Junctions[0]
+	if len(w.warming.Junctions) > 1 {
+		w.Temperatures.Lower = w.warming.Junctions[1]
+	}
+	w.Temperatures.Bias = th.Ambient + th.Coupling*(w.Sink-th.Ambient)
+	w.TooHot = w.TooHot || max(w.Temperatures.Upper, w.Temperatures.Lower) > th.GreatestJunction
+	d.biased.net.SetTemperatures(w.Temperatures)
+}
