@@ -51,8 +51,12 @@ func (f *Figure) draw(alone bool) (string, error) {
 
 func (f *Figure) write(c *canvas, p *plan, alone bool) {
 	size := p.frame
+	class := "schematic"
+	if size.w >= wide {
+		class += " wide"
+	}
 	attributes := []string{
-		"class", "schematic", "role", "img", "aria-labelledby", f.Name + "-t " + f.Name + "-d",
+		"class", class, "role", "img", "aria-labelledby", f.Name + "-t " + f.Name + "-d",
 		"viewBox", num(size.x) + " " + num(size.y) + " " + num(size.w) + " " + num(size.h),
 	}
 	if alone {

@@ -155,6 +155,9 @@ func TestPartValues(t *testing.T) {
 		{2200e-6, "F", "2200 µF"},
 		{0.3e-3, "H", "300 µH"},
 		{3, "", "3"},
+		{20000, "", "20000"},
+		{22000e-6, "F", "22000 µF"},
+		{1234.56, "ohm", "1.235 kΩ"},
 	} {
 		if got := strings.ReplaceAll(partValue(c.value, c.unit), "\u00a0", " "); got != c.want {
 			t.Errorf("%g %s is written %q, want %q", c.value, c.unit, got, c.want)

@@ -3,6 +3,7 @@ package schematic
 import (
 	"fmt"
 	"math"
+	"strconv"
 	"testing"
 
 	"quietcross/stage"
@@ -43,6 +44,7 @@ func everyFigure(t *testing.T) []*Figure {
 		loop.Feedback.Gain = 1e4
 		loop.Feedback.Closed = 10
 		list = append(list, pictured(t, loop, stage.AsBuilt()))
+		list = append(list, pictured(t, odd(spec), stage.AsBuilt()), pictured(t, odd(spec), stage.Bias(0.6543)))
 		coil := spec
 		coil.Load.Resonance, coil.Load.Henries = 0, 0.47e-3
 		list = append(list, pictured(t, coil, stage.AsBuilt()))
@@ -61,6 +63,19 @@ func everyFigure(t *testing.T) []*Figure {
 		}
 	}
 	return list
+}
+
+// odd gives a stage values of three digits, as those of a close series are.
+func odd(spec stage.Spec) stage.Spec {
+	for _, v := range []*float64{
+		&spec.Emitter.Ohms, &spec.Load.Ohms, &spec.Bias.FeedUpper, &spec.Bias.FeedLower, &spec.Source.Ohms,
+		&spec.Multiplier.Top, &spec.Multiplier.Bottom, &spec.Drivers.Ohms, &spec.Coupling.Input, &spec.Tap.Upper, &spec.Tap.Lower,
+	} {
+		*v, _ = strconv.ParseFloat(strconv.FormatFloat(1.037**v, 'e', 2, 64), 64)
+	}
+	spec.Supply.Positive *= 1.07
+	spec.Supply.Negative *= 1.03
+	return spec
 }
 
 func pixels(b drawing.Box) box {

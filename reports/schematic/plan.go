@@ -1,6 +1,12 @@
 package schematic
 
-import "quietcross/stage/drawing"
+import (
+	"math"
+	"slices"
+	"strings"
+
+	"quietcross/stage/drawing"
+)
 
 // margin is the empty rim of a picture, px.
 const margin = 10.0
@@ -8,15 +14,16 @@ const margin = 10.0
 // plan is where everything goes.
 type plan struct {
 	drawing drawing.Drawing
+	ink     []box // taken by symbols and wires
 	frame   box
 	texts   []text
 	keys    []key
 }
 
 func (f *Figure) plan(d drawing.Drawing, alone bool) *plan {
-	p := &plan{drawing: d}
+	p := &plan{drawing: d, ink: inked(d)}
 	for _, part := range d.Parts {
-		p.stack(part.Label, f.lines(part))
+		p.place(part.Label, f.lines(part))
 	}
 	for _, node := range d.Nodes {
 		if volts, ok := f.volts(node.Name); ok && node.Shown {
@@ -41,6 +48,64 @@ func (p *plan) head(runs []run, distance float64) {
 	p.frame = p.frame.around(t.box())
 }
 
+// place writes the lines beside a part. A lone line that would overprint is broken
+// behind its first run, the name, if that helps.
+func (p *plan) place(l drawing.Label, lines [][]run) {
+	before := len(p.texts)
+	p.stack(l, lines)
+	if len(lines) != 1 || len(lines[0]) < 2 || p.clear(before) {
+		return
+	}
+	p.texts = p.texts[:before]
+	broken := l
+	if l.Align == drawing.Middle {
+		broken.At.Y -= lineStep / 2 / unit
+	}
+	p.stack(broken, [][]run{lines[0][:1], trimmed(lines[0][1:])})
+	if !p.clear(before) {
+		p.texts = p.texts[:before]
+		p.stack(l, lines)
+	}
+}
+
+// trimmed returns runs without white space at their front.
+func trimmed(runs []run) []run {
+	runs = slices.Clone(runs)
+	runs[0].text = strings.TrimLeft(runs[0].text, " \u00a0")
+	return runs
+}
+
+// clear reports whether the texts from an index on meet no earlier text, no symbol
+// and no wire.
+func (p *plan) clear(from int) bool {
+	for _, t := range p.texts[from:] {
+		b := t.box()
+		if slices.ContainsFunc(p.texts[:from], func(o text) bool { return b.meets(o.box()) }) || slices.ContainsFunc(p.ink, b.meets) {
+			return false
+		}
+	}
+	return true
+}
+
+// inked lists the boxes of symbols and of straight stretches of wire.
+func inked(d drawing.Drawing) []box {
+	var list []box
+	for _, part := range d.Parts {
+		b := part.Body()
+		list = append(list, box{unit * b.Min.X, unit * b.Min.Y, unit * (b.Max.X - b.Min.X), unit * (b.Max.Y - b.Min.Y)})
+	}
+	for _, w := range d.Wires {
+		for i := 1; i < len(w); i++ {
+			a, b := w[i-1], w[i]
+			list = append(list, box{
+				unit * float64(min(a.X, b.X)), unit * float64(min(a.Y, b.Y)),
+				unit * math.Abs(float64(a.X-b.X)), unit * math.Abs(float64(a.Y-b.Y)),
+			})
+		}
+	}
+	return list
+}
+
 // stack writes lines below each other about a label's place.
 func (p *plan) stack(l drawing.Label, lines [][]run) {
 	top := unit*l.At.Y - lineStep*float64(len(lines)-1)/2
@@ -58,14 +123,8 @@ func (p *plan) extent() box {
 		}
 		all = all.around(b)
 	}
-	for _, part := range p.drawing.Parts {
-		b := part.Body()
-		grow(box{unit * b.Min.X, unit * b.Min.Y, unit * (b.Max.X - b.Min.X), unit * (b.Max.Y - b.Min.Y)})
-	}
-	for _, w := range p.drawing.Wires {
-		for _, at := range w {
-			grow(box{unit * float64(at.X), unit * float64(at.Y), 0, 0})
-		}
+	for _, b := range p.ink {
+		grow(b)
 	}
 	for _, t := range p.texts {
 		grow(t.box())

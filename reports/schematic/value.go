@@ -8,7 +8,7 @@ import (
 	"quietcross/stage/quantity"
 )
 
-// partValue writes a part value as it is written on drawings: up to seven
+// partValue writes a part value as it is written on drawings: up to four
 // significant digits without trailing zeros and an SI prefix; fractions of an ohm
 // take none ("0.33 Ω"), and large capacitors are in microfarads ("2200 µF").
 func partValue(value float64, unit quantity.Unit) string {
@@ -23,7 +23,8 @@ func partValue(value float64, unit quantity.Unit) string {
 	if unit == quantity.Farad && value >= 1e-3 {
 		scale, prefix = 1e-6, "µ"
 	}
-	text := strconv.FormatFloat(value/scale, 'g', 7, 64)
+	rounded, _ := strconv.ParseFloat(strconv.FormatFloat(value/scale, 'g', 4, 64), 64) // as written, it parses
+	text := strconv.FormatFloat(rounded, 'f', -1, 64)
 	if symbol == "" {
 		return text
 	}

@@ -18,7 +18,7 @@ func (s *sheet) front() {
 	input := Point{-17, -1}
 	s.signal(input)
 	a := s.put(Part{
-		Kind: Amplifier, Key: "feedback.open_loop_gain", At: Point{-6, 0}, Label: Label{Place{-6, -3}, Middle},
+		Kind: Amplifier, Key: "feedback.open_loop_gain", At: Point{-6, 0}, Label: Label{Place{-6, 3}, Middle},
 	})
 	if s.driven(input, a.Pin("plus")) {
 		s.node("source", a.Pin("plus"))

@@ -1,7 +1,7 @@
 package drawing
 
 func drawMultiplier(s *sheet) {
-	const outputs, reach, rail = 35, 9, 16
+	const outputs, reach, rail = 36, 9, 16
 	from := s.multiplierInput(outputs, reach, rail)
 	s.followers(from, outputs, reach, rail)
 	s.multiplierOutput(outputs)
@@ -12,7 +12,7 @@ func drawMultiplier(s *sheet) {
 func (s *sheet) multiplierInput(outputs, reach, rail int) int {
 	s.signal(Point{})
 	if s.forced {
-		const bias = 22
+		const bias = 23
 		tap := Point{bias, 0}
 		if s.driven(Point{}, tap) {
 			s.shown("tap", tap, 0.7, 0, Start)
@@ -21,7 +21,7 @@ func (s *sheet) multiplierInput(outputs, reach, rail int) int {
 		s.rails(outputs, outputs, rail)
 		return bias
 	}
-	const tap, coupled = 8, 16
+	const tap, coupled = 7, 17
 	if s.driven(Point{}, Point{tap, 0}) {
 		s.shown("tap", Point{tap, 0}, 0.7, 0, Start)
 	}

@@ -13,14 +13,14 @@ func drawPushPull(s *sheet) {
 	s.wire(tap, Point{first, 0})
 	s.shown("tap", tap, 0.6, -0.8, Start)
 	s.tapBias(Point{first, 0}, depth, 6)
-	out := s.loadTransformer(Point{column + 17, 0}, true)
+	out := s.loadTransformer(Point{column + 18, 0}, true)
 	s.pushPullHalf("upper", -1, column, reach, in.Pin("s1"), out.Pin("p1"))
 	s.pushPullHalf("lower", 1, column, reach, in.Pin("s2"), out.Pin("p2"))
 	earth := Point{column + 3, 0}
 	s.wire(Point{column, 0}, earth)
 	s.ground(earth)
 
-	supply := Point{column + 11, -1}
+	supply := Point{column + 12, -1}
 	s.wire(out.Pin("pt"), Point{supply.X, 0}, supply)
 	s.rail("supply", supply, 0, -2.5, Middle)
 }

@@ -1,8 +1,8 @@
 package drawing
 
 func drawSingleCapacitor(s *sheet) {
-	base := Point{14, 0}
-	q := s.common(Point{24, 0})
+	base := Point{16, 0}
+	q := s.common(Point{26, 0})
 	s.signal(Point{})
 	source := Point{7, 0}
 	if s.driven(Point{}, source) {

@@ -1,7 +1,7 @@
 package drawing
 
 func drawSingleSupply(s *sheet) {
-	const source, bias, outputs, load = 8, 16, 26, 44
+	const source, bias, outputs, load = 8, 17, 27, 45
 	reach := s.reach(9)
 	rail := reach + 7
 	tap := Point{bias, 0}

@@ -1,7 +1,7 @@
 package drawing
 
 func drawSourceFollower(s *sheet) {
-	const outputs, reach, rail = 35, 10, 18
+	const outputs, reach, rail = 36, 10, 18
 	from := s.multiplierInput(outputs, reach, rail)
 	for _, half := range sides {
 		gate := Point{from, half.side * reach}
