@@ -9,6 +9,7 @@ import (
 	"quietcross/corpus/render"
 	"quietcross/dsp/intake"
 	"quietcross/dsp/level"
+	"quietcross/dsp/resample"
 	"quietcross/stage"
 )
 
@@ -100,10 +101,27 @@ func load(source render.Source) ([][]float64, error) {
 	if seconds := float64(stream.Frames()) / float64(format.Rate); seconds > maxSeconds {
 		return nil, fmt.Errorf("%.0f s long; legal here are up to %d s, cut out the part in question", seconds, maxSeconds)
 	}
-	if format.Rate != earRate {
-		return nil, fmt.Errorf("sampling rate %d Hz; legal is %d Hz", format.Rate, earRate)
+	audio, err := readAll(stream)
+	if err != nil {
+		return nil, err
 	}
-	return readAll(stream)
+	return ToEarRate(audio, format.Rate)
+}
+
+// ToEarRate returns planar audio at rate Hz as the ear model takes it, at 48 kHz.
+func ToEarRate(audio [][]float64, rate int) ([][]float64, error) {
+	if rate == earRate {
+		return audio, nil
+	}
+	converted := make([][]float64, len(audio))
+	for c, channel := range audio {
+		converter, err := resample.NewConverter(rate, earRate)
+		if err != nil {
+			return nil, err
+		}
+		converted[c] = converter.Flush(converter.Process(nil, channel))
+	}
+	return converted, nil
 }
 
 func readAll(stream intake.Stream) ([][]float64, error) {

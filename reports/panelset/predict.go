@@ -10,12 +10,9 @@ import (
 	"quietcross/reports/panel"
 )
 
-// earRate is the sampling rate at which the ear model works, Hz.
-const earRate = 48000
-
 // Predict searches the threshold that the ear model predicts for the materials
 // named, at a playback level of a full-scale sine in dB SPL. A material for which
-// there is no prediction (another rate, no threshold) is left out, with a remark.
+// there is no prediction (no threshold, three channels or more) is left out, with a remark.
 func (c *Clips) Predict(ctx context.Context, materials []string, playback level.DB, progress func(done, total int)) (predictions []panel.Prediction, remarks []string, err error) {
 	var cases []audibility.Case
 	for _, name := range materials {
@@ -24,8 +21,8 @@ func (c *Clips) Predict(ctx context.Context, materials []string, playback level.
 			remarks = append(remarks, name+": not in this set: no prediction")
 			continue
 		}
-		if it.Rate != earRate || it.Channels > 2 {
-			remarks = append(remarks, fmt.Sprintf("%s: no prediction at %d Hz with %d channels; the ear model takes %d Hz and one or two", name, it.Rate, it.Channels, earRate))
+		if it.Channels > 2 {
+			remarks = append(remarks, fmt.Sprintf("%s: no prediction with %d channels; the ear model takes one or two", name, it.Channels))
 			continue
 		}
 		cases = append(cases, c.testCase(name))
@@ -52,14 +49,19 @@ func (c *Clips) Predict(ctx context.Context, materials []string, playback level.
 // hear.
 func (c *Clips) testCase(name string) audibility.Case {
 	return audibility.Case{Material: name, Open: func(context.Context) ([][]float64, audibility.Render, error) {
-		_, reference, err := c.Reference(name)
+		rate, reference, err := c.Reference(name)
 		if err != nil {
 			return nil, nil, err
 		}
+		reference, err = audibility.ToEarRate(reference, rate)
 		return reference, func(_ context.Context, quiescent float64) (audibility.Rendering, error) {
 			audio, rung, err := c.Rendering(name, quiescent)
+			if err != nil {
+				return audibility.Rendering{}, err
+			}
+			audio, err = audibility.ToEarRate(audio, rate)
 			return audibility.Rendering{Test: audio, Bias: rung.Bias}, err
-		}, nil
+		}, err
 	}}
 }
 
