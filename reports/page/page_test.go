@@ -48,7 +48,7 @@ func read(t *testing.T, path ...string) string {
 // Eight items at eight rungs with noise in every cell of their spectrograms,
 // which is what compresses worst, stay under 5 MB.
 func TestPageStaysSmall(t *testing.T) {
-	_, r := write(t, sample.Options{Tones: 4, Programmes: 4, Rungs: 8, Seconds: 1.5, Rate: 48000})
+	_, r := write(t, sample.Options{Tones: 4, Programmes: 4, Rungs: 8, Seconds: 0.8, Rate: 48000})
 	rng := rand.New(rand.NewPCG(5, 5))
 	for i := range r.Items {
 		for k := range r.Items[i].Renderings {
