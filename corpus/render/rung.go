@@ -21,8 +21,9 @@ type rung struct {
 }
 
 // lawTolerance is the greatest error of a fitted law relative to the range
-// over which it is solved.
-const lawTolerance = 1e-9
+// over which it is solved; about rest it is a thousand times as tight. Ten times
+// less gains 2 dB of error at full level, where the filters' ripple takes over.
+const lawTolerance = 1e-7
 
 // solving says how rungs are solved.
 type solving struct {
