@@ -3,6 +3,7 @@ package schematic
 import (
 	"encoding/xml"
 	"errors"
+	"fmt"
 	"io"
 	"strings"
 	"testing"
@@ -75,6 +76,30 @@ func TestValuesAreThoseOfThePoint(t *testing.T) {
 	for _, want := range []string{"123\u00a0mA", "45.6\u00a0mW", "−32.1\u00a0mA", "−7.89\u00a0mV", "0.33\u00a0Ω", "200\u00a0Ω", "+20.6\u00a0V"} {
 		if !strings.Contains(svg, want) {
 			t.Errorf("the picture lacks %q", want)
+		}
+	}
+}
+
+// TestIdealBiasIsDrawn forces a bias and looks for its sources: halves about the tap
+// of a pair, all of it where one end is earth, with half of the supply where an
+// input capacitor held that.
+func TestIdealBiasIsDrawn(t *testing.T) {
+	for name, want := range map[string][]string{
+		"pair-12w":         {"310\u00a0mV", "310\u00a0mV"},
+		"push-pull-diode":  {"620\u00a0mV"},
+		"single-class-a":   {"620\u00a0mV"},
+		"single-capacitor": {"620\u00a0mV"},
+		"single-supply-5w": {"13.5\u00a0V", "310\u00a0mV", "310\u00a0mV"},
+	} {
+		spec, err := stage.Lookup(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		svg := svgOf(t, pictured(t, spec, stage.Bias(0.62)))
+		for i, volts := range want {
+			if line := fmt.Sprintf(`>V%d</tspan><tspan>`+"\u00a0%s<", i+1, volts); !strings.Contains(svg, line) {
+				t.Errorf("%s: no source V%d of %s", name, i+1, volts)
+			}
 		}
 	}
 }
