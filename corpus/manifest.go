@@ -46,6 +46,8 @@ type Manifest struct {
 	Drive float64 `json:"drive_v"`
 	// Match is how rendering levels were matched: "loudness", "gain", "off".
 	Match string `json:"match"`
+	// Drift tells that the bias drifted with the programme's heat.
+	Drift bool `json:"drift,omitempty"`
 	// Rungs are the bias settings, in the order rendered.
 	Rungs []Rung `json:"rungs"`
 	// Items are the sources at each level.
@@ -171,9 +173,11 @@ type Power struct {
 	// Efficiency is Load over Supply.
 	Efficiency float64 `json:"efficiency"`
 	// Junction is the temperature at which the hottest output device's junction
-	// would settle if the item went on for ever at the part values of the
-	// ambient temperature, K.
+	// would settle if the item went on for ever, K.
 	Junction float64 `json:"junction_k"`
+	// Reached is where it was at the end of the item, of a stage whose bias
+	// drifts, K; 0 otherwise.
+	Reached float64 `json:"junction_reached_k,omitempty"`
 }
 
 // Residual is the file that holds what the stage added.

@@ -41,6 +41,7 @@ func renderCommand() *cli.Command {
 			levelFlag(), driveFlag(), matchFlag(),
 			&cli.StringFlag{Name: "format", Usage: "sample `FORMAT` of the files: pcm16, pcm24, pcm32 or float32 (default: the source's own)"},
 			solverFlag(),
+			&cli.BoolFlag{Name: "drift", Usage: "let the bias drift with the programme's heat, from the stage warmed up at rest (dynamic solver)"},
 			&cli.IntFlag{Name: "oversample", Usage: "oversampling `RATIO`: 1, 2, 4, 8, 16 or 32 (default: 8 static, 16 dynamic)"},
 			&cli.IntFlag{Name: "workers", Usage: "work on at most `N` blocks at once (default: one a processor)"},
 		),
@@ -85,6 +86,7 @@ func parseOptions(c *cli.Context) (render.Options, error) {
 	o.Spec = spec
 	o.Oversample = c.Int("oversample")
 	o.Workers = c.Int("workers")
+	o.Drift = c.Bool("drift")
 	o.Seed = c.Uint64("seed")
 	o.Version = programVersion()
 	if o.Workers < 0 {

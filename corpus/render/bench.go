@@ -46,13 +46,13 @@ func NewBench(o Options) (*Bench, error) {
 		}
 	}
 	o.chooseSolver(st)
-	through, err := newWay(st, o.Solver, o.Oversample)
+	through, err := newWay(st, o)
 	if err != nil {
 		return nil, err
 	}
 	return &Bench{
 		options: o,
-		solving: solving{stage: st, solver: o.Solver, drive: o.Drive, hi: lawHeadroom * o.Drive * greatest(o.Levels)},
+		solving: solving{stage: st, solver: o.Solver, drive: o.Drive, hi: lawHeadroom * o.Drive * greatest(o.Levels), drift: o.Drift},
 		way:     through,
 		rungs:   map[stage.Setting]*benchRung{},
 	}, nil

@@ -133,7 +133,18 @@ func (b *branch) ledgerPower(biased *stage.Biased, chain heat.Chain) *corpus.Pow
 		outputs = append(outputs, p.ledger.Devices[device]/p.ledger.Seconds)
 	}
 	power.Junction = slices.Max(chain.Steady(outputs...).Junctions)
+	if p.warmth != nil {
+		power.Reached = max(p.warmth.Temperatures.Upper, p.warmth.Temperatures.Lower)
+	}
 	return &power
+}
+
+// tooHot tells that a drifting stage passed its greatest junction temperature.
+func (b *branch) tooHot() bool {
+	return slices.ContainsFunc(b.processors, func(p processor) bool {
+		t, ok := p.(*timeProcessor)
+		return ok && t.warmth != nil && t.warmth.TooHot
+	})
 }
 
 // chainOf returns the thermal chain of a stage's parts.

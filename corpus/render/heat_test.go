@@ -46,3 +46,33 @@ func TestPowerOfARenderedTone(t *testing.T) {
 		t.Errorf("junction at %g K, the thermal chain gives %g K", r.Power.Junction, want)
 	}
 }
+
+// TestBiasDriftsWithTheProgramme renders a loud tone through a pair held by an
+// ideal bias that does not follow its temperature: warmed by the tone, the
+// junctions end hotter than at rest.
+func TestBiasDriftsWithTheProgramme(t *testing.T) {
+	spec := demoSpec(t)
+	o := Options{
+		Spec: spec, Settings: []stage.Setting{stage.AsBuilt()}, Levels: []level.DB{-3}, Drift: true, Oversample: 4,
+	}
+	_, m := run(t, []Source{File{Path: writeTone(t, 1000, 48000, 24000)}}, o)
+	if m.Solver != string(SolverDynamic) || !m.Drift {
+		t.Fatalf("solver %q, drift %v", m.Solver, m.Drift)
+	}
+	st, err := stage.New(spec)
+	if err != nil {
+		t.Fatal(err)
+	}
+	rest, err := st.Settle(stage.AsBuilt(), 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	power := m.Items[0].Renderings[0].Power
+	if power.Reached <= rest.Temperatures.Upper || power.Reached >= power.Junction {
+		t.Errorf("junction at %g K after half a second, want between %g K at rest and %g K for ever", power.Reached, rest.Temperatures.Upper, power.Junction)
+	}
+	o.Solver = SolverStatic
+	if _, err := Run(t.Context(), t.TempDir(), []Source{material(t, "tone")}, o); err == nil {
+		t.Error("a static law that drifts was not refused")
+	}
+}

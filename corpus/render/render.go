@@ -41,6 +41,9 @@ type Options struct {
 	Format *wave.Format
 	// Solver is how the stage is solved; "" stands for [SolverAuto].
 	Solver Solver
+	// Drift lets the bias drift with the programme's heat, from the temperatures
+	// at which the stage settles with no signal; it takes the dynamic solver.
+	Drift bool
 	// Oversample is a power of two from 1 to 32; 0 stands for the solver's own,
 	// [StaticOversample] or [DynamicOversample].
 	Oversample int
@@ -130,12 +133,12 @@ func prepare(ctx context.Context, dir string, o Options) (*renderer, error) {
 		chain:   chainOf(st),
 		workers: make(chan struct{}, o.Workers),
 	}
-	if r.way, err = newWay(st, o.Solver, o.Oversample); err != nil {
+	if r.way, err = newWay(st, o); err != nil {
 		return nil, err
 	}
 	r.hi = lawHeadroom * o.Drive * greatest(o.Levels)
 	r.lo = -r.hi
-	solving := &solving{stage: st, solver: o.Solver, drive: o.Drive, hi: r.hi, powers: true}
+	solving := &solving{stage: st, solver: o.Solver, drive: o.Drive, hi: r.hi, powers: true, drift: o.Drift}
 	if r.rungs, err = solving.rungs(ctx, o.Settings, o.Workers); err != nil {
 		return nil, err
 	}
@@ -334,6 +337,9 @@ func (r *renderer) match(item *corpus.Item, p *pass) {
 		if warning != "" {
 			item.Warnings = append(item.Warnings, r.rungs[i].ID+": "+warning)
 		}
+		if b.tooHot() {
+			item.Warnings = append(item.Warnings, r.rungs[i].ID+": a junction passed its greatest temperature: such a device fails, and may short its rail to the loudspeaker; do not run such a stage")
+		}
 		rendering := &item.Renderings[i]
 		rendering.Gain = b.fit.gain()
 		rendering.Applied = gain
@@ -361,6 +367,7 @@ func (r *renderer) newManifest() *corpus.Manifest {
 		Oversample: r.options.Oversample,
 		Drive:      r.options.Drive,
 		Match:      string(r.options.Match),
+		Drift:      r.options.Drift,
 	}
 	for _, rung := range r.rungs {
 		m.Rungs = append(m.Rungs, rung.Rung)

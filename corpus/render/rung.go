@@ -18,6 +18,8 @@ type rung struct {
 	biased *stage.Biased
 	law    *shape.Law  // nil unless solved statically
 	power  *powerTable // nil unless solved statically and asked for
+	// settled is the stage warmed up with no signal, nil unless bias drifts.
+	settled *stage.Settled
 }
 
 // lawTolerance is the greatest error of a fitted law relative to the range
@@ -32,6 +34,7 @@ type solving struct {
 	drive  float64 // V peak
 	hi     float64 // laws cover inputs from -hi to hi, V
 	powers bool    // asks for power tables
+	drift  bool    // asks for the temperatures that drift begins from
 }
 
 // rungs solves the stage at every setting.
@@ -65,6 +68,13 @@ func (s *solving) rung(setting stage.Setting) (rung, error) {
 	r := rung{biased: biased}
 	if r.Rung, err = describeRung(biased, s.drive); err != nil {
 		return rung{}, err
+	}
+	if s.drift {
+		settled, err := s.stage.Settle(setting, 0)
+		if err != nil {
+			return rung{}, err
+		}
+		r.settled = &settled
 	}
 	if s.solver != SolverStatic {
 		return r, nil

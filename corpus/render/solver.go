@@ -1,6 +1,7 @@
 package render
 
 import (
+	"errors"
 	"fmt"
 
 	"gonum.org/v1/gonum/floats"
@@ -49,7 +50,7 @@ const (
 func (o *Options) chooseSolver(st *stage.Stage) {
 	if o.Solver == SolverAuto || o.Solver == "" {
 		o.Solver = SolverStatic
-		if st.HasMemory() {
+		if st.HasMemory() || o.Drift {
 			o.Solver = SolverDynamic
 		}
 	}
@@ -81,13 +82,16 @@ type way interface {
 	latency() int
 }
 
-// newWay returns the way through a stage of a solver, which must not be auto.
-func newWay(st *stage.Stage, s Solver, oversample int) (way, error) {
-	if s == SolverStatic {
-		return staticWay{oversample}, nil
+// newWay returns the way through a stage, whose solver must be chosen.
+func newWay(st *stage.Stage, o Options) (way, error) {
+	if o.Solver == SolverStatic {
+		if o.Drift {
+			return nil, errors.New("solver: bias cannot drift in a static law; legal with drift are auto and dynamic")
+		}
+		return staticWay{o.Oversample}, nil
 	}
 	ideal, gain, err := linearStage(st)
-	return dynamicWay{oversample: oversample, ideal: ideal, gain: gain}, err
+	return dynamicWay{oversample: o.Oversample, ideal: ideal, gain: gain}, err
 }
 
 // staticWay goes through laws.
@@ -185,11 +189,19 @@ func (s smallSignal) Process(dst, src []float64) error {
 }
 
 func (w dynamicWay) processor(r *rung, rate int) (processor, error) {
-	dynamic, err := r.biased.Dynamic(float64(rate * w.oversample))
+	biased := r.biased
+	if r.settled != nil {
+		biased = r.settled.Biased
+	}
+	dynamic, err := biased.Dynamic(float64(rate * w.oversample))
 	if err != nil {
 		return nil, err
 	}
-	return newTimeProcessor(w.oversample, dynamic), nil
+	p := newTimeProcessor(w.oversample, dynamic)
+	if r.settled != nil {
+		p.warmth = dynamic.FollowHeat(r.settled.Temperatures, r.settled.Sink)
+	}
+	return p, nil
 }
 
 func (w dynamicWay) latency() int {
@@ -202,6 +214,7 @@ func (w dynamicWay) latency() int {
 type timeProcessor struct {
 	stage  mover
 	ledger *stage.Ledger // nil where energy is not accounted for
+	warmth *stage.Warmth // nil where the bias does not drift
 	down   *resample.Down
 	pad    int
 	work   []float64 // pad samples held back, then new
