@@ -21,22 +21,35 @@ type job struct {
 // undone when it returns an error.
 func (s *Store) write(f func(*sql.Tx) error) error {
 	j := job{f, make(chan error, 1)}
-	s.jobs <- j
-	return <-j.done
+	select {
+	case s.jobs <- j:
+		return <-j.done
+	case <-s.ended:
+		return ErrClosed
+	}
 }
 
 // commitJobs runs the writes until the store is closed.
 func (s *Store) commitJobs() {
 	defer close(s.ended)
-	for first := range s.jobs {
-		batch := s.gather(first)
-		results, err := s.together(batch)
-		for i, j := range batch {
-			if err == nil {
-				j.done <- results[i]
-			} else {
-				j.done <- s.alone(j)
-			}
+	for {
+		select {
+		case <-s.quit:
+			return
+		case first := <-s.jobs:
+			s.commit(s.gather(first))
+		}
+	}
+}
+
+// commit runs a batch, one by one if it fails as a whole.
+func (s *Store) commit(batch []job) {
+	results, err := s.together(batch)
+	for i, j := range batch {
+		if err == nil {
+			j.done <- results[i]
+		} else {
+			j.done <- s.alone(j)
 		}
 	}
 }
@@ -46,10 +59,7 @@ func (s *Store) gather(first job) []job {
 	batch := []job{first}
 	for len(batch) < mostJobs {
 		select {
-		case j, open := <-s.jobs:
-			if !open {
-				return batch
-			}
+		case j := <-s.jobs:
 			batch = append(batch, j)
 		default:
 			return batch

@@ -27,12 +27,15 @@ type ladder struct {
 
 	ready atomic.Bool // rate, gain and ref stand from then on
 
+	rendering sync.Mutex // one rendering at a time
+	rate      int
+	gain      float64 // common attenuation that keeps every clip under full scale
+	ref       *sound
+	cache     *soundCache
+
 	mu    sync.Mutex
-	rate  int
-	gain  float64 // common attenuation that keeps every clip under full scale
 	rungs []asked // ascending current, from the lowest to the optimum
-	ref   *sound
-	cache *soundCache
+	fault error   // why the material cannot be offered
 }
 
 // asked is a rung with the current it was asked for, which may differ in the
@@ -68,12 +71,27 @@ func (l *ladder) prepare() error {
 	if l.ready.Load() {
 		return nil // without waiting for a rendering under way
 	}
-	l.mu.Lock()
-	defer l.mu.Unlock()
+	l.rendering.Lock()
+	defer l.rendering.Unlock()
 	if l.ready.Load() {
 		return nil
 	}
-	l.rungs = nil
+	err := l.survey()
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	l.fault = err
+	return err
+}
+
+// why returns what made the last preparation fail.
+func (l *ladder) why() error {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.fault
+}
+
+func (l *ladder) survey() error {
+	l.rungs = nil // of a preparation that failed; nobody else reads them yet
 	rate, reference, err := l.clips.Reference(l.material)
 	if err != nil {
 		return fmt.Errorf("panel: reference of %q: %w", l.material, err)
@@ -200,49 +218,65 @@ func (l *ladder) ends() (least, most float64) {
 // at returns the rung whose residual lies within the tolerance of level, or the
 // nearest found, and its sound. A level outside the limits gives the end.
 func (l *ladder) at(level float64) (Rung, *sound, error) {
-	l.mu.Lock()
-	defer l.mu.Unlock()
 	for range solveLimit {
-		best := l.nearest(level)
-		if math.Abs(float64(best.Residual)-level) <= levelTolerance {
-			break
-		}
-		current, ok := l.guess(level)
+		current, ok := l.toward(level)
 		if !ok {
 			break
 		}
-		if _, _, err := l.load(current); err != nil {
+		if _, _, err := l.current(current); err != nil {
 			return Rung{}, nil, err
 		}
 	}
-	return l.load(l.nearest(level).current)
+	l.mu.Lock()
+	best := l.nearest(level)
+	l.mu.Unlock()
+	return l.current(best.current)
 }
 
-// current returns the rung at a quiescent current and its sound.
-func (l *ladder) current(quiescent float64) (Rung, *sound, error) {
+// toward returns the current to render next on the way to a level, and false
+// when the nearest rung is near enough or cannot be bettered.
+func (l *ladder) toward(level float64) (quiescent float64, ok bool) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
-	return l.load(quiescent)
+	if math.Abs(float64(l.nearest(level).Residual)-level) <= levelTolerance {
+		return 0, false
+	}
+	return l.guess(level)
 }
 
-// load returns a rung and its sound, from the cache when it is there.
-func (l *ladder) load(quiescent float64) (Rung, *sound, error) {
-	at, found := l.find(quiescent)
-	if found {
-		if s := l.cache.get(soundKey{l.material, quiescent}); s != nil {
-			return l.rungs[at].Rung, s, nil
-		}
+// current returns the rung at a quiescent current and its sound, from the cache
+// when it is there; then it does not wait for a rendering of another.
+func (l *ladder) current(quiescent float64) (Rung, *sound, error) {
+	if r, s := l.cached(quiescent); s != nil {
+		return r, s, nil
+	}
+	l.rendering.Lock()
+	defer l.rendering.Unlock()
+	if r, s := l.cached(quiescent); s != nil { // another wanted it too
+		return r, s, nil
 	}
 	audio, rung, err := l.render(quiescent, len(l.ref.samples), l.ref.frames())
 	if err != nil {
 		return Rung{}, nil, err
 	}
-	if !found {
-		l.rungs = slices.Insert(l.rungs, at, asked{quiescent, rung})
-	}
 	s := newSound(audio, l.gain)
 	l.cache.put(soundKey{l.material, quiescent}, s)
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if at, found := l.find(quiescent); !found {
+		l.rungs = slices.Insert(l.rungs, at, asked{quiescent, rung})
+	}
 	return rung, s, nil
+}
+
+func (l *ladder) cached(quiescent float64) (Rung, *sound) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	at, found := l.find(quiescent)
+	if !found {
+		return Rung{}, nil
+	}
+	return l.rungs[at].Rung, l.cache.get(soundKey{l.material, quiescent})
 }
 
 func (l *ladder) find(quiescent float64) (at int, found bool) {

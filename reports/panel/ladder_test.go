@@ -52,6 +52,7 @@ func TestLadderMeetsEveryLevel(t *testing.T) {
 // faulty spoils one answer of the synthetic clips.
 type faulty struct {
 	*synthetic
+	only      string // the material that is spoilt; "" for all
 	rate      int
 	reference func([][]float64) [][]float64
 	rendering func([][]float64, Rung) ([][]float64, Rung, error)
@@ -70,7 +71,7 @@ func (f faulty) Reference(m string) (int, [][]float64, error) {
 
 func (f faulty) Rendering(m string, q float64) ([][]float64, Rung, error) {
 	audio, rung, err := f.synthetic.Rendering(m, q)
-	if f.rendering != nil && err == nil {
+	if f.rendering != nil && err == nil && (f.only == "" || f.only == m) {
 		return f.rendering(audio, rung)
 	}
 	return audio, rung, err

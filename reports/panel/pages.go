@@ -86,7 +86,8 @@ type joinPage struct{ Wrong bool }
 
 type startPage struct {
 	Title     string
-	Materials []string
+	Materials []string // those that can be offered, as far as is known
+	Faults    []string // why others cannot
 	Settings  Settings
 	Power     float64
 	Session   *Session // unfinished, of this browser
@@ -96,7 +97,14 @@ type startPage struct {
 }
 
 func (s *Server) start(v *Session) startPage {
-	p := startPage{Title: s.config.Title, Materials: s.materials, Settings: s.config.Settings}
+	p := startPage{Title: s.config.Title, Settings: s.config.Settings}
+	for _, m := range s.materials {
+		if err := s.ladders[m].why(); err != nil {
+			p.Faults = append(p.Faults, strings.TrimPrefix(err.Error(), "panel: "))
+		} else {
+			p.Materials = append(p.Materials, m)
+		}
+	}
 	if p.Settings.Method == Triangle {
 		_, p.Power = p.Settings.Plan()
 	}

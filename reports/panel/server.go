@@ -9,6 +9,7 @@ import (
 	"net/http"
 	"slices"
 	"sync"
+	"sync/atomic"
 	"time"
 )
 
@@ -44,6 +45,9 @@ type Server struct {
 	attempts  attempts
 	handler   http.Handler
 
+	ahead    chan struct{} // held by the one who renders ahead
+	farsight atomic.Bool   // render ahead at all
+
 	mu    sync.Mutex
 	locks map[int64]*sync.Mutex
 	live  map[int64]*stimulus
@@ -61,6 +65,7 @@ func NewServer(c Config) (*Server, error) {
 	s := &Server{
 		config: c, store: c.Store, materials: c.Clips.Materials(),
 		ladders: map[string]*ladder{}, noises: map[string]*sound{},
+		ahead: make(chan struct{}, 1),
 		locks: map[int64]*sync.Mutex{}, live: map[int64]*stimulus{},
 	}
 	if len(s.materials) == 0 {
@@ -70,6 +75,7 @@ func NewServer(c Config) (*Server, error) {
 	for _, m := range s.materials {
 		s.ladders[m] = &ladder{clips: c.Clips, material: m, cache: cache, record: s.recordRung}
 	}
+	s.farsight.Store(true)
 	var err error
 	if s.joinKey, err = s.store.fact("join key", token()); err != nil {
 		return nil, err
@@ -85,8 +91,12 @@ func (s *Server) recordRung(material string, r Rung) error {
 // Prepare renders what the first trials need: the reference and a coarse scan
 // of every material. progress, which may be nil, is called before each with its
 // name, its number from 1 and the number of all. The server answers before that
-// too, but the first listener of a material then waits.
+// too, but the first listener of a material then waits. A material that cannot be
+// offered (too long, without a range of residuals) does not stop the others: the
+// start page names it with the reason. The error joins those reasons when no
+// material is left, and is ctx's when that ends first.
 func (s *Server) Prepare(ctx context.Context, progress func(material string, n, of int)) error {
+	var faults []error
 	for i, m := range s.materials {
 		if progress != nil {
 			progress(m, i+1, len(s.materials))
@@ -95,10 +105,13 @@ func (s *Server) Prepare(ctx context.Context, progress func(material string, n, 
 			return err
 		}
 		if err := s.ladders[m].prepare(); err != nil {
-			return err
+			faults = append(faults, err)
 		}
 	}
-	return nil
+	if len(faults) < len(s.materials) {
+		return nil
+	}
+	return errors.Join(faults...)
 }
 
 // Handler returns the panel's pages with all their guards.

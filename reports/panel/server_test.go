@@ -8,6 +8,7 @@ import (
 	"net/http"
 	"strings"
 	"testing"
+	"time"
 
 	"gonum.org/v1/gonum/stat/distuv"
 )
@@ -69,6 +70,7 @@ func TestEveryMethodEnds(t *testing.T) {
 func TestKeyDoesNotLeak(t *testing.T) {
 	clips := shortClips()
 	r := newRig(t, Defaults(Adaptive), func(c *Config) { c.Clips = clips })
+	r.server.farsight.Store(false)
 	c := r.listener(t, "Bowed chord", -45, 5)
 	shapes := map[string]Kind{}
 	for range 40 {
@@ -264,5 +266,57 @@ func TestListenerKeepsTheCode(t *testing.T) {
 				t.Errorf("%s: listener %s counts %d times", m.Material, code, n)
 			}
 		}
+	}
+}
+
+// While a trial is listened to, the next is rendered for either answer.
+func TestNextTrialIsRenderedAhead(t *testing.T) {
+	clips := shortClips()
+	r := newRig(t, Defaults(Adaptive), func(c *Config) { c.Clips = clips })
+	c := r.listener(t, "Bowed chord", -45, 5)
+	for range 12 {
+		view, err := c.trial()
+		if err != nil {
+			t.Fatal(err)
+		}
+		for len(r.server.ahead) > 0 {
+			time.Sleep(time.Millisecond)
+		}
+		before := clips.rendered.Load()
+		r.server.farsight.Store(false) // only what the trial itself renders counts
+		if _, _, err := c.answer(view.Trial, 1); err != nil {
+			t.Fatal(err)
+		}
+		if view, err = c.trial(); err != nil {
+			t.Fatal(err)
+		}
+		r.server.farsight.Store(true)
+		if n := clips.rendered.Load() - before; n != 0 {
+			t.Errorf("trial %d: %d renderings were left to do", view.Number, n)
+		}
+		if _, _, err := c.answer(view.Trial, 1); err != nil {
+			t.Fatal(err)
+		}
+	}
+}
+
+// A material that cannot be tested is named, and the others go on.
+func TestUnusableMaterialIsNotOffered(t *testing.T) {
+	flat := faulty{synthetic: shortClips()}
+	flat.only = "Bowed chord"
+	flat.rendering = func(a [][]float64, r Rung) ([][]float64, Rung, error) { r.Residual = -40; return a, r, nil }
+	r := newRig(t, Defaults(Adaptive), func(c *Config) { c.Clips = flat })
+	c := newClient(r.http.URL)
+	_, _, body, err := c.send("GET", "/", "", "")
+	if err != nil || bytes.Contains(body, []byte("<option>Bowed")) || !bytes.Contains(body, []byte("<option>Plucked")) || !bytes.Contains(body, []byte("Not offered: ")) {
+		t.Errorf("%v %s", err, body)
+	}
+	flat.only = ""
+	server, err := NewServer(Config{Clips: flat, Store: r.store, Settings: Defaults(Adaptive)})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := server.Prepare(t.Context(), nil); err == nil {
+		t.Error("a set without a usable material was prepared")
 	}
 }

@@ -19,6 +19,8 @@ var (
 	ErrFull = errors.New("the disk is full; nothing was saved")
 	// ErrDamaged: the file is not a panel file or its content is damaged.
 	ErrDamaged = errors.New("not a panel file, or a damaged one; it was left as it is")
+	// ErrClosed: the store was closed.
+	ErrClosed = errors.New("the panel file is closed")
 	// ErrUnknown: no such session, trial or clip.
 	ErrUnknown = errors.New("unknown")
 	// ErrFinal: the trial has another answer already.
@@ -70,6 +72,7 @@ type Store struct {
 	path string
 
 	jobs   chan job
+	quit   chan struct{} // closed to end the writing
 	ended  chan struct{} // closed when the last job is done
 	closed sync.Once
 }
@@ -91,7 +94,7 @@ func OpenStore(path string) (*Store, error) {
 	if err != nil && !fresh {
 		return nil, fmt.Errorf("panel: %w", err)
 	}
-	s := &Store{path: path, jobs: make(chan job), ended: make(chan struct{})}
+	s := &Store{path: path, jobs: make(chan job), quit: make(chan struct{}), ended: make(chan struct{})}
 	if s.db, err = connect(path, 1, "synchronous(FULL)", "foreign_keys(1)"); err == nil {
 		s.read, err = connect(path, 4, "query_only(1)")
 	}
@@ -164,12 +167,12 @@ func (s *Store) verify() (empty bool, err error) {
 	return false, nil
 }
 
-// Close ends what is being written and closes the file. Nothing may be called
-// on the store after it, except Close.
+// Close ends what is being written and closes the file. Every later call on the
+// store returns an error, except Close.
 func (s *Store) Close() error {
 	var errs []error
 	s.closed.Do(func() {
-		close(s.jobs)
+		close(s.quit)
 		<-s.ended
 		for _, db := range []*sql.DB{s.read, s.db} {
 			if db != nil {
@@ -179,6 +182,10 @@ func (s *Store) Close() error {
 	})
 	return errors.Join(errs...)
 }
+
+// JoinCode returns a join code that stays the same for this file, so that a
+// class need not join again after a restart. It is made when first asked for.
+func (s *Store) JoinCode() (string, error) { return s.fact("join code", Code(8)) }
 
 // Path returns the path the store was opened with.
 func (s *Store) Path() string { return s.path }

@@ -165,6 +165,24 @@ func TestGradesAreFinal(t *testing.T) {
 	}
 }
 
+func TestClosedStore(t *testing.T) {
+	s := openStore(t, filepath.Join(t.TempDir(), "p.sqlite"))
+	code, err := s.JoinCode()
+	again, _ := s.JoinCode()
+	if err != nil || len(code) != 8 || again != code {
+		t.Errorf("join codes %q and %q, %v", code, again, err)
+	}
+	if err := errors.Join(s.Close(), s.Close()); err != nil {
+		t.Error(err)
+	}
+	if _, err := s.JoinCode(); !errors.Is(err, ErrClosed) {
+		t.Errorf("a write after the end: %v", err)
+	}
+	if _, err := s.Sessions(t.Context()); err == nil {
+		t.Error("a read after the end")
+	}
+}
+
 func TestReadStoreDoesNotCreate(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "p.sqlite")
 	if _, err := ReadStore(path); !errors.Is(err, os.ErrNotExist) {

@@ -39,7 +39,38 @@ func (s *Server) open(ctx context.Context, v *Session) (*stimulus, error) {
 		return nil, err
 	}
 	s.keep(v.ID, made)
+	s.lookAhead(v, append(trials, made.trial))
 	return made, nil
+}
+
+// lookAhead renders in the background what the next trial will need after either
+// answer to the last of trials, while the listener listens to it. It gives way
+// when somebody else's next trial is being rendered.
+func (s *Server) lookAhead(v *Session, trials []Trial) {
+	if !s.farsight.Load() {
+		return
+	}
+	select {
+	case s.ahead <- struct{}{}:
+		go func() {
+			defer func() { <-s.ahead }()
+			s.renderNext(v, trials)
+		}()
+	default:
+	}
+}
+
+func (s *Server) renderNext(v *Session, trials []Trial) {
+	last := &trials[len(trials)-1]
+	for choice := range 2 { // the odd one, and a place that is not
+		last.Choice = last.Odd + choice
+		next, more, err := v.next(trials)
+		if err != nil || !more || next.kind == GradedKind || next.kind == CatchNull {
+			continue
+		}
+		// A failure is met again, and told, when the trial comes.
+		s.ladders[v.Material].at(next.level)
+	}
 }
 
 // restore returns the sounds of a stored open trial, from memory or rendered
