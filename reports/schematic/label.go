@@ -20,6 +20,11 @@ func (f *Figure) lines(p drawing.Part) [][]run {
 		return [][]run{named(p, format.Quantity(f.sourceVolts(p), "V"))}
 	case drawing.Amplifier:
 		return [][]run{named(p, "×"+partValue(p.Value, quantity.Number))}
+	case drawing.Loudspeaker:
+		return [][]run{
+			named(p, partValue(p.Value, p.Unit)),
+			{{"f", "term"}, {"s", "sub"}, {"\u00a0" + partValue(f.Spec.Load.Resonance, quantity.Hertz), ""}},
+		}
 	case drawing.Transformer:
 		return [][]run{named(p, ratio(p))}
 	}
