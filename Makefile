@@ -32,8 +32,10 @@ check:
 
 # Each fuzz target for FUZZTIME: make fuzz FUZZTIME=10m
 fuzz:
-	$(GO) test -run '^$$' -fuzz '^FuzzReader$$' -fuzztime $(FUZZTIME) ./dsp/wave
-	$(GO) test -run '^$$' -fuzz '^FuzzRead$$' -fuzztime $(FUZZTIME) ./stage
+	$(GO) test -run '^$$' -fuzz '^FuzzReader$$' -fuzztime $(FUZZTIME) -fuzzminimizetime 1s ./dsp/wave
+	$(GO) test -run '^$$' -fuzz '^FuzzRead$$' -fuzztime $(FUZZTIME) -fuzzminimizetime 1s ./stage
+	$(GO) test -run '^$$' -fuzz '^FuzzSegment$$' -fuzztime $(FUZZTIME) -fuzzminimizetime 1s ./dsp/shape
+	$(GO) test -run '^$$' -fuzz '^FuzzAnswer$$' -fuzztime $(FUZZTIME) -fuzzminimizetime 1s ./reports/panel
 
 bench:
 	$(GO) test -run '^$$' -bench . -benchmem ./dsp/... ./stage/... ./corpus/...
