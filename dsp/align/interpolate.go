@@ -4,6 +4,7 @@ import (
 	"math"
 	"sync"
 
+	"quietcross/dsp/kaiser"
 	"quietcross/dsp/spectrum"
 )
 
@@ -29,18 +30,11 @@ var kernel = sync.OnceValue(func() [][2 * reach]float64 {
 			for n, a := range terms {
 				window += a * math.Cos(math.Pi*float64(n)*t/reach)
 			}
-			table[p][k] = sinc(t) * window
+			table[p][k] = kaiser.Sinc(t) * window
 		}
 	}
 	return table
 })
-
-func sinc(t float64) float64 {
-	if math.Abs(t) < 1e-12 {
-		return 1
-	}
-	return math.Sin(math.Pi*t) / (math.Pi * t)
-}
 
 // at returns the value and slope (per sample) of x between its samples. The
 // position must lie from reach to len(x)-reach-1.

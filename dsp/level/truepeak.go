@@ -1,6 +1,10 @@
 package level
 
-import "math"
+import (
+	"math"
+
+	"quietcross/dsp/kaiser"
+)
 
 // The interpolator of the true-peak meter: fourfold, 32 taps a phase, a
 // Kaiser-windowed sinc. Its gain is 1 within 0.03 dB up to 0.45 of the rate
@@ -23,7 +27,7 @@ func designPeakPhases() (phases [peakFactor - 1][peakTaps]float64, bound float64
 		for k := range peakTaps {
 			// Tap k meets the sample k-(peakTaps/2-1) after the one before the gap.
 			t := float64(k-(peakTaps/2-1)) - offset
-			phases[p][k] = sinc(t) * kaiser(t/(peakTaps/2), peakKaiser)
+			phases[p][k] = kaiser.Sinc(t) * kaiser.Window(t/(peakTaps/2), peakKaiser)
 			sum += phases[p][k]
 		}
 		for k := range peakTaps {
@@ -35,31 +39,6 @@ func designPeakPhases() (phases [peakFactor - 1][peakTaps]float64, bound float64
 	// A parabola through three values of at most B, the middle one greatest in
 	// magnitude, rises to at most 1.25 B: the neighbours are within -B..B.
 	return phases, bound * 1.25
-}
-
-func sinc(t float64) float64 {
-	if t == 0 {
-		return 1
-	}
-	return math.Sin(math.Pi*t) / (math.Pi * t)
-}
-
-// kaiser is the Kaiser window at u in -1..1.
-func kaiser(u, beta float64) float64 {
-	if u <= -1 || u >= 1 {
-		return 0
-	}
-	return besselI0(beta*math.Sqrt(1-u*u)) / besselI0(beta)
-}
-
-// besselI0 is the modified Bessel function of order 0 by its power series.
-func besselI0(x float64) float64 {
-	sum, term := 1.0, 1.0
-	for k := 1.0; term > sum*1e-17; k++ {
-		term *= (x / (2 * k)) * (x / (2 * k))
-		sum += term
-	}
-	return sum
 }
 
 // truePeak follows the true peak of one channel.

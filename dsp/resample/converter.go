@@ -5,6 +5,8 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/floats"
+
+	"quietcross/dsp/kaiser"
 )
 
 // The range of rates that a Converter takes, in hertz.
@@ -104,6 +106,7 @@ type kernel struct {
 	scale    float64 // even rows per place; 0 if there is a row for each
 	cutoff   float64 // of the input rate
 	halfSpan float64 // of the window, in input samples
+	beta     float64 // of the window
 }
 
 const (
@@ -116,14 +119,13 @@ const (
 func newKernel(from, to int) kernel {
 	lower := min(1, float64(to)/float64(from))
 	transition := (1 - 2*PassEdge) * lower
-	// Kaiser's length for the transition (Oppenheim and Schafer, Discrete-Time
-	// Signal Processing, 7.6).
-	span := (attenuation - 7.95) / (14.36 * transition)
+	span := kaiser.Span(attenuation, transition)
 	k := kernel{
 		reach:    int(math.Ceil(span/2)) + 1,
 		places:   to,
 		cutoff:   lower / 2,
 		halfSpan: span / 2,
+		beta:     kaiser.Beta(attenuation),
 	}
 	even := int(math.Ceil(evenRows * lower))
 	if to <= even {
@@ -153,30 +155,7 @@ func (k *kernel) coefficients(part float64) []float64 {
 
 // at is the windowed sinc t input samples from its middle.
 func (k *kernel) at(t float64) float64 {
-	const beta = 0.1102 * (attenuation - 8.7) // Kaiser
-	r := t / k.halfSpan
-	if r*r >= 1 {
-		return 0
-	}
-	return sinc(2*k.cutoff*t) * besselI0(beta*math.Sqrt(1-r*r))
-}
-
-func sinc(t float64) float64 {
-	if t == 0 {
-		return 1
-	}
-	return math.Sin(math.Pi*t) / (math.Pi * t)
-}
-
-// besselI0 is the modified Bessel function of the first kind and order zero,
-// by its power series (Abramowitz and Stegun 9.6.12).
-func besselI0(x float64) float64 {
-	sum, term := 1.0, 1.0
-	for k := 1.0; term > 1e-17*sum; k++ {
-		term *= (x / 2 / k) * (x / 2 / k)
-		sum += term
-	}
-	return sum
+	return kaiser.Sinc(2*k.cutoff*t) * kaiser.Window(t/k.halfSpan, k.beta)
 }
 
 // row returns the coefficients for a place, by the cubic through four rows if it
