@@ -47,7 +47,7 @@ func Pool(thresholds, errors []float64, level float64) (Pooled, error) {
 		Interval: Interval{Lo: math.Inf(-1), Hi: math.Inf(1), Level: level},
 	}
 	if n < LeastListeners {
-		p.Warnings = append(p.Warnings, fmt.Sprintf("%d listeners; ITU-R BS.1116-3 asks for %d", n, LeastListeners))
+		p.Warnings = append(p.Warnings, fmt.Sprintf("%d of the %d listeners that ITU-R BS.1116-3 asks for", n, LeastListeners))
 	}
 	between := 0.0
 	if n > 1 {

@@ -83,7 +83,7 @@ func Summarise(values []float64, level float64) Mean {
 	n := len(values)
 	m := Mean{N: n, Mean: math.NaN(), SD: math.NaN(), Interval: Interval{Lo: math.Inf(-1), Hi: math.Inf(1), Level: level}}
 	if n < LeastListeners {
-		m.Warnings = append(m.Warnings, fmt.Sprintf("%d listeners; ITU-R BS.1116-3 asks for %d", n, LeastListeners))
+		m.Warnings = append(m.Warnings, fmt.Sprintf("%d of the %d listeners that ITU-R BS.1116-3 asks for", n, LeastListeners))
 	}
 	switch {
 	case n == 1:
