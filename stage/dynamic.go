@@ -23,9 +23,15 @@ var ErrUnstable = errors.New("the stage is not stable")
 
 // Dynamic is a biased stage in time: every store of the circuit is followed from
 // its state at rest. It is for one goroutine at a time.
+//
+// Two samples are one step where the output runs smoothly; the one between is then
+// interpolated from the output's polynomial. At kinks, as of a crossover, the step
+// is split and both are solved for. A sample left over is a step of its own.
 type Dynamic struct {
 	biased    *Biased
-	transient *network.Transient
+	transient *network.Transient // the one of pairs or of singles that is up to date
+	pairs     *network.Transient
+	singles   *network.Transient
 	ledger    *Ledger
 	ends      ends
 	warmth    *Warmth
@@ -48,7 +54,9 @@ func (b *Biased) Dynamic(rate float64) (*Dynamic, error) {
 	if err := rest.Solve(); err != nil {
 		return nil, fmt.Errorf("%s: %w", b.setting, err)
 	}
-	d := &Dynamic{biased: b.on(net, rest), transient: rest.Transient(1 / rate)}
+	d := &Dynamic{biased: b.on(net, rest), pairs: rest.Transient(2 / rate), singles: rest.Transient(1 / rate)}
+	d.pairs.Watch(net.In, net.Out)
+	d.transient = d.pairs
 	if err := d.checkStability(rest, rate); err != nil {
 		return nil, fmt.Errorf("%s: %w", b.setting, err)
 	}
@@ -97,22 +105,44 @@ func (d *Dynamic) Process(dst, src []float64) error {
 	if len(dst) != len(src) {
 		panic("stage: Process needs as many samples out as in")
 	}
-	for i, in := range src {
-		if err := d.next(in); err != nil {
-			return fmt.Errorf("input %s: %w", quantity.Format(in, quantity.Volt), err)
+	i := 0
+	for ; i+1 < len(src); i += 2 {
+		half, end := src[i], src[i+1]
+		d.resume(d.pairs)
+		d.pairs.SetHalf(half)
+		if err := d.next(half, end); err != nil {
+			return err
 		}
-		dst[i] = d.transient.Solver().Voltage(d.biased.net.Out)
+		dst[i], dst[i+1] = d.pairs.Half(), d.output()
+	}
+	if i < len(src) {
+		d.resume(d.singles)
+		if err := d.next(src[i], src[i]); err != nil {
+			return err
+		}
+		dst[i] = d.output()
 	}
 	return nil
 }
 
-func (d *Dynamic) next(in float64) error {
-	if math.IsNaN(in) || math.IsInf(in, 0) {
+func (d *Dynamic) output() float64 { return d.transient.Solver().Voltage(d.biased.net.Out) }
+
+// resume goes on with a transient from where the other one is.
+func (d *Dynamic) resume(t *network.Transient) {
+	if t != d.transient {
+		t.ContinueFrom(d.transient)
+		d.transient = t
+	}
+}
+
+// next takes one step of the present transient to an input.
+func (d *Dynamic) next(half, end float64) error {
+	if !finite(half, end) {
 		return fmt.Errorf("%w: the input is not finite", network.ErrNoPoint)
 	}
-	d.transient.Set(d.biased.net.In, in)
+	d.transient.Set(d.biased.net.In, end)
 	if err := d.transient.Step(); err != nil {
-		return err
+		return fmt.Errorf("input %s: %w", quantity.Format(end, quantity.Volt), err)
 	}
 	if d.ledger != nil {
 		d.ledger.Stored = d.transient.Stored() - d.ledger.opening
@@ -123,9 +153,25 @@ func (d *Dynamic) next(in float64) error {
 	return nil
 }
 
+// finite reports whether all values are numbers within bounds.
+func finite(values ...float64) bool {
+	for _, v := range values {
+		if math.IsNaN(v) || math.IsInf(v, 0) {
+			return false
+		}
+	}
+	return true
+}
+
 // Steps returns how many steps were taken, with how many iterations, and how many
 // were split for abruptness or because they did not settle.
-func (d *Dynamic) Steps() network.Steps { return d.transient.Steps() }
+func (d *Dynamic) Steps() network.Steps {
+	p, s := d.pairs.Steps(), d.singles.Steps()
+	return network.Steps{
+		Taken: p.Taken + s.Taken, Iterations: p.Iterations + s.Iterations,
+		Refined: p.Refined + s.Refined, Retried: p.Retried + s.Retried,
+	}
+}
 
 // Cone is the movement of a loudspeaker's cone.
 type Cone struct {

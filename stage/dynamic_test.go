@@ -283,8 +283,8 @@ func BenchmarkDynamic(b *testing.B) {
 				if err != nil {
 					b.Fatal(err)
 				}
-				d := mustDynamic(b, biased, 384e3)
-				in := tone(10, 1000, 384e3, 1e-2)
+				d := mustDynamic(b, biased, 768e3)
+				in := tone(10, 1000, 768e3, 1e-2)
 				out := make([]float64, len(in))
 				for b.Loop() {
 					if err := d.Process(out, in); err != nil {
@@ -293,6 +293,7 @@ func BenchmarkDynamic(b *testing.B) {
 				}
 				b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N*len(in)), "ns/step")
 				b.ReportMetric(float64(d.Steps().Iterations)/float64(d.Steps().Taken), "iterations/step")
+				b.ReportMetric(float64(d.Steps().Refined)/float64(d.Steps().Taken), "split/step")
 			})
 		}
 	}

@@ -171,15 +171,6 @@ func addUp(t *testing.T, b *Biased, out, gain float64) {
 	}
 }
 
-func finite(values ...float64) bool {
-	for _, v := range values {
-		if math.IsNaN(v) || math.IsInf(v, 0) {
-			return false
-		}
-	}
-	return true
-}
-
 // TestRandomStagesInTime runs random stages with their stores, charges and loops
 // through a burst: each gives finite samples or an error that says why.
 func TestRandomStagesInTime(t *testing.T) {

@@ -9,10 +9,11 @@ type matrix struct {
 	stride int
 	a      []float64
 	perm   []int
+	pivots []float64 // their inverses
 }
 
 func newMatrix(n, stride int) *matrix {
-	return &matrix{n: n, stride: stride, a: make([]float64, stride*stride), perm: make([]int, n)}
+	return &matrix{n: n, stride: stride, a: make([]float64, stride*stride), perm: make([]int, n), pivots: make([]float64, n)}
 }
 
 // factor replaces the leading n x n part by its LU factors with partial
@@ -37,13 +38,14 @@ func (m *matrix) factor() (singular int) {
 		}
 		top := a[k*s+k+1 : k*s+n]
 		inverse := 1 / a[k*s+k]
+		m.pivots[k] = inverse
 		for i := k + 1; i < n; i++ {
 			f := a[i*s+k] * inverse
 			if f == 0 {
 				continue
 			}
 			a[i*s+k] = f
-			row := a[i*s+k+1 : i*s+n]
+			row := a[i*s+k+1:][:len(top)]
 			for j, x := range top {
 				row[j] -= f * x
 			}
@@ -59,20 +61,19 @@ func (m *matrix) solve(b []float64) {
 		b[k], b[p] = b[p], b[k]
 	}
 	// Column by column: the sums are then independent of each other.
-	for k := range n {
-		x := b[k]
+	for k, x := range b[:n] {
 		if x == 0 {
 			continue
 		}
-		for i := k + 1; i < n; i++ {
-			b[i] -= a[i*s+k] * x
+		for i, at := k+1, (k+1)*s+k; i < n; i, at = i+1, at+s {
+			b[i] -= a[at] * x
 		}
 	}
 	for k := n - 1; k >= 0; k-- {
-		x := b[k] / a[k*s+k]
+		x := b[k] * m.pivots[k]
 		b[k] = x
-		for i := range k {
-			b[i] -= a[i*s+k] * x
+		for i, at := 0, k; i < k; i, at = i+1, at+s {
+			b[i] -= a[at] * x
 		}
 	}
 }

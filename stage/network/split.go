@@ -10,23 +10,26 @@ func (t *Transient) split(depth int) error {
 	f := t.finer()
 	for part := 1; part <= splitInto; part++ {
 		f.toward(t, part)
-		if f.attempt(depth == greatestDepth) {
-			continue
+		if !f.attempt(depth == greatestDepth) {
+			f.toward(t, part-2)
+			copy(f.before, f.solver.u)
+			f.toward(t, part-1)
+			copy(f.last, f.solver.u)
+			f.toward(t, part)
+			if err := f.split(depth + 1); err != nil {
+				return err
+			}
 		}
-		f.toward(t, part-2)
-		copy(f.before, f.solver.u)
-		f.toward(t, part-1)
-		copy(f.last, f.solver.u)
-		f.toward(t, part)
-		if err := f.split(depth + 1); err != nil {
-			return err
+		if part == splitInto/2 {
+			t.watch.read(f)
 		}
 	}
 	for i := range t.state {
 		t.state[i].move(f.state[i].own, f.state[i].dual)
 	}
 	copy(t.solver.x, f.solver.x)
-	t.remember()
+	t.recall()
+	t.watch.move(t)
 	t.known++
 	t.stats.Iterations += f.stats.Iterations
 	f.stats = Steps{}
@@ -42,6 +45,7 @@ func (t *Transient) finer() *Transient {
 		t.fine.last, t.fine.before = make([]float64, len(t.last)), make([]float64, len(t.last))
 	}
 	f := t.fine
+	t.watch.prepare(f)
 	f.after, f.known = t.after, min(t.known, 2)
 	for i, s := range t.state {
 		// The past in parts of a step, on the parabola through the past in steps.
@@ -63,5 +67,9 @@ func (f *Transient) toward(whole *Transient, part int) {
 	for i, from := range whole.last {
 		to, before := whole.solver.u[i], whole.before[i]
 		f.solver.u[i] = from + x*(to-from) - x*(1-x)/2*(to-2*from+before)
+	}
+	if w := whole.watch; w != nil {
+		from, to := whole.last[w.in], whole.solver.u[w.in]
+		f.solver.u[w.in] = from*(1-x)*(1-2*x) + w.half*4*x*(1-x) + to*x*(2*x-1)
 	}
 }

@@ -26,6 +26,7 @@ type Transient struct {
 	needed int     // of them to foretell from
 	abrupt float64 // miss from which a step is split
 	after  func(s *Solver, seconds float64)
+	watch  *watch
 	stats  Steps
 }
 
@@ -116,7 +117,7 @@ func (s *Solver) Transient(step float64) *Transient {
 	for i, r := range s.assembly.reactances {
 		t.state[i].own = s.stateOf(r)
 	}
-	t.remember()
+	t.recall()
 	t.last = append(t.last, t.solver.u[:len(a.circuit.sources)]...)
 	t.before = append(t.before, t.last...)
 	for v, to := range t.solver.sys.active {
@@ -185,6 +186,15 @@ func (t *Transient) remember() {
 	}
 }
 
+// recall puts into the memories what a step that ends in the present states would
+// have found there, so that eliminated variables can be read at them.
+func (t *Transient) recall() {
+	for i := range t.state {
+		r := &t.solver.assembly.reactances[i]
+		t.solver.u[r.source] = r.impedance*t.state[i].own - t.state[i].dual
+	}
+}
+
 // attempt takes one step whole, and reports whether it may stand. An abrupt one may
 // if it must.
 func (t *Transient) attempt(must bool) bool {
@@ -201,7 +211,7 @@ func (t *Transient) attempt(must bool) bool {
 		copy(s.x, t.past[0])
 		return false
 	}
-	if !must && t.isAbrupt() {
+	if !must && (t.isAbrupt() || t.watch.isRough(t)) {
 		t.stats.Refined++
 		copy(s.x, t.past[0])
 		return false
@@ -211,6 +221,7 @@ func (t *Transient) attempt(must bool) bool {
 		own := t.rows[i].of(s.x, s.u)
 		t.state[i].move(own, r.impedance*own-s.u[r.source])
 	}
+	t.watch.interpolate(t)
 	t.known++
 	if t.after != nil {
 		t.after(s, t.step)
