@@ -45,7 +45,7 @@ func (f *Figure) drawBands(c *canvas, p plan) {
 		lo := min(max(f.X.Position(b.Lo), 0), 1)
 		hi := min(max(f.X.Position(b.Hi), 0), 1)
 		if hi > lo {
-			c.leaf("rect", "class", "band", "x", num(a.x+lo*a.w), "y", num(a.y), "width", num((hi-lo)*a.w), "height", num(a.h))
+			c.Leaf("rect", "class", "band", "x", num(a.x+lo*a.w), "y", num(a.y), "width", num((hi-lo)*a.w), "height", num(a.h))
 		}
 	}
 }
@@ -59,7 +59,7 @@ func (f *Figure) drawRules(c *canvas, p plan) {
 			x := a.x + f.X.Position(r.At)*a.w
 			ends = []point{{x, a.y}, {x, a.y + a.h}}
 		}
-		c.leaf("path", "class", "rule", "d", encode([][]point{ends}))
+		c.Leaf("path", "class", "rule", "d", encode([][]point{ends}))
 	}
 }
 

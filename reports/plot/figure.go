@@ -59,12 +59,12 @@ func (f *Figure) draw(c *canvas, alone bool) {
 	if alone {
 		attributes = append(attributes, "xmlns", "http://www.w3.org/2000/svg", "width", num(width), "height", num(height))
 	}
-	c.open("svg", attributes...)
-	c.element("title", f.Title, "id", f.Name+"-t")
-	c.element("desc", f.Desc, "id", f.Name+"-d")
+	c.Open("svg", attributes...)
+	c.Element("title", f.Title, "id", f.Name+"-t")
+	c.Element("desc", f.Desc, "id", f.Name+"-d")
 	if alone {
-		c.element("style", documentStyle())
-		c.leaf("rect", "class", "paper", "width", num(width), "height", num(height))
+		c.Element("style", documentStyle())
+		c.Leaf("rect", "class", "paper", "width", num(width), "height", num(height))
 		c.text(4, 16, "start", "heading", f.Title)
 	}
 	f.drawHeat(c, plan)
@@ -77,7 +77,7 @@ func (f *Figure) draw(c *canvas, alone bool) {
 	f.drawNotes(c, plan)
 	f.drawAxes(c, plan)
 	f.drawLegend(c, plan)
-	c.close("svg")
+	c.Close("svg")
 }
 
 func (f *Figure) size() (width, height float64) {

@@ -78,7 +78,7 @@ func (f *Figure) drawHeat(c *canvas, p plan) {
 }
 
 func drawImage(c *canvas, data []byte, a area) {
-	c.leaf("image", "href", dataURI(data), "x", num(a.x), "y", num(a.y),
+	c.Leaf("image", "href", dataURI(data), "x", num(a.x), "y", num(a.y),
 		"width", num(a.w), "height", num(a.h), "preserveAspectRatio", "none")
 }
 
@@ -99,6 +99,6 @@ func (h *Heat) drawBar(c *canvas, a area) {
 		lines = append(lines, []point{{a.x + a.w, y}, {a.x + a.w + 4, y}})
 		c.text(a.x+a.w+6, y+4, "start", "tick", t.Label)
 	}
-	c.leaf("path", "class", "frame", "d", encode(lines))
+	c.Leaf("path", "class", "frame", "d", encode(lines))
 	c.text(a.x+a.w+34, a.y-10, "end", "caption", scale.caption())
 }

@@ -95,7 +95,7 @@ func (f *Figure) drawGrid(c *canvas, p plan) {
 		}
 	}
 	if len(lines) > 0 && f.Heat == nil {
-		c.leaf("path", "class", "grid", "d", encode(lines))
+		c.Leaf("path", "class", "grid", "d", encode(lines))
 	}
 }
 
@@ -121,10 +121,10 @@ func (f *Figure) drawAxes(c *canvas, p plan) {
 		c.text(a.x-7, y+4, "end", "tick", t.Label)
 	}
 	if len(minor) > 0 {
-		c.leaf("path", "class", "minor", "d", encode(minor))
+		c.Leaf("path", "class", "minor", "d", encode(minor))
 	}
 	major = append(major, []point{{a.x, a.y}, {a.x + a.w, a.y}, {a.x + a.w, a.y + a.h}, {a.x, a.y + a.h}, {a.x, a.y}})
-	c.leaf("path", "class", "frame", "d", encode(major))
+	c.Leaf("path", "class", "frame", "d", encode(major))
 	c.text(a.x+a.w/2, a.y+a.h+33, "middle", "caption", f.X.caption())
 	c.text(max(a.x-30, 2), a.y-10, "start", "caption", f.Y.caption())
 }

@@ -66,11 +66,11 @@ func (f *Figure) drawLegend(c *canvas, p plan) {
 	for _, k := range f.arrange(a) {
 		x := a.x + a.w
 		y := a.y + k.y
-		c.open("g", "class", "trace "+k.trace.Look.class(), "data-rung", k.trace.Rung)
+		c.Open("g", "class", "trace "+k.trace.Look.class(), "data-rung", k.trace.Rung)
 		leader := [][]point{{{x + 1, a.y + k.want}, {x + 5, y}, {x + keyWidth - 4, y}}}
 		k.trace.drawKey(c, leader, x+15, y)
 		c.text(x+keyWidth, y+4, "start", "key", f.keyText(k.trace))
-		c.close("g")
+		c.Close("g")
 	}
 }
 
@@ -79,7 +79,7 @@ func (t *Trace) drawKey(c *canvas, leader [][]point, x, y float64) {
 		t.drawLine(c, leader)
 		return
 	}
-	c.leaf("path", "class", "mark", "d", "M"+num(x)+" "+num(y)+t.Look.marker())
+	c.Leaf("path", "class", "mark", "d", "M"+num(x)+" "+num(y)+t.Look.marker())
 }
 
 // arrange orders labels by where their traces end and spreads them at least
@@ -118,9 +118,9 @@ func (f *Figure) drawRows(c *canvas, p plan) {
 	for i, t := range f.labelled() {
 		x := 4 + float64(i%perRow)*f.rowWidth()
 		y := p.area.y + p.area.h + 48 + float64(i/perRow)*keyLine
-		c.open("g", "class", "trace "+t.Look.class(), "data-rung", t.Rung)
+		c.Open("g", "class", "trace "+t.Look.class(), "data-rung", t.Rung)
 		t.drawKey(c, [][]point{{{x, y}, {x + keyWidth - 4, y}}}, x+10, y)
 		c.text(x+keyWidth, y+4, "start", "key", f.keyText(t))
-		c.close("g")
+		c.Close("g")
 	}
 }

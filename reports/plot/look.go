@@ -79,10 +79,10 @@ func (l Look) marker() string { return markers[l.second()] }
 // stands outside the figures.
 func (l Look) Swatch() string {
 	c := &canvas{}
-	c.open("svg", "class", "plot swatch "+l.class(), "viewBox", "0 0 34 10", "width", "34", "height", "10", "aria-hidden", "true")
+	c.Open("svg", "class", "plot swatch "+l.class(), "viewBox", "0 0 34 10", "width", "34", "height", "10", "aria-hidden", "true")
 	attributes := []string{"class", "line", "d", "M1 5h32"}
-	c.leaf("path", append(attributes, l.dash()...)...)
-	c.leaf("path", "class", "mark", "d", "M17 5"+l.marker())
-	c.close("svg")
+	c.Leaf("path", append(attributes, l.dash()...)...)
+	c.Leaf("path", "class", "mark", "d", "M17 5"+l.marker())
+	c.Close("svg")
 	return c.String()
 }

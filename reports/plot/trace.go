@@ -52,9 +52,9 @@ func (t *Trace) check() {
 }
 
 func (t *Trace) draw(c *canvas, f *Figure, a area) {
-	c.open("g", "class", "trace "+t.Look.class(), "data-rung", t.Rung)
+	c.Open("g", "class", "trace "+t.Look.class(), "data-rung", t.Rung)
 	// A nested viewport clips to the plot area without an id.
-	c.open("svg", "x", num(a.x), "y", num(a.y), "width", num(a.w), "height", num(a.h))
+	c.Open("svg", "x", num(a.x), "y", num(a.y), "width", num(a.w), "height", num(a.h))
 	switch t.Kind {
 	case Line:
 		t.drawLine(c, f.envelope(t.X, t.Y, a))
@@ -63,8 +63,8 @@ func (t *Trace) draw(c *canvas, f *Figure, a area) {
 	case Stems, Points:
 		t.drawPoints(c, f, a)
 	}
-	c.close("svg")
-	c.close("g")
+	c.Close("svg")
+	c.Close("g")
 }
 
 func (t *Trace) drawLine(c *canvas, lines [][]point) {
@@ -72,7 +72,7 @@ func (t *Trace) drawLine(c *canvas, lines [][]point) {
 		return
 	}
 	attributes := []string{"class", "line", "d", encode(lines)}
-	c.leaf("path", append(attributes, t.Look.dash()...)...)
+	c.Leaf("path", append(attributes, t.Look.dash()...)...)
 }
 
 func (t *Trace) drawSteps(c *canvas, f *Figure, a area) {
@@ -113,7 +113,7 @@ func (t *Trace) steps(f *Figure, a area) [][]point {
 func (t *Trace) drawFill(c *canvas, lines [][]point, a area) {
 	for _, line := range lines {
 		closed := slices.Concat(line, []point{{line[len(line)-1].x, a.h + 2}, {line[0].x, a.h + 2}})
-		c.leaf("path", "class", "fill", "d", encode([][]point{closed})+"z")
+		c.Leaf("path", "class", "fill", "d", encode([][]point{closed})+"z")
 	}
 }
 
@@ -134,9 +134,9 @@ func (t *Trace) drawPoints(c *canvas, f *Figure, a area) {
 		return
 	}
 	if t.Kind == Stems {
-		c.leaf("path", "class", "stem", "d", encode(stems))
+		c.Leaf("path", "class", "stem", "d", encode(stems))
 	}
-	c.leaf("path", "class", "mark", "d", marks.String())
+	c.Leaf("path", "class", "mark", "d", marks.String())
 }
 
 // last returns the y at which a trace leaves the area on the right, px from the

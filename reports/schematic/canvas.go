@@ -1,57 +1,21 @@
 package schematic
 
 import (
-	"html"
 	"math"
 	"strconv"
 	"strings"
 
+	"quietcross/reports/internal/svg"
 	"quietcross/stage/drawing"
 )
 
 // unit is the length of a grid unit, px.
 const unit = 10.0
 
-// canvas writes SVG elements. Attribute values and text are escaped; names are
-// literals of this package.
-type canvas struct{ strings.Builder }
+// canvas writes the elements of a schematic, each on a line of its own.
+type canvas struct{ svg.Canvas }
 
-func (c *canvas) open(name string, attributes ...string) {
-	c.start(name, attributes)
-	c.WriteByte('>')
-}
-
-func (c *canvas) close(name string) { c.WriteString("</" + name + ">") }
-
-func (c *canvas) leaf(name string, attributes ...string) {
-	c.start(name, attributes)
-	c.WriteString("/>")
-}
-
-func (c *canvas) element(name, content string, attributes ...string) {
-	c.open(name, attributes...)
-	c.WriteString(escape(content))
-	c.close(name)
-}
-
-func (c *canvas) start(name string, attributes []string) {
-	c.WriteString("\n<" + name)
-	for i := 0; i < len(attributes); i += 2 {
-		c.WriteString(" " + attributes[i] + `="` + escape(attributes[i+1]) + `"`)
-	}
-}
-
-// escape makes text safe inside elements and quoted attributes, and replaces
-// characters that XML does not allow at all.
-func escape(text string) string {
-	legal := strings.Map(func(r rune) rune {
-		if r < 0x20 && r != '\t' && r != '\n' && r != '\r' || r == 0xfffe || r == 0xffff {
-			return 0xfffd
-		}
-		return r
-	}, strings.ToValidUTF8(text, "\ufffd"))
-	return html.EscapeString(legal)
-}
+func newCanvas() *canvas { return &canvas{svg.Canvas{Lines: true}} }
 
 // num writes a coordinate with at most one decimal.
 func num(v float64) string {
@@ -69,11 +33,11 @@ func drawWires(c *canvas, d drawing.Drawing) {
 			path.WriteString(letter + num(unit*float64(p.X)) + " " + num(unit*float64(p.Y)))
 		}
 	}
-	c.leaf("path", "class", "wire", "d", path.String())
+	c.Leaf("path", "class", "wire", "d", path.String())
 }
 
 func drawDots(c *canvas, d drawing.Drawing) {
 	for _, p := range d.Dots {
-		c.leaf("circle", "class", "dot", "cx", num(unit*float64(p.X)), "cy", num(unit*float64(p.Y)), "r", "2.6")
+		c.Leaf("circle", "class", "dot", "cx", num(unit*float64(p.X)), "cy", num(unit*float64(p.Y)), "r", "2.6")
 	}
 }

@@ -44,7 +44,7 @@ func (f *Figure) draw(alone bool) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	c := &canvas{}
+	c := newCanvas()
 	f.write(c, f.plan(d, alone), alone)
 	return c.String(), nil
 }
@@ -62,12 +62,12 @@ func (f *Figure) write(c *canvas, p *plan, alone bool) {
 	if alone {
 		attributes = append(attributes, "xmlns", "http://www.w3.org/2000/svg", "width", num(size.w), "height", num(size.h))
 	}
-	c.open("svg", attributes...)
-	c.element("title", f.title(), "id", f.Name+"-t")
-	c.element("desc", f.description(p.drawing), "id", f.Name+"-d")
+	c.Open("svg", attributes...)
+	c.Element("title", f.title(), "id", f.Name+"-t")
+	c.Element("desc", f.description(p.drawing), "id", f.Name+"-d")
 	if alone {
-		c.element("style", documentStyle())
-		c.leaf("rect", "class", "paper", "x", num(size.x), "y", num(size.y), "width", num(size.w), "height", num(size.h))
+		c.Element("style", documentStyle())
+		c.Leaf("rect", "class", "paper", "x", num(size.x), "y", num(size.y), "width", num(size.w), "height", num(size.h))
 	}
 	drawWires(c, p.drawing)
 	drawDots(c, p.drawing)
@@ -81,7 +81,7 @@ func (f *Figure) write(c *canvas, p *plan, alone bool) {
 		t.draw(c)
 	}
 	drawKeys(c, p)
-	c.close("svg")
+	c.Close("svg")
 }
 
 func (f *Figure) title() string { return f.Spec.Name + ", " + f.setting() }

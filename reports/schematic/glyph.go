@@ -106,20 +106,20 @@ func drawSymbol(c *canvas, p drawing.Part, conducts bool) {
 	if conducts {
 		class += " conducts"
 	}
-	c.open("g", "class", class, "transform", transform)
+	c.Open("g", "class", class, "transform", transform)
 	switch p.Kind {
 	case drawing.NPN, drawing.PNP, drawing.NChannel, drawing.PChannel:
-		c.leaf("circle", "class", "body", "r", fmt.Sprint(envelope))
+		c.Leaf("circle", "class", "body", "r", fmt.Sprint(envelope))
 	}
 	g := shape(p)
 	for _, s := range []struct{ class, path string }{
 		{"body", g.outline}, {"stroke", g.stroke}, {"thick", g.thick}, {"fill", g.fill},
 	} {
 		if s.path != "" {
-			c.leaf("path", "class", s.class, "d", s.path)
+			c.Leaf("path", "class", s.class, "d", s.path)
 		}
 	}
-	c.close("g")
+	c.Close("g")
 }
 
 // drawArrow marks the direction of a device's current on the lead where it
@@ -143,5 +143,5 @@ func drawArrow(c *canvas, p drawing.Part) {
 	if pin.Y > p.At.Y {
 		inward = -1
 	}
-	c.leaf("path", "class", "arrow", "d", "M"+num(x)+" "+num(y+9.5*inward)+"l-4 "+num(-10*inward)+"h8z")
+	c.Leaf("path", "class", "arrow", "d", "M"+num(x)+" "+num(y+9.5*inward)+"l-4 "+num(-10*inward)+"h8z")
 }

@@ -46,13 +46,13 @@ func drawKeys(c *canvas, p *plan) {
 		x, y := k.at.x-sampleWidth+5, k.at.y
 		switch k.sample {
 		case "conducts":
-			c.open("g", "class", "symbol conducts")
-			c.leaf("circle", "class", "body", "cx", num(x), "cy", num(y), "r", "5")
-			c.close("g")
+			c.Open("g", "class", "symbol conducts")
+			c.Leaf("circle", "class", "body", "cx", num(x), "cy", num(y), "r", "5")
+			c.Close("g")
 		case "volts":
-			c.leaf("circle", "class", "sample", "cx", num(x), "cy", num(y), "r", "4")
+			c.Leaf("circle", "class", "sample", "cx", num(x), "cy", num(y), "r", "4")
 		case "current":
-			c.leaf("path", "class", "arrow", "d", "M"+num(x)+" "+num(y+5)+"l-4.5-10h9z")
+			c.Leaf("path", "class", "arrow", "d", "M"+num(x)+" "+num(y+5)+"l-4.5-10h9z")
 		}
 		k.at.draw(c)
 	}

@@ -3,6 +3,7 @@ package schematic
 import (
 	"strings"
 
+	"quietcross/reports/internal/svg"
 	"quietcross/stage/drawing"
 )
 
@@ -24,7 +25,7 @@ type text struct {
 
 func (t text) draw(c *canvas) {
 	anchor := [...]string{drawing.Start: "start", drawing.Middle: "middle", drawing.End: "end"}[t.align]
-	c.open("text", "x", num(t.x), "y", num(t.y+0.36*textSize), "text-anchor", anchor)
+	c.Open("text", "x", num(t.x), "y", num(t.y+0.36*textSize), "text-anchor", anchor)
 	lowered := false
 	for _, r := range t.runs {
 		attributes := []string{"class", r.class}
@@ -46,10 +47,10 @@ func (c *canvas) span(content string, attributes []string) {
 	c.WriteString("<tspan")
 	for i := 0; i < len(attributes); i += 2 {
 		if attributes[i+1] != "" {
-			c.WriteString(" " + attributes[i] + `="` + escape(attributes[i+1]) + `"`)
+			c.WriteString(" " + attributes[i] + `="` + svg.Escape(attributes[i+1]) + `"`)
 		}
 	}
-	c.WriteString(">" + escape(content) + "</tspan>")
+	c.WriteString(">" + svg.Escape(content) + "</tspan>")
 }
 
 // box is a rectangle, px.
