@@ -20,7 +20,7 @@ func TestResultPrintsOnTwoSheets(t *testing.T) {
 	rng := rand.New(rand.NewPCG(51, 0))
 	quick := Defaults(Adaptive)
 	quick.Trials = 20
-	for range 24 {
+	for range 40 {
 		simulate(t, s, quick, listenerCurve(-48+4*rng.NormFloat64()), rng)
 	}
 	r, err := Evaluate(t.Context(), s, []Prediction{{Material: "Bowed chord", Residual: -52, Quiescent: 0.02, Bias: 1.18, Method: "ear model"}})

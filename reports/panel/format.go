@@ -13,6 +13,7 @@ import (
 var formatters = template.FuncMap{
 	"fixed":    fixed,
 	"percent":  func(x float64) string { return format.Fixed(100*x, 0) + "\u00a0%" },
+	"hundred":  func(x float64) string { return format.Fixed(100*x, 0) },
 	"chance":   chance,
 	"decibels": decibels,
 	"current":  current,

@@ -139,7 +139,10 @@ func (s *Server) postBegin(w http.ResponseWriter, r *http.Request) {
 		s.page(w, http.StatusBadRequest, "start", p)
 		return
 	}
-	browser, _ := plain(truncate(r.UserAgent(), 200), 200)
+	browser, ok := plain(r.UserAgent(), 400)
+	if !ok {
+		browser = "" // not worth keeping
+	}
 	code := ""
 	if last, err := s.current(r); err == nil && last != nil && r.PostFormValue("same") != "" {
 		name, code = last.Name, last.Code
@@ -161,8 +164,6 @@ func plain(text string, most int) (string, bool) {
 	bad := strings.ContainsFunc(text, func(c rune) bool { return !unicode.IsPrint(c) })
 	return text, !bad && utf8.ValidString(text) && utf8.RuneCountInString(text) <= most
 }
-
-func truncate(text string, most int) string { return text[:min(most, len(text))] }
 
 type levelPage struct {
 	Session *Session

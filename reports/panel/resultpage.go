@@ -15,7 +15,7 @@ var resultStyle string
 
 // WriteHTML writes the results as one page that needs no other file and prints
 // on two sheets of A4: the panel and its conditions, then the listeners. More
-// than two materials, or than some forty listeners, need further sheets.
+// than two materials, or than forty listeners, need further sheets.
 func (r *Results) WriteHTML(w io.Writer) error {
 	if err := templates.ExecuteTemplate(w, "result.html", r); err != nil {
 		return fmt.Errorf("panel: result page: %w", err)
@@ -50,8 +50,6 @@ func (l ListenerResult) Playback() string {
 	return strings.Join(parts, ", ")
 }
 
-var sensitivity = psychometric.TriangleSensitivity
-
 // unit is what Trials counts.
 func (s Settings) unit() string {
 	switch s.Method {
@@ -81,8 +79,9 @@ func (l ListenerResult) Remarks() string {
 	case l.Session.Settings.Method == Graded:
 		parts = append(parts, "mean difference grade "+fixed(2, l.Screening.Mean))
 	case l.Session.Settings.Method == Triangle && l.Verdict.Count.Trials > 0:
+		d := func(right float64) string { return fixed(1, psychometric.TriangleSensitivity(right)) }
 		i := l.Verdict.Interval
-		parts = append(parts, l.Why, fmt.Sprintf("d′ %s (%s to %s)", fixed(1, sensitivity(l.Verdict.Count.Proportion())), fixed(1, sensitivity(i.Lo)), fixed(1, sensitivity(i.Hi))))
+		parts = append(parts, l.Why, fmt.Sprintf("d′ %s (%s to %s)", d(l.Verdict.Count.Proportion()), d(i.Lo), d(i.Hi)))
 	case l.Why != "":
 		parts = append(parts, l.Why)
 	case l.Fit != nil:
