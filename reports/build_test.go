@@ -265,7 +265,7 @@ func TestBuildStopsWhenTold(t *testing.T) {
 	}
 	ctx, cancel := context.WithCancel(t.Context())
 	cancel()
-	if _, err := reports.BuildContext(ctx, dir); !errors.Is(err, context.Canceled) {
+	if _, err := reports.BuildContext(ctx, dir, reports.Options{}); !errors.Is(err, context.Canceled) {
 		t.Errorf("error %v", err)
 	}
 }

@@ -5,6 +5,7 @@ import (
 
 	"quietcross/corpus"
 	"quietcross/dsp/level"
+	"quietcross/stage"
 )
 
 // SchemaVersion is the version of report.json that this program writes.
@@ -32,12 +33,22 @@ type Report struct {
 	Oversample int       `json:"oversample"`
 	Drive      float64   `json:"drive_v"`
 	Match      string    `json:"match"`
+	// Playback is the level of a full-scale sine that detection is predicted for,
+	// dB SPL.
+	Playback level.DB `json:"playback_spl_db"`
 	// Optimum is the quiescent current that theory holds best for the stage, A;
 	// 0 where it gives none.
 	Optimum  float64  `json:"optimum_a"`
 	Rungs    []Rung   `json:"rungs"`
 	Items    []Item   `json:"items"`
-	Warnings []string `json:"warnings"`
+	// Correlations are over all renderings of all items together.
+	Correlations []Correlation `json:"correlations,omitempty"`
+	Warnings     []string      `json:"warnings"`
+
+	// Spec is the stage.
+	Spec stage.Spec `json:"-"`
+
+	solved []solved // a rung each
 }
 
 // Rung is one bias setting, what it is in words, and its transfer curve.
@@ -49,6 +60,9 @@ type Rung struct {
 	Condition Condition `json:"condition"`
 	// Curve is the transfer around the crossover; nil when the stage has none.
 	Curve *Curve `json:"curve,omitempty"`
+
+	// Point is the operating point with no signal; nil when there is none.
+	Point *stage.OperatingPoint `json:"-"`
 }
 
 // Curve is a static transfer curve, ascending in In.
@@ -66,6 +80,8 @@ type Item struct {
 	Rate     int           `json:"rate_hz"`
 	Channels int           `json:"channels"`
 	Frames   int64         `json:"frames"`
+	// Peak is the highest input of the stage, V.
+	Peak float64 `json:"peak_v"`
 	// Trim is the gain applied to every track of the item alike.
 	Trim level.DB `json:"trim_db"`
 	// Channel is the one that was measured, the loudest, counted from 0.
@@ -79,10 +95,17 @@ type Item struct {
 	Levels     []level.DB  `json:"band_levels_dbfs"`
 	Crossing   *Crossing   `json:"crossing,omitempty"`
 	Renderings []Rendering `json:"renderings"`
-	Warnings   []string    `json:"warnings"`
+	// DetectionOmitted says why no rendering has a [Detection]; empty when they
+	// were computed.
+	DetectionOmitted string `json:"detection_omitted,omitempty"`
+	// Correlations are over the renderings of the item.
+	Correlations []Correlation `json:"correlations,omitempty"`
+	Warnings     []string      `json:"warnings"`
 
 	// Spectrum is that of the reference, for tones.
 	Spectrum *Spectrum `json:"-"`
+
+	weights powers // of the reference
 }
 
 // Excerpt is a stretch of an item.
@@ -99,6 +122,14 @@ type Rendering struct {
 	// Levels are those of the residual in the item's bands, at the scale of the
 	// reference: make-up, matching and fitted gain taken out.
 	Levels []level.DB `json:"residual_band_levels_dbfs"`
+	// Weighted is the residual re the programme through weightings; nil for a
+	// file too short for a spectrum.
+	Weighted *Weighted `json:"weighted,omitempty"`
+	// Detection is nil where [Item.DetectionOmitted] says why, and where nothing
+	// passes.
+	Detection *Detection `json:"detection,omitempty"`
+	// Sine is nil where the rung's law could not be solved.
+	Sine *Sine `json:"sine,omitempty"`
 	// Harmonics is nil unless the source is a single tone.
 	Harmonics *Harmonics `json:"harmonics,omitempty"`
 
@@ -107,7 +138,10 @@ type Rendering struct {
 	// Residue is the spectrogram of the residual, at the scale of the reference.
 	Residue *Spectrogram `json:"-"`
 
-	notes []string // warnings found while measuring, for the item
+	weights powers   // of the residual, as its file holds it
+	notes   []string // warnings found while measuring, for the item
+
+	sineNote string // what is missing from Sine
 }
 
 // Tonal tells that the source is made of steady tones, so that single lines

@@ -45,7 +45,7 @@ func documented(t *testing.T) map[string]bool {
 		t.Fatal(err)
 	}
 	names := map[string]bool{}
-	for _, m := range regexp.MustCompile("(?m)^\\| `([a-z_]+)` \\| .{8,}").FindAllStringSubmatch(string(text), -1) {
+	for _, m := range regexp.MustCompile("(?m)^\\| `([a-z0-9_]+)` \\| .{8,}").FindAllStringSubmatch(string(text), -1) {
 		names[m[1]] = true
 	}
 	return names

@@ -32,16 +32,19 @@ func openStage(dir string) (stage.Spec, *stage.Stage, error) {
 	return spec, st, nil
 }
 
-// curves computes the transfer curve of every rung around the crossover, over
-// the same inputs. A rung whose operating point or curve cannot be solved has
-// none, and a warning.
+// curves sets the stage to every rung and computes its transfer curve around the
+// crossover, over the same inputs. A rung whose operating point or curve cannot
+// be solved has none, and a warning.
 func (r *Report) curves(st *stage.Stage) {
 	span := r.span()
+	r.solved = make([]solved, len(r.Rungs))
 	for i := range r.Rungs {
 		rung := &r.Rungs[i]
-		biased, err := st.Set(setting(rung.Rung))
+		biased, err := st.Set(rung.StageSetting())
 		if err == nil {
-			rung.Curve, err = sweep(biased, span)
+			point := biased.Point()
+			rung.Point, r.solved[i].biased = &point, biased
+			rung.Curve, err = trace(biased.Fork(), span)
 		}
 		if err != nil {
 			r.Warnings = append(r.Warnings, fmt.Sprintf("%s: no transfer curve: %v", rung.ID, err))
@@ -70,7 +73,8 @@ func (r *Report) deepest() float64 {
 	return width
 }
 
-func setting(r corpus.Rung) stage.Setting {
+// StageSetting is the rung's setting as the stage takes it.
+func (r *Rung) StageSetting() stage.Setting {
 	switch r.Setting {
 	case "bias":
 		return stage.Bias(r.Value)
@@ -81,7 +85,8 @@ func setting(r corpus.Rung) stage.Setting {
 	}
 }
 
-func sweep(b *stage.Biased, span float64) (*Curve, error) {
+// trace solves the curve from -span to span.
+func trace(b *stage.Biased, span float64) (*Curve, error) {
 	c := &Curve{}
 	for i := range curvePoints {
 		in := span * (2*float64(i)/(curvePoints-1) - 1)

@@ -149,11 +149,8 @@ func (job *renderJob) render(c *cli.Context, dir string) (*corpus.Manifest, erro
 
 // writeReport measures the set in dir and writes its report files.
 func writeReport(ctx context.Context, dir string) error {
-	report, err := reports.Build(dir)
+	report, err := reports.BuildContext(ctx, dir, reports.Options{})
 	if err != nil {
-		return err
-	}
-	if err := ctx.Err(); err != nil {
 		return err
 	}
 	if err := report.Write(dir); err != nil {
