@@ -55,6 +55,7 @@ func panelCommand() *cli.Command {
 					&cli.StringFlag{Name: "method", Value: string(panel.Adaptive), Usage: "`METHOD`: adaptive, staircase, triangle or graded"},
 					&cli.IntFlag{Name: "trials", Usage: "number of test `TRIALS`, or of rounds when graded (default: the method's own)"},
 					&cli.StringFlag{Name: "quiescent", Usage: "triangle: test this quiescent `CURRENT`"},
+					&cli.Float64Flag{Name: "alpha", Usage: "size of the significance tests (default: the method's own)"},
 				},
 				Action: openPanel,
 			},
@@ -107,11 +108,10 @@ func openPanel(c *cli.Context) (err error) {
 		return err
 	}
 	defer func() { err = errors.Join(err, store.Close()) }()
-	config, err := panelConfig(c, dir, clips, settings)
+	config, err := panelConfig(c, dir, clips, settings, store)
 	if err != nil {
 		return err
 	}
-	config.Store = store
 	server, err := panel.NewServer(config)
 	if err != nil {
 		return wrapUsage(c, err)
@@ -120,14 +120,18 @@ func openPanel(c *cli.Context) (err error) {
 	if err != nil {
 		return err
 	}
-	printPanel(c, listener, config.JoinCode)
-	prepared := make(chan error, 1)
-	go func() { prepared <- server.Prepare(c.Context, nil) }()
-	err = server.Serve(c.Context, listener)
-	if prepare := <-prepared; c.Context.Err() == nil {
-		return errors.Join(err, prepare)
+	if err := preparePanel(c, server); err != nil {
+		return errors.Join(err, listener.Close())
 	}
-	return err
+	printPanel(c, listener, config.JoinCode)
+	return server.Serve(c.Context, listener)
+}
+
+// preparePanel renders what the first trials need.
+func preparePanel(c *cli.Context, server *panel.Server) error {
+	line := newProgressLine(c, "preparing")
+	defer line.done()
+	return server.Prepare(c.Context, func(_ string, n, of int) { line.report(float64(n-1) / float64(of)) })
 }
 
 // panelSettings reads how sessions are run.
@@ -136,6 +140,9 @@ func panelSettings(c *cli.Context) (panel.Settings, error) {
 	settings.Method = panel.Method(c.String("method"))
 	if c.IsSet("trials") {
 		settings.Trials = c.Int("trials")
+	}
+	if c.IsSet("alpha") {
+		settings.Alpha = c.Float64("alpha")
 	}
 	if c.IsSet("quiescent") {
 		value, err := parseUnit(quantity.Ampere)(c.String("quiescent"))
@@ -149,20 +156,20 @@ func panelSettings(c *cli.Context) (panel.Settings, error) {
 
 // panelConfig states the set and its conditions, with a join code for the local
 // network.
-func panelConfig(c *cli.Context, dir string, clips *panelset.Clips, settings panel.Settings) (panel.Config, error) {
+func panelConfig(c *cli.Context, dir string, clips *panelset.Clips, settings panel.Settings, store *panel.Store) (panel.Config, error) {
 	sum, err := hashFile(filepath.Join(dir, corpus.ManifestFile))
 	if err != nil {
 		return panel.Config{}, err
 	}
 	m := clips.Manifest()
 	config := panel.Config{
-		Clips: clips, Settings: settings, Title: m.Stage, SetHash: sum, Version: programVersion(), SetSeed: m.Seed,
+		Clips: clips, Store: store, Settings: settings, Title: filepath.Base(dir) + ", " + m.Stage, SetHash: sum, Version: programVersion(), SetSeed: m.Seed,
 	}
 	if c.Bool("lan") {
-		config.JoinCode = panel.Code(6)
 		config.Hosts = localAddresses()
+		config.JoinCode, err = store.JoinCode()
 	}
-	return config, nil
+	return config, err
 }
 
 // hashFile returns the beginning of a file's SHA-256.

@@ -44,10 +44,8 @@ func matchGain(m Match, b, reference *branch) (level.DB, string) {
 	case MatchOff:
 		return 0, ""
 	case MatchLoudness:
-		want, ok := reference.meter.Integrated()
-		have, okToo := b.meter.Integrated()
-		if ok && okToo {
-			gain = want - have
+		var ok bool
+		if gain, ok = loudnessGain(b.meter, reference.meter); ok {
 			break
 		}
 		warning = "loudness could not be measured above the -70 LUFS gate: matched by best-fitting gain instead"
@@ -59,6 +57,30 @@ func matchGain(m Match, b, reference *branch) (level.DB, string) {
 		return 0, fmt.Sprintf("next to nothing passes (matching would take over %v dB): left unmatched", float64(greatestMatch))
 	}
 	return gain, warning
+}
+
+// loudnessGain returns the gain that gives b the loudness of the reference, false
+// when one of them has none. The gate lets other blocks pass after the gain than
+// before it, so the gain is found by going on from what the last one left.
+func loudnessGain(b, reference *level.Loudness) (level.DB, bool) {
+	const rounds, enough = 20, 1e-4
+	want, ok := reference.Integrated()
+	if !ok {
+		return 0, false
+	}
+	gain := level.DB(0)
+	for range rounds {
+		have, ok := b.IntegratedAt(gain)
+		if !ok {
+			return 0, false
+		}
+		step := want - have
+		gain += step
+		if math.Abs(float64(step)) < enough {
+			break
+		}
+	}
+	return gain, true
 }
 
 // matchFactor returns what a matched output is multiplied by: the matching gain,

@@ -46,13 +46,30 @@ func Reopen(dir string) (*Reopened, error) {
 	return &Reopened{Manifest: m, Bench: bench, dir: dir}, nil
 }
 
-// Source returns an item's stage input, planar, full scale being the drive: its
-// reference track without the trim that all tracks of the item share.
-func (r *Reopened) Source(item *corpus.Item) ([][]float64, error) {
-	_, audio, err := wave.ReadFile(filepath.Join(r.dir, filepath.FromSlash(item.Reference.File)))
+// Source returns a stretch of an item's stage input, planar, full scale being the
+// drive: its reference track without the trim that all tracks of the item share.
+func (r *Reopened) Source(item *corpus.Item, from, frames int64) ([][]float64, error) {
+	reader, err := r.Open(item.Reference.File)
 	if err != nil {
 		return nil, err
 	}
+	defer reader.Close()
+	if err := reader.SeekFrame(from); err != nil {
+		return nil, err
+	}
+	audio := planes(item.Channels, int(frames))
+	for at := 0; at < int(frames); {
+		n, err := reader.Read(cut(nil, audio, at, int(frames)))
+		if err != nil {
+			return nil, fmt.Errorf("%s: %w", item.Reference.File, err)
+		}
+		at += n
+	}
 	scale(audio, (-item.Trim).Amplitude())
 	return audio, nil
+}
+
+// Open opens one of the set's tracks.
+func (r *Reopened) Open(file string) (*wave.Reader, error) {
+	return wave.Open(filepath.Join(r.dir, filepath.FromSlash(file)))
 }

@@ -97,7 +97,7 @@ func TestDynamicReferenceHoldsTheLinearResponse(t *testing.T) {
 		t.Fatal(err)
 	}
 	optimum := stage.Quiescent(bench.Stage().OptimumQuiescent())
-	low, high := sine(60, 0.4, 24000), sine(9000, 0.4, 24000)
+	low, high := sine(60, 0.4, 24000), sine(2000, 0.4, 24000)
 	for n := range low {
 		low[n] += high[n]
 	}

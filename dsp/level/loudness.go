@@ -131,3 +131,14 @@ func (m *Loudness) finishStep() {
 // far, and false when no 400 ms block passes the gate: shorter than 400 ms, or
 // nothing above -70 LUFS.
 func (m *Loudness) Integrated() (DB, bool) { return gated(m.steps) }
+
+// IntegratedAt returns the loudness that [Loudness.Integrated] would have given
+// had every sample been amplified by gain. It is less than the sum of the two where
+// the gain lifts quiet blocks over the absolute gate.
+func (m *Loudness) IntegratedAt(gain DB) (DB, bool) {
+	steps := make([]float64, len(m.steps))
+	for i, power := range m.steps {
+		steps[i] = power * gain.Power()
+	}
+	return gated(steps)
+}

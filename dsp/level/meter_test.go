@@ -131,3 +131,32 @@ func TestMeterPanicsOnWrongBlocks(t *testing.T) {
 	mustPanic(t, func() { NewMeter(48000, 9) })
 	mustPanic(t, func() { NewMeter(100, 1) })
 }
+
+// TestIntegratedAtIsThatOfTheLouderSignal measures a loud and a very quiet stretch,
+// the quiet one under the absolute gate until it is amplified, against the same
+// signal amplified for real.
+func TestIntegratedAtIsThatOfTheLouderSignal(t *testing.T) {
+	const rate = 48000
+	x := make([]float64, 6*rate)
+	for n := range x {
+		x[n] = 1e-3 * math.Sin(2*math.Pi*1000*float64(n)/rate)
+		if n > 3*rate {
+			x[n] *= 0.4
+		}
+	}
+	quiet := NewLoudness(rate, 1)
+	quiet.Add([][]float64{x})
+	for _, gain := range []DB{-20, -3, 0, 6, 30} {
+		louder := make([]float64, len(x))
+		for n := range x {
+			louder[n] = gain.Amplitude() * x[n]
+		}
+		m := NewLoudness(rate, 1)
+		m.Add([][]float64{louder})
+		want, wantOK := m.Integrated()
+		got, ok := quiet.IntegratedAt(gain)
+		if ok != wantOK || ok && math.Abs(float64(got-want)) > 1e-9 {
+			t.Errorf("at %v dB: %v %v, amplified for real %v %v", gain, got, ok, want, wantOK)
+		}
+	}
+}

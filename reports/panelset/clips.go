@@ -97,7 +97,12 @@ func (c *Clips) item(material string) (*item, error) {
 		return nil, fmt.Errorf("panelset: no item %q in the set", material)
 	}
 	it.once.Do(func() {
-		if it.source, it.err = c.set.Source(it.Item); it.err != nil {
+		from, frames, err := c.stretch(it.Item)
+		if err != nil {
+			it.err = err
+			return
+		}
+		if it.source, it.err = c.set.Source(it.Item, from, frames); it.err != nil {
 			return
 		}
 		clip, err := c.set.Bench.Render(context.Background(), it.source, it.Rate, 0, stage.Quiescent(c.hi))
