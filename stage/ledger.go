@@ -71,7 +71,7 @@ func (d *Dynamic) OpenLedger() *Ledger {
 	for _, o := range d.ends.devices {
 		d.ledger.Names = append(d.ledger.Names, o.Name)
 	}
-	d.pairs.AfterEach(d.account)
+	d.fours.AfterEach(d.account)
 	d.singles.AfterEach(d.account)
 	return d.ledger
 }

@@ -1,6 +1,9 @@
 package network
 
-import "fmt"
+import (
+	"fmt"
+	"slices"
+)
 
 // split takes the step in parts.
 func (t *Transient) split(depth int) error {
@@ -20,14 +23,12 @@ func (t *Transient) split(depth int) error {
 				return err
 			}
 		}
-		if part == splitInto/2 {
-			t.watch.read(f)
-		}
+		t.watch.read(f, part)
 	}
 	for i := range t.state {
 		t.state[i].move(f.state[i].own, f.state[i].dual)
 	}
-	copy(t.solver.x, f.solver.x)
+	t.copyFrom(f)
 	t.recall()
 	t.watch.move(t)
 	t.known++
@@ -54,8 +55,14 @@ func (t *Transient) finer() *Transient {
 		f.state[i] = s
 		f.state[i].past[0], f.state[i].past[1] = at(1-1.0/splitInto), at(1-2.0/splitInto)
 	}
-	copy(f.solver.x, t.solver.x)
-	f.settle()
+	if !f.take(t) {
+		return f
+	}
+	for i, last := range t.past[1] {
+		// The way of the last step, in parts.
+		slope := (t.solver.x[i] - last) / splitInto
+		f.past[0][i], f.past[1][i] = f.solver.x[i]-slope, f.solver.x[i]-2*slope
+	}
 	return f
 }
 
@@ -69,7 +76,31 @@ func (f *Transient) toward(whole *Transient, part int) {
 		f.solver.u[i] = from + x*(to-from) - x*(1-x)/2*(to-2*from+before)
 	}
 	if w := whole.watch; w != nil {
-		from, to := whole.last[w.in], whole.solver.u[w.in]
-		f.solver.u[w.in] = from*(1-x)*(1-2*x) + w.half*4*x*(1-x) + to*x*(2*x-1)
+		f.solver.u[w.in] = w.source(part, whole.last[w.in], whole.solver.u[w.in])
 	}
+}
+
+// take sets the variables to those of a transient of the same circuit, the past
+// ones too, and reports as copyFrom does.
+func (t *Transient) take(o *Transient) (same bool) {
+	same = t.copyFrom(o)
+	t.settle()
+	return same
+}
+
+// copyFrom sets the variables to those of a transient of the same circuit, and
+// reports whether both keep the same ones in the same order. They mostly do, but the
+// pivots of the elimination are chosen by size and may differ with the step.
+func (t *Transient) copyFrom(o *Transient) (same bool) {
+	same = slices.Equal(t.solver.sys.active, o.solver.sys.active)
+	if same {
+		copy(t.solver.x, o.solver.x)
+		return true
+	}
+	for v, to := range t.solver.sys.active {
+		if to >= 0 {
+			t.solver.x[to] = o.solver.at(v)
+		}
+	}
+	return false
 }

@@ -49,8 +49,8 @@ type Steps struct {
 const (
 	stepIterations = 40
 	stepVolts      = 5e-5 // a Newton step this small leaves its square over 2 kT/q, 50 nV
-	splitInto      = 8
-	greatestDepth  = 5
+	splitInto      = 4
+	greatestDepth  = 8
 	// How far a store may miss what its past foretold, relative to its greatest size
 	// so far, in a whole step and in its parts.
 	abruptWhole = 1e-4
