@@ -26,14 +26,14 @@ func simulate(t *testing.T, s *Store, settings Settings, curve psychometric.Curv
 	}
 	must(t, s.addSession(v))
 	must(t, s.setLevel(v.ID, "headphones", &spl, time.Now()))
-	var trials []Trial
+	p, err := v.newProgress()
+	must(t, err)
 	for {
-		next, more, err := v.next(trials)
-		must(t, err)
+		next, more := p.next()
 		if !more {
 			break
 		}
-		tr := Trial{Session: v.ID, Number: len(trials) + 1, Token: token(), Kind: next.kind, Target: next.level, Odd: 1 + rng.IntN(3), Started: time.Now(), Answered: time.Now()}
+		tr := Trial{Session: v.ID, Number: p.taken + 1, Token: token(), Kind: next.kind, Target: next.level, Odd: 1 + rng.IntN(3), Started: time.Now(), Answered: time.Now()}
 		right := psychometric.GuessThree
 		if next.kind != CatchNull {
 			tr.Rung = rungFor(next.level)
@@ -44,10 +44,10 @@ func simulate(t *testing.T, s *Store, settings Settings, curve psychometric.Curv
 		}
 		must(t, s.addTrial(&tr))
 		must(t, s.answer(tr.ID, tr.Choice, time.Now()))
-		trials = append(trials, tr)
+		p.take(&tr)
 	}
 	must(t, s.finish(v.ID, time.Now()))
-	v, err := s.session(t.Context(), v.Token)
+	v, err = s.session(t.Context(), v.Token)
 	must(t, err)
 	return v
 }

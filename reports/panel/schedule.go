@@ -16,6 +16,7 @@ type step struct {
 type track interface {
 	next() (level float64, more bool)
 	answer(level float64, right bool)
+	clone() track
 }
 
 type adaptiveTrack struct {
@@ -32,6 +33,8 @@ func (t adaptiveTrack) next() (float64, bool) {
 
 func (t adaptiveTrack) answer(level float64, right bool) { t.Answer(level, right) }
 
+func (t adaptiveTrack) clone() track { return adaptiveTrack{t.Clone(), t.trials} }
+
 type staircaseTrack struct {
 	*psychometric.Staircase
 	reversals, most int
@@ -43,6 +46,8 @@ func (t staircaseTrack) next() (float64, bool) {
 
 func (t staircaseTrack) answer(_ float64, right bool) { t.Answer(right) }
 
+func (t staircaseTrack) clone() track { return staircaseTrack{t.Clone(), t.reversals, t.most} }
+
 type fixedTrack struct {
 	level        float64
 	done, trials int
@@ -50,6 +55,11 @@ type fixedTrack struct {
 
 func (t *fixedTrack) next() (float64, bool) { return t.level, t.done < t.trials }
 func (t *fixedTrack) answer(float64, bool)  { t.done++ }
+
+func (t *fixedTrack) clone() track {
+	c := *t
+	return &c
+}
 
 // prior is that of the session's threshold.
 func (s *Session) prior() psychometric.Prior { return psychometric.DecibelPrior(s.Lo, s.Hi) }
@@ -84,41 +94,59 @@ func (s *Session) newTrack() (track, error) {
 	return adaptiveTrack{p, s.Settings.Trials}, err
 }
 
-// next returns what follows the answered trials, and false after the last. It
-// is a function of the session and its trials alone, so that a session goes on
-// after a crash exactly where it stood.
-func (s *Session) next(trials []Trial) (step, bool, error) {
+// progress is how far a session has come: all of its answered trials, taken in
+// order. What follows is a function of the session and those trials alone, so
+// that a session goes on after a crash exactly where it stood.
+type progress struct {
+	session                          *Session
+	track                            track
+	taken, practised, tested, caught int
+}
+
+func (s *Session) newProgress() (*progress, error) {
 	t, err := s.newTrack()
-	if err != nil {
-		return step{}, false, err
+	return &progress{session: s, track: t}, err
+}
+
+// take accounts for the next answered trial.
+func (p *progress) take(t *Trial) {
+	p.taken++
+	switch t.Kind {
+	case Practice:
+		p.practised++
+	case Test:
+		p.track.answer(float64(t.Rung.Residual), t.Right())
+		p.tested++
+	case GradedKind:
+		p.track.answer(0, true)
+	default:
+		p.caught++
 	}
-	practised, tested, caught := 0, 0, 0
-	for i := range trials {
-		switch tr := &trials[i]; tr.Kind {
-		case Practice:
-			practised++
-		case Test:
-			t.answer(float64(tr.Rung.Residual), tr.Right())
-			tested++
-		case GradedKind:
-			t.answer(0, true)
-		default:
-			caught++
-		}
+}
+
+// next returns what follows, and false after the last.
+func (p *progress) next() (step, bool) {
+	s := p.session
+	if p.practised < s.Settings.Practice {
+		return step{Practice, s.practiceLevel(p.practised)}, true
 	}
-	if practised < s.Settings.Practice {
-		return step{Practice, s.practiceLevel(practised)}, true, nil
-	}
-	level, more := t.next()
+	level, more := p.track.next()
 	switch {
 	case !more:
-		return step{}, false, nil
+		return step{}, false
 	case s.Settings.Method == Graded:
-		return step{GradedKind, 0}, true, nil
-	case s.catchDue(tested, caught):
-		return step{s.catchKind(caught), s.Hi}, true, nil
+		return step{GradedKind, 0}, true
+	case s.catchDue(p.tested, p.caught):
+		return step{s.catchKind(p.caught), s.Hi}, true
 	}
-	return step{Test, level}, true, nil
+	return step{Test, level}, true
+}
+
+// clone returns a copy to try an answer on.
+func (p *progress) clone() *progress {
+	c := *p
+	c.track = p.track.clone()
+	return &c
 }
 
 // practiceLevel starts at the largest difference and comes down by an eighth of

@@ -9,15 +9,29 @@ import (
 	"quietcross/reports/psychometric"
 )
 
+// following takes the trials from the beginning and returns what follows.
+func following(t *testing.T, v *Session, trials []Trial) (step, bool) {
+	t.Helper()
+	p, err := v.newProgress()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i := range trials {
+		p.take(&trials[i])
+	}
+	return p.next()
+}
+
 // play runs a session without a server; rights are the answers' fate.
 func play(t *testing.T, v *Session, right func(Kind, float64) bool) []Trial {
 	t.Helper()
 	var trials []Trial
+	p, err := v.newProgress()
+	if err != nil {
+		t.Fatal(err)
+	}
 	for range 1000 {
-		next, more, err := v.next(trials)
-		if err != nil {
-			t.Fatal(err)
-		}
+		next, more := p.next()
 		if !more {
 			return trials
 		}
@@ -25,6 +39,7 @@ func play(t *testing.T, v *Session, right func(Kind, float64) bool) []Trial {
 		if right(next.kind, next.level) {
 			made.Choice = 1
 		}
+		p.take(&made)
 		trials = append(trials, made)
 	}
 	t.Fatal("no end")
@@ -65,16 +80,27 @@ func TestScheduleOfEachMethod(t *testing.T) {
 	}
 }
 
-// The next trial is a function of what is stored: the same answers lead to the
-// same trial, however often it is asked.
+// The next trial is a function of what is stored: taken from the beginning the
+// same answers lead to the trial that was made on the way, and a copy that tries
+// another answer does not disturb it.
 func TestScheduleIsAFunctionOfTheAnswers(t *testing.T) {
-	v := &Session{Settings: Defaults(Adaptive), Lo: -70, Hi: -20, Seed: 12}
-	trials := play(t, v, func(_ Kind, x float64) bool { return x > -45 })
-	for i := range trials {
-		a, _, _ := v.next(trials[:i])
-		b, _, _ := v.next(trials[:i])
-		if a != b || a.kind != trials[i].Kind {
-			t.Fatalf("trial %d: %+v and %+v", i+1, a, b)
+	for _, m := range []Method{Adaptive, Staircase, Triangle, Graded} {
+		v := &Session{Settings: Defaults(m), Lo: -70, Hi: -20, Seed: 12}
+		trials := play(t, v, func(_ Kind, x float64) bool { return x > -45 })
+		p, err := v.newProgress()
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i := range trials {
+			a, _ := p.next()
+			b, _ := following(t, v, trials[:i])
+			if a != b || a.kind != trials[i].Kind {
+				t.Fatalf("%s, trial %d: %+v and %+v", m, i+1, a, b)
+			}
+			other := trials[i]
+			other.Choice = 3 - other.Choice
+			p.clone().take(&other)
+			p.take(&trials[i])
 		}
 	}
 }

@@ -51,6 +51,7 @@ type Server struct {
 	mu    sync.Mutex
 	locks map[int64]*sync.Mutex
 	live  map[int64]*stimulus
+	ways  map[int64]*progress
 }
 
 // NewServer checks the configuration. It renders nothing yet; see
@@ -67,6 +68,7 @@ func NewServer(c Config) (*Server, error) {
 		ladders: map[string]*ladder{}, noises: map[string]*sound{},
 		ahead: make(chan struct{}, 1),
 		locks: map[int64]*sync.Mutex{}, live: map[int64]*stimulus{},
+		ways: map[int64]*progress{},
 	}
 	if len(s.materials) == 0 {
 		return nil, errors.New("panel: the set holds no material")

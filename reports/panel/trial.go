@@ -23,11 +23,13 @@ func (s *Server) open(ctx context.Context, v *Session) (*stimulus, error) {
 	if n := len(trials); n > 0 && trials[n-1].Open() {
 		return s.restore(ctx, v, trials[n-1].Token)
 	}
-	next, more, err := v.next(trials)
+	way, err := s.advance(v, trials)
 	if err != nil {
 		return nil, err
 	}
+	next, more := way.next()
 	if !more {
+		s.arrive(v.ID)
 		return nil, s.store.finish(v.ID, time.Now())
 	}
 	made, err := s.compose(v, next)
@@ -39,38 +41,67 @@ func (s *Server) open(ctx context.Context, v *Session) (*stimulus, error) {
 		return nil, err
 	}
 	s.keep(v.ID, made)
-	s.lookAhead(v, append(trials, made.trial))
+	s.lookAhead(way, made.trial)
 	return made, nil
 }
 
+// advance returns how far a session has come, remembering it for the next time:
+// only the newest answer has to be taken then.
+func (s *Server) advance(v *Session, answered []Trial) (*progress, error) {
+	s.mu.Lock()
+	way := s.ways[v.ID]
+	s.mu.Unlock()
+	if way == nil || way.taken > len(answered) {
+		var err error
+		if way, err = v.newProgress(); err != nil {
+			return nil, err
+		}
+	}
+	for i := way.taken; i < len(answered); i++ {
+		way.take(&answered[i])
+	}
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.ways[v.ID] = way
+	return way, nil
+}
+
+// arrive forgets the way of a session that is over.
+func (s *Server) arrive(session int64) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	delete(s.ways, session)
+}
+
 // lookAhead renders in the background what the next trial will need after either
-// answer to the last of trials, while the listener listens to it. It gives way
-// when somebody else's next trial is being rendered.
-func (s *Server) lookAhead(v *Session, trials []Trial) {
+// answer to the open one, while the listener listens to it. It gives way when
+// somebody else's next trial is being rendered.
+func (s *Server) lookAhead(way *progress, open Trial) {
 	if !s.farsight.Load() {
 		return
 	}
 	select {
 	case s.ahead <- struct{}{}:
+		right, wrong := way.clone(), way.clone()
 		go func() {
 			defer func() { <-s.ahead }()
-			s.renderNext(v, trials)
+			for choice, after := range []*progress{right, wrong} {
+				open.Choice = open.Odd + choice
+				after.take(&open)
+				s.renderFor(after)
+			}
 		}()
 	default:
 	}
 }
 
-func (s *Server) renderNext(v *Session, trials []Trial) {
-	last := &trials[len(trials)-1]
-	for choice := range 2 { // the odd one, and a place that is not
-		last.Choice = last.Odd + choice
-		next, more, err := v.next(trials)
-		if err != nil || !more || next.kind == GradedKind || next.kind == CatchNull {
-			continue
-		}
-		// A failure is met again, and told, when the trial comes.
-		s.ladders[v.Material].at(next.level)
+func (s *Server) renderFor(p *progress) {
+	next, more := p.next()
+	if !more || next.kind == GradedKind || next.kind == CatchNull {
+		return
 	}
+	// A failure is met again, and told, when the trial comes.
+	s.ladders[p.session.Material].at(next.level)
 }
 
 // restore returns the sounds of a stored open trial, from memory or rendered

@@ -109,15 +109,6 @@ func TestPlacementAgainstBruteForce(t *testing.T) {
 	}
 }
 
-// clone copies the state that an answer changes.
-func clone(a *Placement) *Placement {
-	b := *a
-	b.posterior = append([]float64(nil), a.posterior...)
-	b.weight = append([]float64(nil), a.weight...)
-	b.mass = append([]float64(nil), a.mass...)
-	return &b
-}
-
 func expectedEntropy(a *Placement, x float64) float64 {
 	p := 0.0
 	for i, m := range a.posterior {
@@ -130,7 +121,7 @@ func expectedEntropy(a *Placement, x float64) float64 {
 	}
 	sum := 0.0
 	for _, right := range []bool{true, false} {
-		b := clone(a)
+		b := a.Clone()
 		b.Answer(x, right)
 		h := 0.0
 		for _, m := range b.mass {

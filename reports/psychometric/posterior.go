@@ -3,6 +3,7 @@ package psychometric
 import (
 	"fmt"
 	"math"
+	"slices"
 )
 
 // Estimate is a posterior mean with its standard deviation and central credible
@@ -77,4 +78,12 @@ func summarise(x, mass []float64, width, level float64) Estimate {
 		Mean: mean, SD: math.Sqrt(square + width*width/12),
 		Interval: Interval{Lo: at(tail), Hi: at(1 - tail), Level: level},
 	}
+}
+
+// Clone returns a copy of the track that goes its own way.
+func (a *Placement) Clone() *Placement {
+	b := *a
+	b.posterior = slices.Clone(a.posterior)
+	b.weight, b.mass = slices.Clone(a.weight), slices.Clone(a.mass)
+	return &b
 }

@@ -3,6 +3,7 @@ package psychometric
 import (
 	"fmt"
 	"math"
+	"slices"
 )
 
 // Rule is a transformed up-down rule after Levitt (JASA 49:467, 1971): Down
@@ -86,6 +87,13 @@ func (s *Staircase) move(direction int) {
 		next = bounded
 	}
 	s.level = next
+}
+
+// Clone returns a copy of the track that goes its own way.
+func (s *Staircase) Clone() *Staircase {
+	c := *s
+	c.reversals = slices.Clone(s.reversals)
+	return &c
 }
 
 // Trials returns the number of answers so far.
