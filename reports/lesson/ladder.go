@@ -1,0 +1,176 @@
+package lesson
+
+import (
+	"context"
+	"errors"
+	"html/template"
+	"math"
+
+	"quietcross/corpus/audibility"
+	"quietcross/corpus/render"
+	"quietcross/dsp/level"
+	"quietcross/reports/format"
+	"quietcross/reports/schematic"
+	"quietcross/stage"
+)
+
+// ladder is the renderings that the bias slider moves through.
+type ladder struct {
+	spec    stage.Spec
+	optimum float64
+	rungs   []rung
+	input   []float64
+	drawing template.HTML
+	// playback is the level of a full-scale sine at the listener, dB SPL.
+	playback level.DB
+}
+
+// rung is one bias of the ladder.
+type rung struct {
+	quiescent float64
+	scene     *scene
+	sound     []float64
+	detection float64
+	known     bool
+	watts     float64 // drawn at rest by the output devices, W
+}
+
+// The ladder's currents over the optimum: the least, the greatest, and how many.
+const (
+	ladderLow   = 1e-4
+	ladderHigh  = 10
+	ladderRungs = 11
+)
+
+// ladderSeconds bounds the excerpt of the ladder, of which there are many.
+const ladderSeconds = 6
+
+func newLadder(ctx context.Context, o Options) (ladder, error) {
+	l := ladder{spec: o.Spec, playback: o.Playback}
+	st, err := stage.New(o.Spec)
+	if err != nil {
+		return l, err
+	}
+	low, high, err := ladderRange(st)
+	if err != nil {
+		return l, err
+	}
+	l.optimum = st.OptimumQuiescent()
+	if l.input, err = excerpt("soft-wind", 0.5, min(ladderSeconds, 1.5*o.Seconds), o.Seed); err != nil {
+		return l, err
+	}
+	bench, err := render.NewBench(render.Options{Spec: o.Spec, Levels: []level.DB{0}, Match: render.MatchGain, Solver: render.SolverStatic})
+	if err != nil {
+		return l, err
+	}
+	if err := l.render(ctx, bench, low, high); err != nil {
+		return l, err
+	}
+	l.drawing, err = drawing("circuit-ladder", o.Spec, stage.AsBuilt())
+	return l, err
+}
+
+// ladderRange returns the least and the greatest current of the ladder, A.
+func ladderRange(st *stage.Stage) (low, high float64, err error) {
+	around := st.OptimumQuiescent()
+	least, most, err := st.QuiescentRange()
+	if err != nil {
+		return 0, 0, err
+	}
+	if around == 0 {
+		around = most / 100
+	}
+	return max(ladderLow*around, 2*least), min(ladderHigh*around, most), nil
+}
+
+// render renders every rung and predicts what is heard of it; a rung that the
+// stage cannot take is left out.
+func (l *ladder) render(ctx context.Context, bench *render.Bench, low, high float64) error {
+	sounds := map[float64][]float64{}
+	search := audibility.Case{Material: "soft-wind", Level: hushed, Open: func(ctx context.Context) ([][]float64, audibility.Render, error) {
+		clip, err := bench.Render(ctx, [][]float64{l.input}, rate, hushed, stage.Bias(0))
+		if err != nil {
+			return nil, nil, err
+		}
+		return clip.Reference, func(ctx context.Context, quiescent float64) (audibility.Rendering, error) {
+			clip, err := bench.Render(ctx, [][]float64{l.input}, rate, hushed, rungSetting(quiescent))
+			if err != nil {
+				return audibility.Rendering{}, err
+			}
+			sounds[quiescent] = turnedUp(clip.Output[0], hushed)
+			return audibility.Rendering{Test: clip.Output, Bias: clip.Rung.Bias, Numbers: map[string]float64{}}, nil
+		}, nil
+	}}
+	finding, err := audibility.Examine(ctx, search, audibility.Options{
+		Playback: l.playback, Low: low, High: high, Points: ladderRungs, Zero: true, Tolerance: 1,
+	})
+	if err != nil {
+		return err
+	}
+	if finding.Error != "" {
+		return errors.New(finding.Error)
+	}
+	for i := range ladderRungs + 1 {
+		quiescent := 0.0
+		if i > 0 {
+			quiescent = low * math.Pow(high/low, float64(i-1)/(ladderRungs-1))
+		}
+		sound, ok := sounds[quiescent]
+		if !ok {
+			continue
+		}
+		r := rung{quiescent: quiescent, sound: sound}
+		for _, p := range finding.Curve {
+			if p.Quiescent == quiescent {
+				r.detection, r.known = p.Detection, true
+			}
+		}
+		b, err := bench.Stage().Set(rungSetting(quiescent))
+		if err != nil {
+			return err
+		}
+		if r.scene, err = newScene(b, bench.Drive()); err != nil {
+			return err
+		}
+		r.watts = r.scene.rest.Supply
+		l.rungs = append(l.rungs, r)
+	}
+	if len(l.rungs) < 2 {
+		return errors.New("lesson: the stage takes no two currents of the ladder")
+	}
+	return nil
+}
+
+func rungSetting(quiescent float64) stage.Setting {
+	if quiescent == 0 {
+		return stage.Bias(0)
+	}
+	return stage.Quiescent(quiescent)
+}
+
+// start is the rung that the slider begins at: the second that is heard, so that
+// a class hears something and can go both ways.
+func (l *ladder) start() int { return min(3, len(l.rungs)-1) }
+
+// label names a rung on the slider.
+func (r *rung) label() string {
+	if r.quiescent == 0 {
+		return "no bias"
+	}
+	return format.Quantity(r.quiescent, "A")
+}
+
+// drawing returns the schematic of a stage at a setting.
+func drawing(name string, spec stage.Spec, setting stage.Setting) (template.HTML, error) {
+	st, err := stage.New(spec)
+	if err != nil {
+		return "", err
+	}
+	b, err := st.Set(setting)
+	if err != nil {
+		return "", err
+	}
+	f := schematic.Figure{Name: name, Spec: spec, Setting: setting, Point: b.Point()}
+	svg, err := f.SVG()
+	return template.HTML(svg), err
+}

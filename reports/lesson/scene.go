@@ -1,0 +1,121 @@
+package lesson
+
+import (
+	"encoding/json"
+	"math"
+	"strconv"
+
+	"quietcross/corpus/sweep"
+	"quietcross/dsp/level"
+	"quietcross/dsp/shape"
+	"quietcross/stage"
+)
+
+// lawPoints is how many inputs a scene's law is sampled at. They stand at the
+// cubes of even steps, close together about 0 where the crossover is.
+const lawPoints = 1201
+
+// span is the range of a scene's law over its drive.
+const span = 1.02
+
+// volumes are the levels, dB re the drive, at which powers are computed; the page
+// goes in straight lines between them.
+var volumes = []level.DB{-40, -36, -32, -28, -24, -20, -16, -12, -9, -6, -4, -2, 0}
+
+// scene is what the moving figures of a page need of one stage at one bias: the
+// midband law with the currents of the output devices, and powers.
+type scene struct {
+	Drive    float64    `json:"drive"` // V peak at the input at level 0
+	Gain     float64    `json:"gain"`  // of a straight line through the output at the drive
+	Out      samples    `json:"out"`   // V at inputs span·drive·u³, u from -1 to 1
+	Currents []samples  `json:"currents"`
+	Volumes  []level.DB `json:"volumes"`
+	Load     samples    `json:"load"`   // W at each volume
+	Supply   samples    `json:"supply"` // W
+	Heat     samples    `json:"heat"`   // W in all devices
+	biased   *stage.Biased
+	powers   []stage.Power
+	rest     stage.Power
+	law      *shape.Law
+}
+
+// samples are written to six digits.
+type samples []float64
+
+// MarshalJSON implements json.Marshaler.
+func (s samples) MarshalJSON() ([]byte, error) {
+	text := []byte{'['}
+	for i, v := range s {
+		if i > 0 {
+			text = append(text, ',')
+		}
+		text = strconv.AppendFloat(text, v, 'g', 6, 64)
+	}
+	return append(text, ']'), nil
+}
+
+var _ json.Marshaler = samples(nil)
+
+// newScene solves a biased stage over its drive.
+func newScene(b *stage.Biased, drive float64) (*scene, error) {
+	s := &scene{Drive: drive, Volumes: volumes, biased: b}
+	if err := s.sample(); err != nil {
+		return nil, err
+	}
+	var err error
+	if s.rest, err = b.Power(0); err != nil {
+		return nil, err
+	}
+	for _, v := range volumes {
+		p, err := b.Power(drive * v.Amplitude())
+		if err != nil {
+			return nil, err
+		}
+		s.powers = append(s.powers, p)
+		s.Load, s.Supply, s.Heat = append(s.Load, p.Load), append(s.Supply, p.Supply), append(s.Heat, p.Dissipation())
+	}
+	s.law, err = shape.Fit(b.Transfer, -span*drive, span*drive, 1e-7*drive)
+	return s, err
+}
+
+// sample fills in the law and the currents.
+func (s *scene) sample() error {
+	outputs := s.biased.Outputs()
+	s.Currents = make([]samples, len(outputs))
+	for i := range lawPoints {
+		u := -1 + 2*float64(i)/(lawPoints-1)
+		in := span * s.Drive * u * u * u
+		out, _, err := s.biased.Transfer(in)
+		if err != nil {
+			return err
+		}
+		devices, err := s.biased.Devices(in)
+		if err != nil {
+			return err
+		}
+		s.Out = append(s.Out, out)
+		for k, place := range outputs {
+			s.Currents[k] = append(s.Currents[k], devices[place].Current)
+		}
+	}
+	for _, in := range []float64{-s.Drive, s.Drive} {
+		out, _, err := s.biased.Transfer(in)
+		if err != nil {
+			return err
+		}
+		s.Gain = max(s.Gain, math.Abs(out)/s.Drive)
+	}
+	return nil
+}
+
+// thd is the distortion of a tone at a level re the drive.
+func (s *scene) thd(l level.DB) float64 {
+	p := sweep.Measure(s.law, s.Drive*l.Amplitude())
+	return p.THD
+}
+
+// quiescent is the current at rest, A.
+func (s *scene) quiescent() float64 { return s.biased.Point().Quiescent }
+
+// full is the power figures at the drive.
+func (s *scene) full() stage.Power { return s.powers[len(s.powers)-1] }
