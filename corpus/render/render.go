@@ -6,15 +6,11 @@ package render
 import (
 	"context"
 	"fmt"
-	"os"
 	"path/filepath"
 	"runtime"
 	"time"
 
-	"golang.org/x/sync/errgroup"
-
 	"quietcross/corpus"
-	"quietcross/dsp/intake"
 	"quietcross/dsp/level"
 	"quietcross/dsp/wave"
 	"quietcross/stage"
@@ -208,150 +204,6 @@ func (r *renderer) describeItems(sources []Source) error {
 	}
 	r.progress.report = r.options.Progress
 	return nil
-}
-
-// renderItem renders one item and writes its files.
-func (r *renderer) renderItem(ctx context.Context, j *job) (err error) {
-	stream, err := j.source.Open()
-	if err != nil {
-		return err
-	}
-	defer stream.Close()
-	if err := os.MkdirAll(filepath.Join(r.dir, filepath.FromSlash(j.item.ID)), 0o755); err != nil {
-		return err
-	}
-	p, err := r.newPass(stream, j.item.Level)
-	if err != nil {
-		return err
-	}
-	defer func() {
-		if closeErr := p.close(); err == nil {
-			err = closeErr
-		}
-	}()
-	if err := p.run(ctx); err != nil {
-		return fmt.Errorf("%s: %w", j.item.ID, err)
-	}
-	return r.finish(ctx, &j.item, p, stream.Format())
-}
-
-// newPass makes the branches of one item: the reference and one for each rung.
-func (r *renderer) newPass(stream intake.Stream, l level.DB) (*pass, error) {
-	p := &pass{
-		stream:     stream,
-		scale:      r.scale.At(l),
-		way:        r.way,
-		oversample: r.options.Oversample,
-		lo:         r.lo,
-		hi:         r.hi,
-		inputs:     newHistogram(r.lo, r.hi),
-		workers:    r.workers,
-		advance:    r.progress.add,
-	}
-	format := stream.Format()
-	var err error
-	if p.reference, err = r.newBranch(format, func() (processor, error) { return r.way.reference(format.Rate, l) }); err != nil {
-		return p, err
-	}
-	for i := range r.rungs {
-		b, err := r.newBranch(format, func() (processor, error) { return r.way.processor(&r.rungs[i], format.Rate) })
-		if err != nil {
-			return p, fmt.Errorf("%s: %w", r.rungs[i].ID, err)
-		}
-		b.openLedger()
-		p.rungs = append(p.rungs, b)
-	}
-	return p, nil
-}
-
-// newBranch makes a branch that keeps its output in a spool in the set's folder,
-// with a processor for each channel.
-func (r *renderer) newBranch(format wave.Format, one func() (processor, error)) (*branch, error) {
-	processors, err := perChannel(format.Channels, one)
-	if err != nil {
-		return nil, err
-	}
-	kept, err := newSpool(r.dir)
-	if err != nil {
-		return nil, err
-	}
-	return newBranch(processors, r.scale, float64(format.Rate), kept), nil
-}
-
-// perChannel makes one processor for each channel.
-func perChannel(channels int, one func() (processor, error)) ([]processor, error) {
-	processors := make([]processor, channels)
-	for c := range processors {
-		var err error
-		if processors[c], err = one(); err != nil {
-			return nil, err
-		}
-	}
-	return processors, nil
-}
-
-// finish matches the levels and writes the item's files, rungs in parallel.
-func (r *renderer) finish(ctx context.Context, item *corpus.Item, p *pass, format wave.Format) error {
-	r.match(item, p)
-	f := &finisher{
-		dir:    r.dir,
-		item:   item,
-		format: outputFormat(format, r.options.Format),
-		seed:   r.options.Seed,
-		match:  r.options.Match,
-		ref:    p.reference,
-	}
-	if err := f.writeReference(ctx); err != nil {
-		return err
-	}
-	group, ctx := errgroup.WithContext(ctx)
-	group.SetLimit(r.options.Workers)
-	for i, b := range p.rungs {
-		group.Go(func() error {
-			if err := f.writeRendering(ctx, &item.Renderings[i], b); err != nil {
-				return err
-			}
-			r.progress.add(item.Frames / int64(len(p.rungs)))
-			return b.close()
-		})
-	}
-	return group.Wait()
-}
-
-// power returns the mean powers of a rung over an item.
-func (r *renderer) power(rung *rung, b *branch, p *pass) *corpus.Power {
-	if rung.power != nil {
-		return rung.power.power(p.inputs, r.chain)
-	}
-	return b.ledgerPower(rung.biased, r.chain)
-}
-
-// match sets the gains and file names of the item's renderings and the trim
-// that they share.
-func (r *renderer) match(item *corpus.Item, p *pass) {
-	item.Reference.File = item.ID + "/reference.wav"
-	item.Renderings = make([]corpus.Rendering, len(p.rungs))
-	peaks := []level.DB{level.FromAmplitude(p.reference.stats.peak)}
-	for i, b := range p.rungs {
-		gain, warning := matchGain(r.options.Match, b, p.reference)
-		if warning != "" {
-			item.Warnings = append(item.Warnings, r.rungs[i].ID+": "+warning)
-		}
-		if b.tooHot() {
-			item.Warnings = append(item.Warnings, r.rungs[i].ID+": a junction passed its greatest temperature: such a device fails, and may short its rail to the loudspeaker; do not run such a stage")
-		}
-		rendering := &item.Renderings[i]
-		rendering.Gain = b.fit.gain()
-		rendering.Applied = gain
-		rendering.OutOfRange = p.outOfRange
-		rendering.Power = r.power(&r.rungs[i], b, p)
-		rendering.File = item.ID + "/" + r.rungs[i].ID + ".wav"
-		rendering.Residual.File = item.ID + "/" + r.rungs[i].ID + "-residual.wav"
-		peaks = append(peaks, level.FromAmplitude(b.stats.peak)+gain)
-	}
-	if r.options.Match != MatchOff {
-		item.Trim = trim(peaks)
-	}
 }
 
 func (r *renderer) newManifest() *corpus.Manifest {
