@@ -18,10 +18,14 @@ func conditions(r *reports.Report) []condition {
 		{"Level matching", matchText(r.Match)},
 		{"Solver", solverText(r.Solver)},
 		{"Oversampling", fmt.Sprintf("the stage acts at %d times the rate of the file", r.Oversample)},
-		{"Reference", "the same route through an ideal linear stage"},
+		{"Reference", referenceText(r.Solver)},
 		{"Residual", "output less the best-fitting gain times the reference; its file carries a make-up gain, which every level and figure here takes out again"},
 		{"Third octaves", "IEC 61260-1, base ten, mean over the file"},
 		{"THD", "root sum of squares of orders 2 to 20, as far as the rate holds them, re the fundamental (IEC 60268-3)"},
+		{"Detection", detectionText(r)},
+		{"Simple numbers", "of a steady sine with the item's peak through the midband law at rest temperatures: THD of all orders; 468-weighted, a 400 Hz tone to order 20 through the noise network of ITU-R BS.468-4; order-weighted, each order to 20 times a quarter of its square; Gm after Geddes and Lee, which diverges for an ideal dead band"},
+		{"Weighted residual", "RMS re the programme, both through the same weighting (A: IEC 61672-1; 468: ITU-R BS.468-4), from mean spectra, 20 Hz to 20 kHz"},
+		{"Rank correlation", "Spearman's, with the noise-to-mask ratio: 1 where the number always rises with it, 0 where it tells nothing"},
 		{"Version", fmt.Sprintf("%s %s, seed %s", r.Program, r.Version, strconv.FormatUint(r.Seed, 10))},
 		{"Numbers", "report.json and spectra.csv beside this page hold all of them"},
 	}
@@ -36,6 +40,14 @@ func matchText(match string) string {
 	default:
 		return "none: outputs have the level that the stage gives them, so that the louder one may please more for that alone"
 	}
+}
+
+// referenceText says what the residual is a difference from.
+func referenceText(solver string) string {
+	if solver == "dynamic" {
+		return "the circuit's own linear response: what its capacitors, windings and loudspeaker do to a signal too weak to distort is in the reference, so that the residual is distortion alone"
+	}
+	return "the same route through an ideal linear stage"
 }
 
 func solverText(solver string) string {

@@ -110,7 +110,7 @@ func transferFigures(r *reports.Report, item *reports.Item, name string) []Figur
 	out.Y.Lo, out.Y.Hi = volts.padded()
 	gain.Y = plot.Axis{Label: "incremental gain", Unit: "V/V"}
 	gain.Y.Lo, gain.Y.Hi = slope.padded()
-	swing := swingOf(r, item)
+	swing := item.Peak
 	caption := "The item's peaks reach " + format.Quantity(swing, "V") + ", beyond this part of the curve."
 	if swing < x.hi {
 		out.Bands = []plot.Band{{Lo: -swing, Hi: swing, Label: "this item's peaks"}}
@@ -143,11 +143,6 @@ func enlarged(r *reports.Report, gain *plot.Figure, slope bounds) *plot.Figure {
 	f.Title = "Incremental gain around the crossover, enlarged"
 	f.Y.Lo, f.Y.Hi = lo, hi
 	return &f
-}
-
-// swingOf is the peak of an item at the stage's input, V.
-func swingOf(r *reports.Report, item *reports.Item) float64 {
-	return (item.Reference.Peak - item.Trim).Amplitude() * r.Drive
 }
 
 // crossingFigures are the waveform at a crossing, in and out, and what was

@@ -128,8 +128,8 @@ func TestFiguresAreWellFormed(t *testing.T) {
 	}
 	figures := regexp.MustCompile(`(?s)<figure>(.*?)<figcaption>`).FindAllStringSubmatch(text, -1)
 	// Two of the transfer, two of the crossing and three spectrograms an item,
-	// two of the tone, two of the programme.
-	if len(figures) != 18 {
+	// two of the tone, two of the programme; four of all items together.
+	if len(figures) != 22 {
 		t.Errorf("%d figures", len(figures))
 	}
 	for _, m := range figures {

@@ -61,6 +61,7 @@ type playerRow struct {
 	MakeUp           string
 	OutputFile       template.URL
 	ResidualFile     template.URL
+	Worst            *worst
 }
 
 func newPlayerView(r *reports.Report, item *reports.Item) playerView {
@@ -69,6 +70,7 @@ func newPlayerView(r *reports.Report, item *reports.Item) playerView {
 		v.Rows = append(v.Rows, playerRow{
 			Rung: newRung(r, k), Output: 1 + 2*k, Residual: 2 + 2*k, MakeUp: format.DB(rendering.Residual.MakeUp),
 			OutputFile: link(rendering.File), ResidualFile: link(rendering.Residual.File),
+			Worst: newWorst(item, &item.Renderings[k]),
 		})
 	}
 	return v

@@ -20,7 +20,7 @@ const browserRungs = 4
 // run in order.
 func TestBrowser(t *testing.T) {
 	findBrowser(t)
-	dir, _ := write(t, sample.Options{Tones: 1, Programmes: 2, Rungs: browserRungs, Seconds: 2, Rate: 44100})
+	dir, r := write(t, sample.Options{Tones: 1, Programmes: 2, Rungs: browserRungs, Seconds: 2, Rate: 44100})
 	ctx := browse(t, dir)
 	t.Run("names are inert", func(t *testing.T) { inert(t, ctx) })
 	t.Run("traces toggle", func(t *testing.T) { toggles(t, ctx) })
@@ -30,6 +30,9 @@ func TestBrowser(t *testing.T) {
 	t.Run("keys", func(t *testing.T) { keys(t, ctx) })
 	t.Run("switching leaves no gap", func(t *testing.T) { noGap(t, ctx, dir) })
 	t.Run("sound loads again", func(t *testing.T) { again(t, ctx) })
+	t.Run("worst moment", func(t *testing.T) { goesToTheWorst(t, ctx, r) })
+	t.Run("strips are aligned", func(t *testing.T) { aligned(t, ctx) })
+	t.Run("circuit", func(t *testing.T) { choosesDrawing(t, ctx) })
 	t.Run("print", func(t *testing.T) { prints(t, ctx) })
 }
 
@@ -87,7 +90,7 @@ func items(t *testing.T, ctx context.Context) {
 // of their figure.
 const crowded = `(() => {
   const bad = [];
-  for (const figure of document.querySelectorAll("article figure svg.plot")) {
+  for (const figure of document.querySelectorAll("main figure svg.plot")) {
     const outer = figure.getBoundingClientRect();
     if (!outer.width) continue;
     const texts = [...figure.querySelectorAll("text")].map(e => [e.textContent, e.getBoundingClientRect()]);

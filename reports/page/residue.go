@@ -2,6 +2,7 @@ package page
 
 import (
 	"fmt"
+	"html/template"
 	"math"
 	"slices"
 	"strings"
@@ -32,29 +33,36 @@ func residueFigures(r *reports.Report, item *reports.Item, name string) residues
 	}
 	top = 10 * math.Ceil(top/10)
 	var list residues
-	var under []string
+	var hidden []string
 	for k := range item.Renderings {
 		s := item.Renderings[k].Residue
 		switch {
 		case s == nil:
 		case strongestIn(s) < top-residueDepth:
-			under = append(under, r.Rungs[k].Label)
+			hidden = append(hidden, r.Rungs[k].Label)
 		default:
 			f := residueFigure(s, top)
+			under := strip(fmt.Sprintf("%s-heard-%d", name, k), s.Seconds, item.Renderings[k].Detection)
+			if under != "" {
+				f.X.Label, f.X.Unit = "", "" // the strip has them
+			}
 			f.Name, f.Title = fmt.Sprintf("%s-residue-%d", name, k), "Residual over time, "+r.Rungs[k].Label
-			list.Panels = append(list.Panels, Panel{k, draw(f, residueCaption(r.Rungs[k].Label, &item.Renderings[k], item))})
+			list.Panels = append(list.Panels, Panel{
+				k, draw(f, residueCaption(r.Rungs[k].Label, &item.Renderings[k], item)),
+				under,
+			})
 		}
 	}
-	if len(under) > 0 {
+	if len(hidden) > 0 {
 		list.Under = fmt.Sprintf("Not drawn, for all of it lies under %s: %s.",
-			format.Decibels(level.DB(top-residueDepth), "dBFS"), strings.Join(under, ", "))
+			format.Decibels(level.DB(top-residueDepth), "dBFS"), strings.Join(hidden, ", "))
 	}
 	return list
 }
 
 func residueFigure(s *reports.Spectrogram, top float64) *plot.Figure {
 	return &plot.Figure{
-		Width: 310, Height: 200,
+		Width: residueWidth, Height: residueHeight,
 		X:    plot.Axis{Label: "time", Unit: "s", SI: true, Lo: 0, Hi: s.Seconds},
 		Y:    plot.Axis{Label: "frequency", Unit: "Hz", SI: true, Log: true, Lo: s.Low, Hi: s.High},
 		Heat: &plot.Heat{Cols: s.Cols, Rows: s.Rows, Z: s.Level, Lo: top - residueDepth, Hi: top, Unit: "dBFS"},
@@ -65,7 +73,11 @@ func residueCaption(label string, r *reports.Rendering, item *reports.Item) stri
 	if !r.Passes() {
 		return label + ": next to nothing passes"
 	}
-	return label + ", residual " + residualText(r) + " re " + item.Noun()
+	text := label + ", residual " + residualText(r) + " re " + item.Noun()
+	if r.Detection != nil {
+		text += "; detection " + probability(r.Detection.Probability)
+	}
+	return text
 }
 
 // strongestIn is the highest level of a spectrogram.
@@ -76,8 +88,10 @@ func strongestIn(s *reports.Spectrogram) float64 {
 // residueDepth is the range of the spectrograms, dB.
 const residueDepth = 90
 
-// Panel is a figure that belongs to one rung.
+// Panel is a figure that belongs to one rung, and a strip with the same time axis
+// to stand under it; "" for none.
 type Panel struct {
 	Rung int
 	Figure
+	Strip template.HTML
 }

@@ -3,9 +3,11 @@ package page
 import (
 	"math"
 
+	"quietcross/corpus"
 	"quietcross/dsp/level"
 	"quietcross/reports"
 	"quietcross/reports/format"
+	"quietcross/stage"
 )
 
 // table is a table of text; the first cell of a row is its head.
@@ -22,8 +24,8 @@ type row struct {
 
 // cell is one value; a faint one does not stand clear of the noise.
 type cell struct {
-	Text  string
-	Faint bool
+	Text          string
+	Faint, Strong bool
 }
 
 func cells(texts ...string) []cell {
@@ -54,34 +56,39 @@ func overview(r *reports.Report) *table {
 	return t
 }
 
-// numbers is the table of everything measured, a row a rung.
+// numbers is the table of what matters most, a row a rung.
 func numbers(r *reports.Report, item *reports.Item) table {
-	t := table{Head: []string{
-		"setting", "bias", "quiescent", "idle power", "gain", "applied", "level", "loudness",
-		"residual", "DC added", "peak", "clipped",
-	}}
+	t := table{Head: []string{"setting", "bias", "quiescent", "detection", "noise to mask", "grade", "residual"}}
 	tone := item.Source.Kind == "tone"
 	if tone {
 		t.Head = append(t.Head, "THD")
 	}
-	reference := cells("", "", "", "1", "")
-	reference = append(reference, trackCells(item.Reference.RMS, item.Reference.Loudness)...)
-	reference = append(reference, cells("", "", peakText(item.Reference.Peak), format.Count(item.Reference.Clipped))...)
-	if tone {
-		reference = append(reference, cell{})
-	}
-	t.Rows = append(t.Rows, row{"reference", reference})
 	for k, rendering := range item.Renderings {
 		rung := r.Rungs[k]
-		line := cells(format.Quantity(rung.Bias, "V"), format.Quantity(rung.Quiescent, "A"),
-			format.Quantity(rung.IdleDissipation, "W"), format.Number(rendering.Gain, 4), format.DB(rendering.Applied))
-		line = append(line, trackCells(rendering.RMS, rendering.Loudness)...)
-		line = append(line, cells(residualText(&rendering), format.Quantity(rendering.Residual.Offset, "V"),
-			peakText(rendering.Peak), format.Count(rendering.Clipped))...)
+		line := cells(format.Quantity(rung.Bias, "V"), format.Quantity(rung.Quiescent, "A"))
+		line = append(line, detectionCells(rendering.Detection)...)
+		line = append(line, cell{Text: residualText(&rendering)})
 		if tone {
 			line = append(line, thdCell(rendering.Harmonics))
 		}
 		t.Rows = append(t.Rows, row{rung.Label, line})
+	}
+	return t
+}
+
+// levels is the table of gains and levels, a row a track.
+func levels(r *reports.Report, item *reports.Item) table {
+	t := table{Head: []string{"setting", "gain", "applied", "level", "loudness", "peak", "clipped", "DC added", "idle power"}}
+	track := func(head, gain, applied string, of corpus.Track, dc, idle string) {
+		line := cells(gain, applied)
+		line = append(line, trackCells(of.RMS, of.Loudness)...)
+		t.Rows = append(t.Rows, row{head, append(line, cells(peakText(of.Peak), format.Count(of.Clipped), dc, idle)...)})
+	}
+	track("reference", "1", "", item.Reference, "", "")
+	for k, rendering := range item.Renderings {
+		rung := r.Rungs[k]
+		track(rung.Label, format.Number(rendering.Gain, 4), format.DB(rendering.Applied), rendering.Track,
+			format.Quantity(rendering.Residual.Offset, "V"), format.Quantity(rung.IdleDissipation, "W"))
 	}
 	return t
 }
@@ -115,18 +122,37 @@ func thdCell(h *reports.Harmonics) cell {
 // powerTable says where the power goes, a row a rung; nil when no rendering has
 // that.
 func powerTable(r *reports.Report, item *reports.Item) *table {
-	t := &table{Head: []string{"setting", "from the supplies", "into the load", "heat of the devices", "efficiency", "hottest junction"}}
+	t := &table{Head: []string{
+		"setting", "class", "conducts", "from the supplies", "into the load", "heat of the devices", "efficiency", "hottest junction",
+	}}
 	for k, rendering := range item.Renderings {
-		if p := rendering.Power; p != nil {
-			t.Rows = append(t.Rows, row{r.Rungs[k].Label, cells(
-				format.Quantity(p.Supply, "W"), format.Quantity(p.Load, "W"), format.Quantity(p.Dissipation, "W"),
-				format.Percent(p.Efficiency, 3), format.Celsius(p.Junction))})
+		p := rendering.Power
+		if p == nil && (rendering.Sine == nil || rendering.Sine.Class == "") {
+			continue
 		}
+		line := append(classCells(rendering.Sine), cells("–", "–", "–", "–", "–")...)
+		if p != nil {
+			line = append(line[:2], cells(format.Quantity(p.Supply, "W"), format.Quantity(p.Load, "W"),
+				format.Quantity(p.Dissipation, "W"), format.Percent(p.Efficiency, 3), format.Celsius(p.Junction))...)
+		}
+		t.Rows = append(t.Rows, row{r.Rungs[k].Label, line})
 	}
 	if len(t.Rows) == 0 {
 		return nil
 	}
 	return t
+}
+
+// classCells are the class of the output devices and their least conduction
+// angle, which means nothing where none conducts.
+func classCells(s *reports.Sine) []cell {
+	switch {
+	case s == nil || s.Class == "":
+		return cells("–", "–")
+	case s.Class == stage.Silent:
+		return cells(string(s.Class), "–")
+	}
+	return cells(string(s.Class), format.Fixed(s.Conduction*180/math.Pi, 0)+"°")
 }
 
 // harmonicTable lists orders 2 to 20 re the fundamental, a column a rung; nil

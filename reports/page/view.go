@@ -24,8 +24,13 @@ type view struct {
 	Index      []source
 	Items      []itemView
 	Overview   *table
+	Detected   *table
+	Pooled     *tracking
+	Scatters   []Figure
+	Circuit    *circuit
 	Warnings   []string
 	Conditions []condition
+	Playback   string // level of a full-scale sine
 	Loudest    string // greatest make-up gain of a residual
 }
 
@@ -54,6 +59,7 @@ type itemView struct {
 	Heading   string
 	Shows     string
 	Facts     string
+	Verdicts  string // what the verdicts of the findings hold for
 	Findings  []finding
 	Player    playerView
 	Transfer  []Figure
@@ -63,23 +69,31 @@ type itemView struct {
 	Bands     []Figure
 	Residues  residues
 	Table     table
+	Levels    table
+	Tracking  *tracking
+	Peak      string // of the item at the stage's input
 	Power     *table
 	Warnings  []string
 }
 
 type finding struct {
-	Rung rungView
-	Text string
+	Rung    rungView
+	Verdict verdict
+	Text    string
 }
 
 func newView(r *reports.Report) *view {
 	v := &view{
 		Title: title(r), Subtitle: subtitle(r), Policy: policy(),
 		Style: template.CSS(style(len(r.Rungs))), Script: template.JS(script()), Data: newPlayer(r),
-		Overview: overview(r), Warnings: r.Warnings, Conditions: conditions(r), Loudest: format.Distance(loudest(r)),
+		Overview: overview(r), Detected: detected(r), Pooled: pooled(r), Warnings: r.Warnings, Conditions: conditions(r), Playback: playback(r), Loudest: format.Distance(loudest(r)),
 	}
 	for k := range r.Rungs {
 		v.Rungs = append(v.Rungs, newRung(r, k))
+	}
+	v.Circuit = newCircuit(r, v.Rungs)
+	if v.Pooled != nil {
+		v.Scatters = scatters(r)
 	}
 	for i := range r.Items {
 		v.Items = append(v.Items, newItem(r, i, v.Rungs))
@@ -121,10 +135,12 @@ func newItem(r *reports.Report, i int, rungs []rungView) itemView {
 		Transfer: transferFigures(r, item, name), Crossing: crossingFigures(r, item, name),
 		Tone: toneFigures(r, item, name), Harmonics: harmonicTable(r, item),
 		Bands: bandFigures(r, item, name), Residues: residueFigures(r, item, name),
-		Table: numbers(r, item), Power: powerTable(r, item), Warnings: item.Warnings,
+		Table: numbers(r, item), Levels: levels(r, item), Tracking: itemTracking(r, item), Peak: format.Quantity(item.Peak, "V"),
+		Power: powerTable(r, item), Warnings: item.Warnings, Verdicts: verdictNote(r, item),
 	}
 	for k := range item.Renderings {
-		v.Findings = append(v.Findings, finding{rungs[k], item.Renderings[k].Finding})
+		rendering := &item.Renderings[k]
+		v.Findings = append(v.Findings, finding{rungs[k], newVerdict(r, rendering), rendering.Finding})
 	}
 	return v
 }

@@ -15,6 +15,7 @@ import (
 	"quietcross/corpus"
 	"quietcross/reports"
 	"quietcross/reports/plot"
+	"quietcross/reports/schematic"
 )
 
 // Names inside a set.
@@ -68,7 +69,7 @@ func policy() string {
 // rung or makes the others pale: on the screen only, so that print has all.
 func style(rungs int) string {
 	var b strings.Builder
-	b.WriteString(plot.Style() + pageStyle + "@media screen{\n")
+	b.WriteString(plot.Style() + schematic.Style() + pageStyle + "@media screen{\n")
 	for k := range rungs {
 		fmt.Fprintf(&b, ".off-%d [data-rung=\"%d\"]{display:none}\n", k, k)
 		fmt.Fprintf(&b, ".only-%d .trace:not([data-rung=\"%d\"]):not([data-rung=in]){opacity:.15}\n", k, k)

@@ -121,6 +121,8 @@ function say(index) {
   if (status.textContent !== text) status.textContent = text;
 }
 
+const LEAD_IN = 0.5; // seconds heard before the worst moment
+
 const KEPT = 3; // items whose sound stays in memory
 const recent = []; // their indices, the latest last
 
@@ -208,6 +210,12 @@ function connect(index) {
   root.querySelectorAll(".track").forEach(button => {
     button.addEventListener("click", () => player.select(Number(button.dataset.track)));
   });
+  root.querySelectorAll("button.worst").forEach(button => {
+    button.addEventListener("click", () => {
+      player.select(Number(button.dataset.track));
+      player.seek(Number(button.dataset.at) - LEAD_IN);
+    });
+  });
   drag(index, part(index, ".timeline"));
   root.addEventListener("keydown", event => {
     const own = event.target.closest("input, a, .play, .loop");
@@ -219,6 +227,16 @@ function connect(index) {
     if (event.key === " " && event.target.closest(".track")) event.preventDefault();
   });
 }
+
+// The drawing of the circuit: one bias at a time.
+const drawn = [...document.querySelectorAll("[data-drawing]")];
+drawn.forEach(button => button.addEventListener("click", () => {
+  const chosen = button.dataset.drawing;
+  drawn.forEach(other => other.setAttribute("aria-pressed", String(other === button)));
+  document.querySelectorAll("[data-drawn]").forEach(figure => {
+    figure.classList.toggle("chosen", figure.dataset.drawn === chosen);
+  });
+}));
 
 players.forEach((_, i) => {
   connect(i);

@@ -1,0 +1,221 @@
+package page
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+
+	"quietcross/reports"
+	"quietcross/reports/format"
+	"quietcross/reports/plot"
+)
+
+// A simple is one simple number as the page shows it.
+type simple struct {
+	title string
+	unit  string // of its axis; "" for none
+	log   bool
+	write func(float64) string
+}
+
+// simples are keyed by the names of [reports.SimpleNumbers].
+var simples = map[string]simple{
+	"thd":            {"THD", "%", true, percent},
+	"weighted_thd":   {"468-weighted THD", "%", true, percent},
+	"order_weighted": {"order-weighted", "%", true, percent},
+	"gm":             {"Gm", "", true, func(v float64) string { return format.Number(v, 3) }},
+	"flat_db":        {"residual", "dB", false, decibels},
+	"a_db":           {"residual, A", "dB", false, decibels},
+	"noise_468_db":   {"residual, 468", "dB", false, decibels},
+}
+
+func percent(v float64) string { return format.Percent(v, 3) }
+
+func decibels(v float64) string { return format.Fixed(v, 1) + "\u00a0dB" }
+
+// tracking shows which simple numbers tell what is heard.
+type tracking struct {
+	Table *table
+	Text  string
+}
+
+// itemTracking sets the simple numbers of an item's rungs beside the prediction,
+// and under them their rank correlation with it; nil when there are none.
+func itemTracking(r *reports.Report, item *reports.Item) *tracking {
+	t := &table{Head: []string{"setting", "noise to mask"}}
+	for _, number := range reports.SimpleNumbers {
+		t.Head = append(t.Head, simples[number.Name].title)
+	}
+	some := false
+	for k := range item.Renderings {
+		rendering := &item.Renderings[k]
+		line := detectionCells(rendering.Detection)[1:2]
+		for _, number := range reports.SimpleNumbers {
+			v, ok := number.Of(rendering)
+			some = some || ok
+			line = append(line, simpleCell(number.Name, v, ok))
+		}
+		t.Rows = append(t.Rows, row{r.Rungs[k].Label, line})
+	}
+	if !some {
+		return nil
+	}
+	if len(item.Correlations) > 0 {
+		line := append(cells(""), rhoCells(item.Correlations)...)
+		t.Rows = append(t.Rows, row{"rank correlation", line})
+	}
+	return &tracking{t, ranking(item.Correlations, "these rungs")}
+}
+
+func simpleCell(name string, v float64, ok bool) cell {
+	if !ok || math.IsNaN(v) {
+		return cell{Text: "–"}
+	}
+	return cell{Text: simples[name].write(v)}
+}
+
+// rhoCells are the correlations in the order of the simple numbers.
+func rhoCells(list []reports.Correlation) []cell {
+	var line []cell
+	for _, number := range reports.SimpleNumbers {
+		c := cell{Text: "–"}
+		for _, have := range list {
+			if have.Number == number.Name {
+				c = cell{Text: format.Fixed(have.Rho, 2), Strong: true}
+			}
+		}
+		line = append(line, c)
+	}
+	return line
+}
+
+// alike is the difference of correlations under which numbers do equally well.
+const alike = 0.02
+
+// ranking names the numbers that follow the prediction most and least closely.
+func ranking(list []reports.Correlation, over string) string {
+	if len(list) < 2 {
+		return ""
+	}
+	byRho := func(a, b reports.Correlation) int { return cmp.Compare(a.Rho, b.Rho) }
+	best, least := slices.MaxFunc(list, byRho), slices.MinFunc(list, byRho)
+	if best.Rho-least.Rho < alike {
+		return fmt.Sprintf("All of them rank %s much alike (rank correlation %s): at one level more bias lowers every one of them. They part when material and level change; see all items.",
+			over, format.Fixed(best.Rho, 2))
+	}
+	text := fmt.Sprintf("%s follows what is heard over %s most closely (rank correlation %s), %s least (%s)",
+		named(best), over, format.Fixed(best.Rho, 2), named(least), format.Fixed(least.Rho, 2))
+	for _, c := range list {
+		if c.Number == "thd" && c != least && c != best {
+			text += fmt.Sprintf("; plain THD has %s", format.Fixed(c.Rho, 2))
+		}
+	}
+	return text + "."
+}
+
+func named(c reports.Correlation) string { return simples[c.Number].title }
+
+// pooled is the tracking over all items: a row a number, those that track best
+// first; nil without correlations.
+func pooled(r *reports.Report) *tracking {
+	if len(r.Correlations) == 0 || len(r.Items) < 2 {
+		return nil
+	}
+	t := &table{Head: []string{"simple number", "rank correlation", "renderings", "within one item"}}
+	list := slices.Clone(r.Correlations)
+	slices.SortStableFunc(list, func(a, b reports.Correlation) int { return cmp.Compare(b.Rho, a.Rho) })
+	for _, c := range list {
+		line := cells(format.Fixed(c.Rho, 2), format.Count(int64(c.Points)), within(r, c.Number))
+		line[0].Strong = true
+		t.Rows = append(t.Rows, row{named(c), line})
+	}
+	return &tracking{t, ranking(list, "all renderings")}
+}
+
+// within is the range of a number's correlations inside single items.
+func within(r *reports.Report, number string) string {
+	b := newBounds()
+	for i := range r.Items {
+		for _, c := range r.Items[i].Correlations {
+			if c.Number == number {
+				b.add(c.Rho)
+			}
+		}
+	}
+	switch {
+	case b.lo > b.hi:
+		return "–"
+	case b.hi-b.lo < 0.005:
+		return format.Fixed(b.lo, 2)
+	}
+	return format.Fixed(b.lo, 2) + " to " + format.Fixed(b.hi, 2)
+}
+
+// scatters draw simple numbers against the noise-to-mask ratio, a mark a
+// rendering: the closer to one rising curve, the better it tells what is heard.
+func scatters(r *reports.Report) []Figure {
+	var figures []Figure
+	for _, c := range r.Correlations {
+		if c.Number == "thd" || c.Number == "order_weighted" || c.Number == "gm" || c.Number == "flat_db" {
+			if f := scatter(r, c); f != nil {
+				figures = append(figures, draw(f, named(c)+": rank correlation "+format.Fixed(c.Rho, 2)+"."))
+			}
+		}
+	}
+	return figures
+}
+
+// scatter draws one of them; nil when its values span nothing.
+func scatter(r *reports.Report, c reports.Correlation) *plot.Figure {
+	i := slices.IndexFunc(reports.SimpleNumbers, func(n reports.SimpleNumber) bool { return n.Name == c.Number })
+	number, shown := reports.SimpleNumbers[i], simples[c.Number]
+	f := &plot.Figure{Name: "tracks-" + clean(c.Number), Width: 310, Height: 220, Title: shown.title + " against noise to mask"}
+	x, y := newBounds(), newBounds()
+	for k := range r.Rungs {
+		t := rungTrace(r, k)
+		t.Label, t.Kind = "", plot.Points
+		t.X, t.Y = points(r, k, number, shown)
+		x.add(t.X...)
+		y.add(t.Y...)
+		f.Traces = append(f.Traces, t)
+	}
+	if !(x.lo < x.hi) || !(y.lo < y.hi) {
+		return nil
+	}
+	f.X = plot.Axis{Label: shown.title, Unit: shown.unit, Log: shown.log, Lo: x.lo / 1.5, Hi: x.hi * 1.5}
+	if !shown.log {
+		f.X.Lo, f.X.Hi = x.padded()
+	}
+	f.Y = plot.Axis{Label: "noise to mask", Unit: "dB"}
+	f.Y.Lo, f.Y.Hi = y.padded()
+	f.Rules = []plot.Rule{{At: 0, Label: ""}}
+	return f
+}
+
+// clean makes a name fit for an id.
+func clean(name string) string {
+	return string(slices.DeleteFunc([]byte(name), func(b byte) bool { return b == '_' }))
+}
+
+// points are a rung's renderings, by rising number.
+func points(r *reports.Report, k int, number reports.SimpleNumber, shown simple) (x, y []float64) {
+	type point struct{ x, y float64 }
+	var list []point
+	for i := range r.Items {
+		rendering := &r.Items[i].Renderings[k]
+		v, ok := number.Of(rendering)
+		if !ok || rendering.Detection == nil || math.IsInf(v, 0) || math.IsNaN(v) || shown.log && v <= 0 {
+			continue
+		}
+		if shown.unit == "%" {
+			v *= 100
+		}
+		list = append(list, point{v, float64(rendering.Detection.NoiseToMask)})
+	}
+	slices.SortFunc(list, func(a, b point) int { return cmp.Compare(a.x, b.x) })
+	for _, p := range list {
+		x, y = append(x, p.x), append(y, p.y)
+	}
+	return x, y
+}
