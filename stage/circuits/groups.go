@@ -57,6 +57,7 @@ func transformer(name, doc string, t *Transformer) Group {
 		real64("secondary_resistance", &t.SecondaryOhms, quantity.Ohm, 1e-3, 1e5, "of the secondary, or of each half of it"),
 		real64("magnetising", &t.Magnetising, quantity.Henry, 1e-4, 1e3, "inductance of the primary, or of one half of it"),
 		real64("leakage", &t.Leakage, quantity.Henry, 1e-9, 1, "leakage inductance there").orZero("none"),
+		real64("saturation", &t.Saturation, quantity.Weber, 1e-5, 1e3, "flux linkage there at which the magnetising current has doubled").orZero("the core does not saturate"),
 	}}
 }
 

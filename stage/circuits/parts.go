@@ -122,6 +122,7 @@ type Transformer struct {
 	SecondaryOhms float64 // of the secondary, or of each half of it
 	Magnetising   float64 // H, of the primary, or of one half of it
 	Leakage       float64 // H, of the primary, or of each half of it; 0: none
+	Saturation    float64 // flux linkage there at which the magnetising current has doubled, Wb; 0: none
 }
 
 // Coupling is the capacitors in the signal's way.

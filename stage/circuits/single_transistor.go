@@ -37,7 +37,19 @@ func checkTap(p *Parts) error {
 	if p.Tap.Upper == 0 && p.Tap.Lower == 0 {
 		return errors.New("bias.upper and bias.lower are both 0: none; one of them must hold the tap")
 	}
+	if err := checkSpan(inputTransformerSpan(p)); err != nil {
+		return err
+	}
 	return checkReflected(p)
+}
+
+// checkSpan bounds the input that drives a stage fully.
+func checkSpan(volts float64) error {
+	legal := quantity.Range{Unit: quantity.Volt, Min: 0, Max: 1e3}
+	if err := legal.Check(volts); err != nil {
+		return fmt.Errorf("source.resistance, input_transformer and upper ask for an input to drive the stage fully: %w", err)
+	}
+	return nil
 }
 
 // checkReflected bounds the load as the collector sees it.
@@ -85,7 +97,7 @@ func buildSingleTransistor(p *Parts, forced bool, t Temperatures) *Network {
 	emitter := series(c, network.Ground, "emitter", p.Emitter.Ohms)
 	c.Add(
 		n.transistor("transistor", &p.Upper, network.NPN, t, atUpper, collector, base, emitter),
-		network.Transformer{Magnetising: p.Input.Magnetising, Windings: []network.Winding{
+		network.Transformer{Magnetising: p.Input.Magnetising, Saturation: p.Input.Saturation, Windings: []network.Winding{
 			{A: source, Turns: p.Input.Ratio, Ohms: p.Input.PrimaryOhms, Leakage: p.Input.Leakage},
 			{A: base, B: tap, Turns: 1, Ohms: p.Input.SecondaryOhms},
 		}},
@@ -110,7 +122,7 @@ func transformerStage(p *Parts) (n *Network, source, high network.Node) {
 // outputTransformer joins a lone collector to the load; a falling collector
 // raises the output.
 func (n *Network) outputTransformer(p *Parts, high, collector network.Node) {
-	n.Circuit.Add(network.Transformer{Magnetising: p.Output.Magnetising, Windings: []network.Winding{
+	n.Circuit.Add(network.Transformer{Magnetising: p.Output.Magnetising, Saturation: p.Output.Saturation, Windings: []network.Winding{
 		{A: high, B: collector, Turns: p.Output.Ratio, Ohms: p.Output.PrimaryOhms, Leakage: p.Output.Leakage},
 		{A: n.Out, Turns: 1, Ohms: p.Output.SecondaryOhms},
 	}})

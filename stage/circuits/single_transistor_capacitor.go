@@ -1,6 +1,8 @@
 package circuits
 
 import (
+	"cmp"
+
 	"quietcross/stage/network"
 	"quietcross/stage/quantity"
 )
@@ -25,7 +27,9 @@ var singleTransistorCapacitor = &Kind{
 			thermal(&p.Thermal),
 		}
 	},
-	Check:        checkReflected,
+	Check: func(p *Parts) error {
+		return cmp.Or(checkSpan(capacitorSpan(p)), checkReflected(p))
+	},
 	Build:        buildSingleTransistorCapacitor,
 	Span:         capacitorSpan,
 	GreatestBias: 12,

@@ -43,12 +43,12 @@ func buildTransformerPushPull(p *Parts, forced bool, t Temperatures) *Network {
 	c.Add(
 		n.transistor("upper", &p.Upper, network.NPN, t, atUpper, c1, b1, e1),
 		n.transistor("lower", &p.Lower, network.NPN, t, atLower, c2, b2, e2),
-		network.Transformer{Magnetising: in.Magnetising, Windings: []network.Winding{
+		network.Transformer{Magnetising: in.Magnetising, Saturation: in.Saturation, Windings: []network.Winding{
 			{A: source, Turns: in.Ratio, Ohms: in.PrimaryOhms, Leakage: in.Leakage},
 			{A: b1, B: tap, Turns: 1, Ohms: in.SecondaryOhms},
 			{A: tap, B: b2, Turns: 1, Ohms: in.SecondaryOhms},
 		}},
-		network.Transformer{Magnetising: out.Magnetising, Windings: []network.Winding{
+		network.Transformer{Magnetising: out.Magnetising, Saturation: out.Saturation, Windings: []network.Winding{
 			{A: high, B: c1, Turns: out.Ratio, Ohms: out.PrimaryOhms, Leakage: out.Leakage},
 			{A: c2, B: high, Turns: out.Ratio, Ohms: out.PrimaryOhms, Leakage: out.Leakage},
 			{A: n.Out, Turns: 1, Ohms: out.SecondaryOhms},

@@ -21,7 +21,8 @@ type reactance struct {
 	p, q      int // variables of its voltage
 	inductive bool
 	parasitic bool
-	inside    bool // a device's own
+	inside    bool     // a device's own
+	flux      *coreLaw // of a saturating core, whose flux this holds
 	size      float64
 	impedance float64 // 2C/h or 2L/h in time, 0 otherwise
 	source    int     // column of its memory

@@ -13,6 +13,10 @@ type Winding struct {
 type Transformer struct {
 	Windings    []Winding // at least one
 	Magnetising float64   // inductance of the first winding, H, > 0
+	// Saturation is the flux linkage of the first winding, in volt-seconds, at which
+	// its magnetising current is twice what the inductance alone would draw; 0: the
+	// core does not saturate.
+	Saturation float64
 }
 
 func (t Transformer) attach(a *assembly) {
@@ -41,6 +45,10 @@ func (t Transformer) attach(a *assembly) {
 		a.entry(e.current, e.q, -1)
 		a.entry(e.current, first.p, -ratio)
 		a.entry(e.current, first.q, ratio)
+	}
+	if t.Saturation > 0 {
+		core(a, first.p, first.q, t.Magnetising, t.Saturation)
+		return
 	}
 	a.store(first.p, first.q, t.Magnetising, true, false)
 }

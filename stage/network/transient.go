@@ -102,6 +102,10 @@ func (t *Transient) Stored() float64 {
 		if r.inside {
 			continue
 		}
+		if r.flux != nil {
+			sum += r.flux.energy(t.state[i].own)
+			continue
+		}
 		sum += r.size * t.state[i].own * t.state[i].own / 2
 	}
 	return sum

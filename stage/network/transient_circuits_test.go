@@ -212,3 +212,65 @@ func TestTransitionFrequency(t *testing.T) {
 		within(t, "gain", math.Hypot(re, im)/(0.1*ib), 1/(2*math.Pi*hertz*tau), 0.01/(2*math.Pi*hertz*tau))
 	}
 }
+
+// TestSaturatingCoreInTime holds a core driven into saturation through a resistor to
+// its own equations: flux is the integral of the winding's voltage, df/dt = vi - R i,
+// i = f/L (1 + (f/fs)^8).
+func TestSaturatingCoreInTime(t *testing.T) {
+	const ohms, henries, limit = 20.0, 0.5, 0.02
+	signal := sine(16, 100)
+	const step = 1.0 / 48000 / 8
+	count := int(30e-3 / step)
+	current := func(f float64) float64 { return f / henries * (1 + math.Pow(f/limit, 8)) }
+	states := integrate(func(at float64, y, dy []float64) {
+		dy[0] = signal(at) - ohms*current(y[0])
+	}, []float64{0}, []float64{limit}, grid(step, count), 1e-11)
+	want := make([]float64, count)
+	deepest := 0.0
+	for i, y := range states {
+		want[i] = signal(float64(i+1)*step) - ohms*current(y[0])
+		deepest = max(deepest, math.Abs(y[0])/limit)
+	}
+	if deepest < 1.1 {
+		t.Errorf("the core reaches only %.2f of its limit", deepest)
+	}
+
+	c := New()
+	input, in := c.Drive("in", 0)
+	out := c.Node("out")
+	c.Add(Resistor{input, out, ohms}, Transformer{
+		Magnetising: henries, Saturation: limit, Windings: []Winding{{A: out, Turns: 1}},
+	})
+	got, steps := run(t, c.Compile(), in, out, signal, step, count)
+	err := worstError(got, want)
+	t.Logf("error %.1f dB, %+v, %.2f of the limit", err, steps, deepest)
+	if err > -100 {
+		t.Errorf("error %.1f dB", err)
+	}
+}
+
+// TestSaturatedCoreHoldsDirectCurrent checks that a winding with direct current
+// settles at rest where its core's law gives that current, and holds it at midband
+// with the reduced inductance out of the way.
+func TestSaturatedCoreHoldsDirectCurrent(t *testing.T) {
+	c := New()
+	rail, _ := c.Drive("rail", 10)
+	a, out := c.Node("a"), c.Node("out")
+	probe := c.CurrentSource("signal", Ground, a, 0)
+	c.Add(
+		Transformer{Magnetising: 0.5, Saturation: 0.02, Windings: []Winding{{A: rail, B: a, Turns: 2}, {A: out, Turns: 1}}},
+		Resistor{a, Ground, 50}, Resistor{out, Ground, 8},
+	)
+	rest := c.Compile()
+	if err := rest.Solve(); err != nil {
+		t.Fatal(err)
+	}
+	law := coreLaw{0.5, 0.02}
+	i, _ := law.current(rest.Held()[0])
+	within(t, "magnetising current", i, 10.0/50, 1e-9)
+	s := rest.Midband()
+	if err := s.Solve(); err != nil {
+		t.Fatal(err)
+	}
+	within(t, "resistance at midband", s.Derivative(a, probe), 1/(1.0/50+1.0/32), 1e-9)
+}

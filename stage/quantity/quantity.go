@@ -25,6 +25,7 @@ const (
 	Hertz     Unit = "Hz"
 	Farad     Unit = "F"
 	Henry     Unit = "H"
+	Weber     Unit = "Wb"  // volt-seconds of flux linkage
 	Kelvin    Unit = "K"   // a temperature; read from K or C
 	Rise      Unit = "deg" // a temperature difference, in kelvins
 	PerWatt   Unit = "K/W" // thermal resistance
