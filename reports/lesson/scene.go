@@ -3,6 +3,7 @@ package lesson
 import (
 	"encoding/json"
 	"math"
+	"slices"
 	"strconv"
 
 	"quietcross/corpus/sweep"
@@ -20,7 +21,7 @@ const span = 1.02
 
 // volumes are the levels, dB re the drive, at which powers are computed; the page
 // goes in straight lines between them.
-var volumes = []level.DB{-40, -36, -32, -28, -24, -20, -16, -12, -9, -6, -4, -2, 0}
+var volumes = []level.DB{-40, -34, -28, -24, quiet, -16, -13, -10, -8, -6, -5, -4, -3, -2, -1, 0}
 
 // scene is what the moving figures of a page need of one stage at one bias: the
 // midband law with the currents of the output devices, and powers.
@@ -117,5 +118,14 @@ func (s *scene) thd(l level.DB) float64 {
 // quiescent is the current at rest, A.
 func (s *scene) quiescent() float64 { return s.biased.Point().Quiescent }
 
+// at returns the powers at one of the volumes. It panics on another level.
+func (s *scene) at(l level.DB) stage.Power {
+	i := slices.Index(volumes, l)
+	if i < 0 {
+		panic("lesson: no powers at that level")
+	}
+	return s.powers[i]
+}
+
 // full is the power figures at the drive.
-func (s *scene) full() stage.Power { return s.powers[len(s.powers)-1] }
+func (s *scene) full() stage.Power { return s.at(0) }

@@ -22,6 +22,9 @@ const (
 	hushed level.DB = -30
 )
 
+// faint is the softest level that the text speaks of.
+const faint level.DB = -40
+
 // toneHertz makes a whole number of cycles in toneSeconds, so that the tone loops
 // without a seam.
 const (

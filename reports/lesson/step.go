@@ -27,7 +27,7 @@ type step struct {
 	drawing  template.HTML
 	power    template.HTML
 	sounds   []track // tone loud, tone quiet, music loud, music quiet
-	memory   bool
+	followed bool    // in time, in its sounds
 	text     []string
 	question string
 	answer   []string
@@ -78,7 +78,7 @@ func newStep(ctx context.Context, index int, p plan, in inputs, solver render.So
 	if err != nil {
 		return s, err
 	}
-	s.memory = bench.Stage().HasMemory()
+	s.followed = bench.Stage().HasMemory() && solver != render.SolverStatic
 	b, err := bench.Stage().Set(p.setting)
 	if err != nil {
 		return s, err

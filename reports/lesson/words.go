@@ -9,10 +9,31 @@ import (
 	"quietcross/stage"
 )
 
-func watts(v float64) string   { return format.Quantity(v, "W") }
+// watts writes a power; less than a microwatt is next to nothing.
+func watts(v float64) string {
+	if v < 1e-6 {
+		return "next to nothing"
+	}
+	return format.Quantity(v, "W")
+}
+
 func amperes(v float64) string { return format.Quantity(v, "A") }
 func volts(v float64) string   { return format.Digits(v, 2, "V") }
 func percent(v float64) string { return format.Percent(v, 2) }
+
+// down writes how far a level lies under full volume.
+func down(l level.DB) string { return format.Fixed(-float64(l), 0) + "\u00a0dB down" }
+
+// chance writes a probability of detection.
+func chance(p float64) string {
+	switch {
+	case p < 1e-3:
+		return "under 0.1\u00a0%"
+	case p > 0.999:
+		return "over 99.9\u00a0%"
+	}
+	return format.Percent(p, 2)
+}
 
 // times writes how many times one power is another.
 func times(a, b float64) string { return format.Number(a/b, 2) }
@@ -46,8 +67,8 @@ func classA(s *step, _ []step) error {
 func turnOn(s *step, all []step) error {
 	full := s.scene.full()
 	s.text = []string{
-		fmt.Sprintf("Now the same transistor is biased just at the point where it begins to conduct. At rest it passes %s in place of %s, and the stage draws %s in silence in place of %s.",
-			amperes(s.scene.quiescent()), amperes(all[0].scene.quiescent()), watts(s.scene.rest.Supply), watts(all[0].scene.rest.Supply)),
+		fmt.Sprintf("Now the same transistor is biased just at the point where it begins to conduct. At rest it passes %s in place of %s, and its heat in silence is %s in place of %s; what else the stage draws goes into the divider that makes the bias.",
+			amperes(s.scene.quiescent()), amperes(all[0].scene.quiescent()), watts(s.scene.rest.Dissipation()), watts(all[0].scene.rest.Dissipation())),
 		"It is cool, and it is useless alone: when the input goes the wrong way there is nothing left to turn down, and half of every cycle is lost. Look at the transfer curve: it bends flat on one side.",
 		"The sound is not merely half as loud. A wave with its halves treated differently has even harmonics, of which the original has none.",
 	}
@@ -80,7 +101,7 @@ func shelf(s *step, _ []step) error {
 		fmt.Sprintf("But a transistor does not begin at nought. Each waits until its base is more than half a volt up, and the transformer's ratio makes that %s at the input, from side to side, in which neither conducts: the shelf at every crossing of the axis.", volts(width)),
 		"Turn the volume down with the slider and watch the picture, which keeps its size. The shelf stays as wide as it is, and the wave shrinks into it.",
 	}
-	low := (-20 * level.DB(1)).Amplitude() * peak
+	low := quiet.Amplitude() * peak
 	s.question = fmt.Sprintf("The full input is %s peak. What share of each cycle is missing at full volume, and what share 20 dB down?", volts(peak))
 	s.answer = []string{
 		fmt.Sprintf("A sine stays within ±%s for 2/π · arcsin(%s/%s) of its cycle: %s at full volume. 20 dB down the peak is %s, and the share is %s.",
@@ -88,6 +109,7 @@ func shelf(s *step, _ []step) error {
 		fmt.Sprintf("The distortion of a tone goes from %s to %s. Crossover distortion is a fault of quiet music.", percent(s.scene.thd(0)), percent(s.scene.thd(-20))),
 	}
 	if missing(width, low) == 1 {
+		s.text = append(s.text, "Then listen to the soft passage: nothing comes out at all.")
 		s.answer[1] = fmt.Sprintf("At full volume a tone has %s of distortion. 20 dB down nothing but leakage is left of it: the passage is gone. Crossover distortion is a fault of quiet music.", percent(s.scene.thd(0)))
 	}
 	return nil
@@ -102,6 +124,15 @@ func resistor(s *step, all []step) error {
 	if err != nil {
 		return err
 	}
+	width, err := all[2].deadZone()
+	if err != nil {
+		return err
+	}
+	soft := quiet.Amplitude() * s.scene.Drive
+	before := "the shelf let nothing of it through"
+	if missing(width, soft) < 1 {
+		before = "the shelf took " + percent(missing(width, soft)) + " of its cycle"
+	}
 	spec := s.spec
 	base := (spec.Supply.Positive - 0.7) / spec.Tap.Upper
 	most := base * spec.Upper.ForwardGain
@@ -113,7 +144,7 @@ func resistor(s *step, all []step) error {
 	s.text = []string{
 		fmt.Sprintf("The cure is to have both transistors already awake. The simplest part is one resistor of %s from the supply to the centre tap: its current goes into the bases and, multiplied, comes out as a quiescent current of %s.",
 			format.Quantity(spec.Tap.Upper, "Ω"), amperes(s.scene.quiescent())),
-		fmt.Sprintf("A tone 20 dB down now has %s of distortion where the shelf left %s.", percent(s.scene.thd(-20)), percent(all[2].scene.thd(-20))),
+		fmt.Sprintf("A soft tone of %s at the input now comes out with %s of distortion; %s.", volts(soft), percent(s.scene.thd(quiet)), before),
 		fmt.Sprintf("But the resistor has to feed the bases all the time, and it cannot give more when the music asks for more: it starves them. This stage reaches %s in the load; the same transistors with a stiff divider and a capacitor on the tap reach %s.", watts(full.Load), watts(better)),
 	}
 	s.question = fmt.Sprintf("The transistors multiply their base current by %s. How much collector current can the resistor feed?", format.Number(spec.Upper.ForwardGain, 3))
@@ -154,7 +185,7 @@ func unbiased(s *step, _ []step) error {
 }
 
 func diodes(s *step, all []step) error {
-	soft := s.scene.powers[0]
+	soft := s.scene.at(faint)
 	hot, part, err := hottest(s.scene)
 	if err != nil {
 		return err
@@ -205,8 +236,8 @@ func myths(all []step) ([]myth, error) {
 	return []myth{
 		{
 			"Class A is 50 % efficient.",
-			fmt.Sprintf("At its very loudest, with an ideal transformer, it would be. At rest it draws all the same: at least twice what it can deliver, here %s times; and at least four times when a resistor feeds the load, for half of the supply's voltage and half of its current are spent in that resistor. At %s down this one is %s efficient.",
-				times(a.rest.Supply, a.full().Load), format.Distance(-20), percent(a.powers[5].Efficiency)),
+			fmt.Sprintf("At its very loudest, with an ideal transformer, it would be. At rest it draws all the same: at least twice what it can deliver, here %s times; and at least four times where the load itself is the resistor that feeds the collector, for then the collector can swing by half of the supply only. %s this one is %s efficient.",
+				times(a.rest.Supply, a.full().Load), down(quiet), percent(a.at(quiet).Efficiency)),
 		},
 		{
 			"A class B stage is hottest at full volume.",
@@ -215,7 +246,7 @@ func myths(all []step) ([]myth, error) {
 		{
 			"The diodes switch one transistor off while the other works, and at rest no current flows.",
 			fmt.Sprintf("At rest both pass %s. 40 dB down each conducts for %s of 360°, and at full volume still for %s.",
-				amperes(pair.quiescent()), degrees(pair.powers[0], pair.biased.Outputs()), degrees(pair.full(), pair.biased.Outputs())),
+				amperes(pair.quiescent()), degrees(pair.at(faint), pair.biased.Outputs()), degrees(pair.full(), pair.biased.Outputs())),
 		},
 		{
 			"One resistor to the tap makes the bias.",

@@ -50,7 +50,7 @@ type stepView struct {
 	Scene    int
 	Title    string
 	Stage    string
-	Memory   bool
+	Followed bool
 	Text     []string
 	Question string
 	Answer   []string
@@ -88,7 +88,7 @@ func (l *Lesson) Write(w io.Writer) error {
 	}
 	for i, s := range l.steps {
 		v.Steps = append(v.Steps, stepView{
-			Number: i + 1, Scene: i, Title: s.title, Stage: s.spec.Title, Memory: s.memory,
+			Number: i + 1, Scene: i, Title: s.title, Stage: s.spec.Title, Followed: s.followed,
 			Text: s.text, Question: s.question, Answer: s.answer, Drawing: s.drawing, Power: s.power,
 		})
 	}
@@ -106,7 +106,7 @@ func (l *Lesson) Write(w io.Writer) error {
 func (l *ladder) view(scene int) ladderView {
 	v := ladderView{
 		Scene: scene, Stage: l.spec.Title, Name: l.spec.Name, Drawing: l.drawing,
-		Start: l.start(), Last: len(l.rungs) - 1, Hushed: format.Distance(hushed), MakeUp: -float64(hushed),
+		Start: l.start(), Last: len(l.rungs) - 1, Hushed: down(hushed), MakeUp: -float64(hushed),
 	}
 	nearest := l.nearestOptimum()
 	for i := range l.rungs {
@@ -116,7 +116,7 @@ func (l *ladder) view(scene int) ladderView {
 			Quiet: format.Percent(r.scene.thd(hushed), 2), Loud: format.Percent(r.scene.thd(0), 2),
 		}
 		if r.known {
-			row.Detection = format.Percent(r.detection, 2)
+			row.Detection = chance(r.detection)
 		}
 		v.Rows = append(v.Rows, row)
 	}
@@ -147,7 +147,7 @@ func (l *Lesson) scenes() (template.JS, error) {
 	var list []sceneView
 	for i := range l.steps {
 		start := level.DB(0)
-		if i >= 2 {
+		if i >= 4 {
 			start = -12
 		}
 		list = append(list, sceneView{Laws: []*scene{l.steps[i].scene}, Span: span, Level: start})

@@ -2,11 +2,12 @@
 // tone, all from its sampled law.
 
 const W = 460, H = 270; // size of a figure, user units
-const AREA = {x: 58, y: 26, w: 386, h: 206};
+const AREA = {x: 72, y: 26, w: 376, h: 206};
 const CYCLES = 2;
 const POINTS = 400; // of a curve
 const ORDERS = 12;
 const FLOOR = -90; // dB, of the harmonics
+const NOTHING = 1e-3; // of what a straight line would give
 const SVG = "http://www.w3.org/2000/svg";
 
 // lookUp reads a list that was sampled at inputs span·drive·u³, u from -1 to 1.
@@ -44,9 +45,14 @@ function between(volumes, list, decibels) {
 // quantity writes a value with a prefix and two or three digits.
 function quantity(value, unit) {
   const size = Math.abs(value);
-  if (size < 1e-12) return "0 " + unit;
-  const [scale, prefix] = [[1, ""], [1e-3, "m"], [1e-6, "µ"], [1e-9, "n"], [1e-12, "p"]].find(([s]) => size >= 0.9995 * s) || [1e-12, "p"];
+  if (size < 1e-6) return "0 " + unit;
+  const [scale, prefix] = [[1, ""], [1e-3, "m"], [1e-6, "µ"]].find(([s]) => size >= 0.9995 * s) || [1e-6, "µ"];
   return (value / scale).toPrecision(3).replace("-", "−") + " " + prefix + unit;
+}
+
+// percent writes a ratio to two digits, never as a power of ten.
+function percent(ratio) {
+  return (ratio < 1e-4 ? "under 0.01" : String(Number((100 * ratio).toPrecision(2)))) + " %";
 }
 
 function element(name, attributes, parent) {
@@ -161,7 +167,7 @@ class Scope {
     const svg = this.panels.currents, {law, peak} = this;
     const at = (k, t) => lookUp(law.currents[k], law, this.scene.span, peak * Math.sin(2 * Math.PI * CYCLES * t));
     const steps = Array.from({length: POINTS + 1}, (_, i) => i / POINTS);
-    let most = 1e-9;
+    let most = 1e-6;
     law.currents.forEach((_, k) => steps.forEach(t => { most = Math.max(most, at(k, t)); }));
     most *= 1.12;
     clear(svg, "Currents", "time, two cycles");
@@ -183,7 +189,9 @@ class Scope {
     }
     const base = AREA.y + AREA.h;
     let rest = 0;
-    for (let k = 1; k <= ORDERS; k++) {
+    this.nothing = h[1] < NOTHING * this.law.gain * this.peak;
+    if (this.nothing) say(svg, AREA.x + AREA.w / 2, AREA.y + AREA.h / 2, "next to nothing comes out", "middle");
+    for (let k = 1; k <= ORDERS && !this.nothing; k++) {
       const level = 20 * Math.log10(Math.max(h[k] / Math.max(h[1], 1e-30), 1e-9));
       const y = Math.min(up(level, FLOOR, 5), base);
       const x = AREA.x + AREA.w * (k - 0.5) / ORDERS;
@@ -198,8 +206,9 @@ class Scope {
   tell(fundamental) {
     const {law, decibels} = this;
     const power = list => between(law.volumes, list, decibels);
-    const distortion = this.thd > 10 ? "next to nothing comes out" : "harmonics " + (100 * this.thd).toPrecision(2) + " %";
-    this.readout.textContent = ["output " + quantity(fundamental, "V") + " peak", distortion, "load " + quantity(power(law.load), "W"),
+    const output = this.nothing ? ["next to nothing comes out"]
+      : ["output " + quantity(fundamental, "V") + " peak", "harmonics " + percent(this.thd)];
+    this.readout.textContent = [...output, "load " + quantity(power(law.load), "W"),
       "drawn " + quantity(power(law.supply), "W"), "heat " + quantity(power(law.heat), "W")].join(" · ");
   }
 
