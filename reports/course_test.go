@@ -40,3 +40,19 @@ func TestCourseKeepsTheGreatest(t *testing.T) {
 		t.Errorf("nothing became %+v", empty)
 	}
 }
+
+// Once a difference is heard for certain, the worst moment is where it stands
+// out most, not where the filter settles.
+func TestWorstMomentIsWhereItStandsOut(t *testing.T) {
+	moments := []hearing.Moment{
+		{Time: 0.1, Filtered: 0.2, NoiseToMask: 30},
+		{Time: 0.2, Filtered: 0.995, NoiseToMask: 12},
+		{Time: 0.3, Filtered: 0.9999, NoiseToMask: 3},
+	}
+	if got := worstMoment(moments, 9); got != 0.2 {
+		t.Errorf("%g s, want 0.2", got)
+	}
+	if got := worstMoment(nil, 9); got != 9 {
+		t.Errorf("%g s without moments", got)
+	}
+}

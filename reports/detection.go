@@ -128,11 +128,33 @@ func (e *ear) judge(result hearing.Result) *Detection {
 		When:   audibility.Locate(&result, audibility.DefaultLimit, audibility.DefaultExcerpt),
 		Course: course(result.Series),
 	}
+	d.When.Worst = worstMoment(result.Series.Moments, d.When.Worst)
 	d.Verdict = d.When.Verdict(e.playback)
 	if grade, ok := result.Grade(); ok {
 		d.Grade = &grade
 	}
 	return d
+}
+
+// settled is how near to its greatest a probability counts as equal to it: a
+// steady difference is heard ever more certainly until it ends.
+const settled = 0.01
+
+// worstMoment returns the time of the greatest noise-to-mask ratio among the
+// moments that are heard about as surely as the surest; otherwise if there are
+// none.
+func worstMoment(moments []hearing.Moment, otherwise float64) float64 {
+	surest := 0.0
+	for _, m := range moments {
+		surest = max(surest, m.Filtered)
+	}
+	when, most := otherwise, level.DB(math.Inf(-1))
+	for _, m := range moments {
+		if m.Filtered >= surest-settled && m.NoiseToMask > most {
+			when, most = m.Time, m.NoiseToMask
+		}
+	}
+	return when
 }
 
 // course joins neighbours of a series until it has at most [courseSteps] values,

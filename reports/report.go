@@ -38,9 +38,9 @@ type Report struct {
 	Playback level.DB `json:"playback_spl_db"`
 	// Optimum is the quiescent current that theory holds best for the stage, A;
 	// 0 where it gives none.
-	Optimum  float64  `json:"optimum_a"`
-	Rungs    []Rung   `json:"rungs"`
-	Items    []Item   `json:"items"`
+	Optimum float64 `json:"optimum_a"`
+	Rungs   []Rung  `json:"rungs"`
+	Items   []Item  `json:"items"`
 	// Correlations are over all renderings of all items together.
 	Correlations []Correlation `json:"correlations,omitempty"`
 	Warnings     []string      `json:"warnings"`

@@ -252,9 +252,13 @@ func again(t *testing.T, ctx context.Context) {
 	if text := evaluate[string](t, ctx, `document.querySelector("#item-0 .status").textContent`); text != "Press Play to load the sound." {
 		t.Errorf("status %q", text)
 	}
-	do(t, ctx, chromedp.Click("#item-0 .play"))
+	before := evaluate[int](t, ctx, `starts.length`)
+	do(t, ctx, chromedp.Evaluate[chromedp.Void](`players[0].setLoop(null, true)`), chromedp.Click("#item-0 .play"))
 	until(t, ctx, `players[0].playing && recent.join() === "0"`)
-	do(t, ctx, chromedp.Click("#item-0 .play"))
+	if n := evaluate[int](t, ctx, `starts.length`) - before; n != 1+2*browserRungs {
+		t.Errorf("%d sources started, want %d", n, 1+2*browserRungs)
+	}
+	do(t, ctx, chromedp.Evaluate[chromedp.Void](`players[0].setLoop(null, false)`), chromedp.Click("#item-0 .play"))
 	until(t, ctx, `!players[0].playing`)
 }
 

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"quietcross/reports"
 	"quietcross/reports/format"
@@ -38,6 +39,8 @@ func decibels(v float64) string { return format.Fixed(v, 1) + "\u00a0dB" }
 type tracking struct {
 	Table *table
 	Text  string
+	// Refusals say which rungs have no Gm, and why.
+	Refusals []string
 }
 
 // itemTracking sets the simple numbers of an item's rungs beside the prediction,
@@ -65,7 +68,18 @@ func itemTracking(r *reports.Report, item *reports.Item) *tracking {
 		line := append(cells(""), rhoCells(item.Correlations)...)
 		t.Rows = append(t.Rows, row{"rank correlation", line})
 	}
-	return &tracking{t, ranking(item.Correlations, "these rungs")}
+	return &tracking{t, ranking(item.Correlations, "these rungs"), refusals(r, item)}
+}
+
+// refusals list the rungs without a Gm.
+func refusals(r *reports.Report, item *reports.Item) []string {
+	var list []string
+	for k := range item.Renderings {
+		if s := item.Renderings[k].Sine; s != nil && s.GmRefusal != "" {
+			list = append(list, "No Gm at "+r.Rungs[k].Label+": "+strings.TrimPrefix(s.GmRefusal, "distortion: ")+".")
+		}
+	}
+	return list
 }
 
 func simpleCell(name string, v float64, ok bool) cell {
@@ -101,17 +115,16 @@ func ranking(list []reports.Correlation, over string) string {
 	byRho := func(a, b reports.Correlation) int { return cmp.Compare(a.Rho, b.Rho) }
 	best, least := slices.MaxFunc(list, byRho), slices.MinFunc(list, byRho)
 	if best.Rho-least.Rho < alike {
-		return fmt.Sprintf("All of them rank %s much alike (rank correlation %s): at one level more bias lowers every one of them. They part when material and level change; see all items.",
+		return fmt.Sprintf("All of them rank %s much alike (rank correlation %s): in one piece at one level, more of one goes with more of the others. They part when material and level change.",
 			over, format.Fixed(best.Rho, 2))
 	}
-	text := fmt.Sprintf("%s follows what is heard over %s most closely (rank correlation %s), %s least (%s)",
-		named(best), over, format.Fixed(best.Rho, 2), named(least), format.Fixed(least.Rho, 2))
-	for _, c := range list {
-		if c.Number == "thd" && c != least && c != best {
-			text += fmt.Sprintf("; plain THD has %s", format.Fixed(c.Rho, 2))
-		}
+	plain := ""
+	i := slices.IndexFunc(list, func(c reports.Correlation) bool { return c.Number == "thd" })
+	if i >= 0 && list[i] != least && list[i] != best {
+		plain = "; plain THD has " + format.Fixed(list[i].Rho, 2)
 	}
-	return text + "."
+	return fmt.Sprintf("Most closely, %s follows what is heard over %s (rank correlation %s), and least, %s (%s)%s.",
+		named(best), over, format.Fixed(best.Rho, 2), named(least), format.Fixed(least.Rho, 2), plain)
 }
 
 func named(c reports.Correlation) string { return simples[c.Number].title }
@@ -130,7 +143,7 @@ func pooled(r *reports.Report) *tracking {
 		line[0].Strong = true
 		t.Rows = append(t.Rows, row{named(c), line})
 	}
-	return &tracking{t, ranking(list, "all renderings")}
+	return &tracking{Table: t, Text: ranking(list, "all renderings")}
 }
 
 // within is the range of a number's correlations inside single items.
@@ -170,8 +183,9 @@ func scatters(r *reports.Report) []Figure {
 func scatter(r *reports.Report, c reports.Correlation) *plot.Figure {
 	i := slices.IndexFunc(reports.SimpleNumbers, func(n reports.SimpleNumber) bool { return n.Name == c.Number })
 	number, shown := reports.SimpleNumbers[i], simples[c.Number]
-	f := &plot.Figure{Name: "tracks-" + clean(c.Number), Width: 310, Height: 220, Title: shown.title + " against noise to mask"}
+	f := &plot.Figure{Name: "tracks-" + strings.ReplaceAll(c.Number, "_", "-"), Width: 310, Height: 220, Title: shown.title + " against noise to mask"}
 	x, y := newBounds(), newBounds()
+	y.add(0) // the mask
 	for k := range r.Rungs {
 		t := rungTrace(r, k)
 		t.Label, t.Kind = "", plot.Points
@@ -180,7 +194,7 @@ func scatter(r *reports.Report, c reports.Correlation) *plot.Figure {
 		y.add(t.Y...)
 		f.Traces = append(f.Traces, t)
 	}
-	if !(x.lo < x.hi) || !(y.lo < y.hi) {
+	if !(x.lo < x.hi) {
 		return nil
 	}
 	f.X = plot.Axis{Label: shown.title, Unit: shown.unit, Log: shown.log, Lo: x.lo / 1.5, Hi: x.hi * 1.5}
@@ -191,11 +205,6 @@ func scatter(r *reports.Report, c reports.Correlation) *plot.Figure {
 	f.Y.Lo, f.Y.Hi = y.padded()
 	f.Rules = []plot.Rule{{At: 0, Label: ""}}
 	return f
-}
-
-// clean makes a name fit for an id.
-func clean(name string) string {
-	return string(slices.DeleteFunc([]byte(name), func(b byte) bool { return b == '_' }))
 }
 
 // points are a rung's renderings, by rising number.
