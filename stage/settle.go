@@ -100,8 +100,9 @@ func (w *warming) step() (done bool, err error) {
 	return settled || change < settleKelvin*1e-3, nil
 }
 
-// chain returns the thermal path of a spec.
-func chain(th circuits.Thermal) heat.Chain {
+// Chain returns the thermal path of the stage's output devices.
+func (s *Stage) Chain() heat.Chain {
+	th := s.spec.Thermal
 	return heat.Chain{
 		Ambient: th.Ambient, JunctionToCase: th.JunctionToCase,
 		CaseToSink: th.CaseToSink, SinkToAir: th.SinkToAir,
@@ -115,7 +116,7 @@ func (w *warming) heated(outputs []int) circuits.Temperatures {
 	for i, o := range outputs {
 		powers[i] = w.power.Devices[o].Mean
 	}
-	steady := chain(th).Steady(powers...)
+	steady := w.stage.Chain().Steady(powers...)
 	next := w.t
 	next.Upper = steady.Junctions[0]
 	if len(outputs) > 1 {

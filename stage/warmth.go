@@ -38,7 +38,7 @@ func (d *Dynamic) FollowHeat(from circuits.Temperatures, sink float64) *Warmth {
 	th := d.biased.stage.spec.Thermal
 	outputs := d.biased.net.Outputs
 	w := &Warmth{Temperatures: from, Sink: sink, since: d.ledger.Seconds, begun: make([]float64, len(outputs))}
-	w.warming = heat.NewWarming(chain(th), th.SinkStore, th.JunctionStore, len(outputs))
+	w.warming = heat.NewWarming(d.biased.stage.Chain(), th.SinkStore, th.JunctionStore, len(outputs))
 	w.warming.Sink = sink
 	for i, junction := range []float64{from.Upper, from.Lower}[:len(outputs)] {
 		w.warming.Junctions[i] = junction

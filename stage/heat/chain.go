@@ -61,16 +61,11 @@ func (c Chain) GreatestPower(junction float64) float64 {
 //	theta VCE |dVBE/dT| / (VT/IC + RE)
 //
 // with theta in K/W, VCE in V, dVBE/dT in V/K, VT = kT/q in V, IC in A and RE in
-// ohms. At 1 and above the bias runs away. (Textbook; the form is from memory.)
+// ohms. At 1 and above the bias runs away; it grows in proportion to theta, so the
+// greatest theta is 1/Feedback(1, ...). (Textbook; the form is from memory.)
 func Feedback(theta, vce, slope, vt, ic, re float64) float64 {
 	if slope < 0 {
 		slope = -slope
 	}
 	return theta * vce * slope / (vt/ic + re)
-}
-
-// GreatestResistance returns the thermal resistance, K/W, at which Feedback
-// reaches 1.
-func GreatestResistance(vce, slope, vt, ic, re float64) float64 {
-	return 1 / Feedback(1, vce, slope, vt, ic, re)
 }

@@ -41,7 +41,7 @@ func TestSharedSink(t *testing.T) {
 // TestStabilityLimit checks theta VCE (2 mV/K)/(VT/IC + RE) < 1 (form from memory):
 // 30 V, 50 mA, 0.22 ohm, 26 mV need theta under 12.3333 K/W.
 func TestStabilityLimit(t *testing.T) {
-	within(t, "theta", GreatestResistance(30, -2e-3, 26e-3, 50e-3, 0.22), 12.3333, 5e-5)
+	within(t, "theta", 1/Feedback(1, 30, -2e-3, 26e-3, 50e-3, 0.22), 12.3333, 5e-5)
 	within(t, "loop gain there", Feedback(12.3333333, 30, 2e-3, 26e-3, 50e-3, 0.22), 1, 1e-8)
 }
 
