@@ -15,6 +15,8 @@ type circuit struct {
 	// Chosen is the rung shown first: the optimum, or the first that has a
 	// drawing.
 	Chosen int
+	// Note says what a circuit solved in time means for the residual.
+	Note string
 }
 
 type drawing struct {
@@ -27,6 +29,9 @@ type drawing struct {
 // there is none to draw.
 func newCircuit(r *reports.Report, rungs []rungView) *circuit {
 	c := &circuit{Chosen: -1}
+	if r.Solver == "dynamic" {
+		c.Note = "Solved in time. The reference is " + referenceText(r.Solver) + "."
+	}
 	for k := range r.Rungs {
 		rung := &r.Rungs[k]
 		if rung.Point == nil {

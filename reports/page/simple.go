@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"quietcross/dsp/level"
 	"quietcross/reports"
 	"quietcross/reports/format"
 	"quietcross/reports/plot"
@@ -33,7 +34,7 @@ var simples = map[string]simple{
 
 func percent(v float64) string { return format.Percent(v, 3) }
 
-func decibels(v float64) string { return format.Fixed(v, 1) + "\u00a0dB" }
+func decibels(v float64) string { return format.DB(level.DB(v)) }
 
 // tracking shows which simple numbers tell what is heard.
 type tracking struct {
