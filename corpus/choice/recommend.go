@@ -38,7 +38,8 @@ type Recommendation struct {
 	Optimum float64 `json:"optimum_a"`
 	Balance float64 `json:"balance_a"`
 	// Met tells that Least does not lie above Greatest. Set is then the current to
-	// set: the optimum, or the end of the range nearest to it.
+	// set: the optimum, or the end of the range nearest to it; without an optimum
+	// twice Least, for a margin.
 	Met bool    `json:"met"`
 	Set float64 `json:"set_a"`
 	// Binds says which limits leave no range where Met is false.
@@ -46,6 +47,9 @@ type Recommendation struct {
 	// Warnings are in words: over-bias and others.
 	Warnings []string `json:"warnings,omitempty"`
 }
+
+// margin is how far over the least current a stage without an optimum is set.
+const margin = 2
 
 // recommend finds the range.
 func (c *climber) recommend(findings []audibility.Finding, rungs []Rung) (Recommendation, error) {
@@ -62,7 +66,7 @@ func (c *climber) recommend(findings []audibility.Finding, rungs []Rung) (Recomm
 	if r.Met {
 		r.Set = min(max(r.Optimum, r.Least), r.Greatest)
 		if r.Optimum == 0 {
-			r.Set = math.Sqrt(max(r.Least, r.Greatest/gridDepth) * r.Greatest)
+			r.Set = min(max(margin*r.Least, c.low), r.Greatest)
 		}
 	} else {
 		r.Binds = []Binding{BindsHearing}

@@ -3,8 +3,10 @@ package choice
 import (
 	"context"
 	"math"
+	"slices"
 
 	"quietcross/stage"
+	"quietcross/stage/circuits"
 )
 
 // Remedy is one change of the stage that was tried because no current meets all
@@ -64,7 +66,8 @@ func (c *climber) remedies(ctx context.Context, r Recommendation) ([]Remedy, err
 		}
 		list = append(list, idle)
 	}
-	return append(list, c.feedbackRemedy(at)), nil
+	feedback, err := c.feedbackRemedy(ctx, r)
+	return append(list, feedback), err
 }
 
 // noteOf says what came of a remedy.
@@ -158,12 +161,53 @@ func (c *climber) idleRemedy(quiescent float64) (Remedy, error) {
 	}, nil
 }
 
-// feedbackRemedy says whether the circuit has a feedback loop to tighten.
-func (c *climber) feedbackRemedy(quiescent float64) Remedy {
-	return Remedy{
-		Key: "feedback", Quiescent: quiescent,
-		Note: "no loop around the output devices is in this stage file, so there is none to tighten; compare a stage of circuit complementary-feedback-pair",
+// feedbackRemedy tries more feedback around the output devices, at the greatest
+// current that heat allows, in a circuit that can have it.
+func (c *climber) feedbackRemedy(ctx context.Context, r Recommendation) (Remedy, error) {
+	spec := c.stage.Spec()
+	remedy := Remedy{Key: "feedback.gain", From: spec.Feedback.Gain, Quiescent: r.Greatest}
+	if !takesFeedback(spec) {
+		remedy.Note = "this circuit has no loop around the output devices to tighten; compare one that has"
+		return remedy, nil
 	}
+	if r.Greatest == 0 {
+		remedy.Note = "more feedback does not cool: no current meets the limits of heat"
+		return remedy, nil
+	}
+	spec.Feedback.Gain = max(spec.Feedback.Gain*feedbackStep, leastFeedback)
+	remedy.To = spec.Feedback.Gain
+	changed := *c.options
+	changed.Drive = 0 // the amplifier has gain: full scale is another voltage
+	bench, err := changed.bench(spec)
+	if err != nil {
+		return remedy, err
+	}
+	heard, err := changed.hear(ctx, bench, remedy.Quiescent)
+	if err != nil {
+		remedy.Note = "more feedback: " + err.Error()
+		return remedy, ctx.Err()
+	}
+	remedy.Detection, remedy.Heard = worst(heard).Detection, true
+	remedy.Works = remedy.Detection <= c.options.Limits.Detection
+	remedy.Note = "more feedback around the output devices, at the greatest current that heat allows" + noteOf(&remedy, c.options.Limits.Detection)
+	return remedy, nil
+}
+
+// How much feedback is tried: this many times the open-loop gain there is, and at
+// least a modest amplifier.
+const (
+	feedbackStep  = 10
+	leastFeedback = 1000
+)
+
+// takesFeedback tells whether a circuit can have an amplifier with a loop around
+// the output devices.
+func takesFeedback(spec stage.Spec) bool {
+	kind, err := circuits.Lookup(spec.Circuit)
+	if err != nil {
+		return false
+	}
+	return slices.ContainsFunc(kind.Groups(&spec.Parts), func(g circuits.Group) bool { return g.Name == "feedback" })
 }
 
 // quieter tries emitter resistors for a stage that is predicted audible at every
@@ -190,5 +234,6 @@ func (c *climber) quieter(ctx context.Context, r Recommendation) ([]Remedy, erro
 		remedy.Note = "other emitter resistors, at their optimum bias" + noteOf(&remedy, c.options.Limits.Detection)
 		list = append(list, remedy)
 	}
-	return append(list, c.feedbackRemedy(r.Optimum)), nil
+	feedback, err := c.feedbackRemedy(ctx, r)
+	return append(list, feedback), err
 }

@@ -149,11 +149,16 @@ func loop(index int, s *choice.Result) (sheet.Figure, bool) {
 	return sheet.Figure{Figure: f, Caption: "How much of a small warming at rest comes back through the circuit. At 1 the bias runs away."}, len(f.Traces) > 0
 }
 
+// leastShown is the noise-to-mask ratio, dB, below which marks are drawn at it.
+const leastShown = -60
+
+func shown(m Mark) float64 { return max(float64(m.Worst), leastShown) }
+
 // frontierFigure draws audibility against heat for all stages.
 func (r *Report) frontierFigure() []sheet.Figure {
 	f := &plot.Figure{
 		Name: "frontier", Title: "Audibility against heat", Desc: "Worst noise-to-mask ratio against power drawn at rest, one line a stage, and the frontier of what nothing beats.",
-		Width: 720, Height: 400,
+		Width: 520, Height: 360,
 		X: plot.Axis{Label: "drawn at rest", Unit: "W", SI: true, Log: true},
 		Y: plot.Axis{Label: "worst noise to mask", Unit: "dB"},
 	}
@@ -161,7 +166,7 @@ func (r *Report) frontierFigure() []sheet.Figure {
 	for i, s := range r.Stages {
 		t := plot.Trace{Label: s.Stage, Look: plot.Look{Index: i}}
 		for _, m := range marks(s) {
-			t.X, t.Y = append(t.X, m.Heat), append(t.Y, float64(m.Worst))
+			t.X, t.Y = append(t.X, m.Heat), append(t.Y, shown(m))
 			low, high = min(low, m.Heat), max(high, m.Heat)
 		}
 		if len(t.X) > 1 {
@@ -173,7 +178,7 @@ func (r *Report) frontierFigure() []sheet.Figure {
 	}
 	edge := plot.Trace{Label: "frontier", Look: plot.Look{Ink: true, Wide: true}}
 	for _, m := range r.Frontier {
-		edge.X, edge.Y = append(edge.X, m.Heat), append(edge.Y, float64(m.Worst))
+		edge.X, edge.Y = append(edge.X, m.Heat), append(edge.Y, shown(m))
 	}
 	if len(edge.X) > 1 {
 		f.Traces = append(f.Traces, edge)
@@ -183,13 +188,13 @@ func (r *Report) frontierFigure() []sheet.Figure {
 			continue
 		}
 		if m, ok := mark(s, s.Chosen); ok {
-			f.Traces = append(f.Traces, plot.Trace{Kind: plot.Points, Look: plot.Look{Index: i}, X: []float64{m.Heat}, Y: []float64{float64(m.Worst)}})
+			f.Traces = append(f.Traces, plot.Trace{Kind: plot.Points, Look: plot.Look{Index: i}, X: []float64{m.Heat}, Y: []float64{shown(m)}})
 		}
 	}
 	f.X.Lo, f.X.Hi = low/1.2, high*1.2
-	f.Y.Lo, f.Y.Hi = -1, 1
+	f.Y.Lo, f.Y.Hi = leastShown-3, 1
 	fit(f, 0)
-	return []sheet.Figure{{Figure: f, Caption: "Worst piece at the worst level. Markers: the current to set. The power is that drawn at rest, bias parts included. Detection becomes probable where the ratio comes near 0 dB; the stages' ranges say where."}}
+	return []sheet.Figure{{Figure: f, Caption: "Worst piece at the worst level. Markers: the current to set. The power is that drawn at rest, bias parts included. Detection becomes probable where the ratio comes near 0 dB; the stages' ranges say where. What lies under −60 dB is drawn there."}}
 }
 
 // spreadBins is how many bars a spread is drawn with.

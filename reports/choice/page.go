@@ -110,7 +110,7 @@ func sweep(heading string, s *choice.Result) sheet.Section {
 func heardTable(r *choice.Rung) sheet.Table {
 	t := sheet.Table{Caption: "By piece, at " + amperes(r.Quiescent), Columns: []string{"material", "level", "detection", "noise to mask"}}
 	for _, h := range r.Heard {
-		t.Rows = append(t.Rows, []string{h.Material, format.DB(h.Level), format.Percent(h.Detection, 2), format.DB(h.NoiseToMask)})
+		t.Rows = append(t.Rows, []string{h.Material, format.DB(h.Level), chance(h.Detection), format.DB(h.NoiseToMask)})
 	}
 	return t
 }

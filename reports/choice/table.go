@@ -112,7 +112,7 @@ func rungRow(s *choice.Result, r *choice.Rung) []string {
 	}
 	detection := "–"
 	if heard, ok := r.Worst(); ok {
-		detection = format.Percent(heard.Detection, 2)
+		detection = chance(heard.Detection)
 	}
 	across := format.Quantity(r.EmitterVolts, "V")
 	if r.Quiescent == 0 {
@@ -186,7 +186,7 @@ func (r *Report) comparisonRows() [][]string {
 		}
 		rows = append(rows, []string{
 			s.Stage, amperes(rec.Least) + " to " + amperes(rec.Greatest), amperes(rec.Set),
-			format.Quantity(s.Chosen.Rest.Supply+s.BiasDraw, "W"), toneAt(s.Chosen, 0), format.Percent(heard.Detection, 2), share,
+			format.Quantity(s.Chosen.Rest.Supply+s.BiasDraw, "W"), toneAt(s.Chosen, 0), chance(heard.Detection), share,
 		})
 	}
 	return rows

@@ -29,7 +29,7 @@ func answer(r *choice.Result) []string {
 func optimum(r *choice.Result) string {
 	rec := r.Recommendation
 	if rec.Optimum == 0 {
-		return "This circuit has no optimum-bias condition: its part values give no resistance in the emitters."
+		return "No optimum-bias condition is known for this circuit with these parts: the current to set is twice the least, for a margin."
 	}
 	text := fmt.Sprintf("The optimum-bias condition is %s", amperes(rec.Optimum))
 	if rec.Balance > 0 {
@@ -45,6 +45,14 @@ func optimum(r *choice.Result) string {
 	return text + "."
 }
 
+// chance writes a probability of detection.
+func chance(p float64) string {
+	if p < 1e-4 {
+		return "under 0.01\u00a0%"
+	}
+	return format.Percent(p, 2)
+}
+
 func noAnswer(r *choice.Result) string {
 	rec := r.Recommendation
 	if !rec.LeastKnown {
@@ -54,8 +62,15 @@ func noAnswer(r *choice.Result) string {
 	for _, b := range rec.Binds {
 		names = append(names, string(b))
 	}
-	return fmt.Sprintf("No quiescent current meets all limits: hearing asks for at least %s (%s), and heat allows at most %s. What binds: %s.",
-		amperes(rec.Least), rec.LeastBy, amperes(rec.Greatest), strings.Join(names, " and "))
+	heat := "heat allows at most " + amperes(rec.Greatest)
+	if rec.Greatest == 0 {
+		heat = "heat allows none"
+	}
+	hearing := "hearing asks for none"
+	if rec.Least > 0 {
+		hearing = fmt.Sprintf("hearing asks for at least %s (%s)", amperes(rec.Least), rec.LeastBy)
+	}
+	return fmt.Sprintf("No quiescent current meets all limits: %s, and %s. What binds: %s.", hearing, heat, strings.Join(names, " and "))
 }
 
 // remedy says what a change does.
@@ -71,6 +86,8 @@ func value(v float64, unit string) string {
 		return format.Number(v, 3)
 	case unit == "K/W":
 		return format.Number(v, 3) + "\u00a0K/W"
+	case unit == "ohm":
+		return format.Quantity(v, "Ω")
 	}
 	return format.Quantity(v, unit)
 }
