@@ -48,6 +48,7 @@ func TestWorstMomentIsWhereItStandsOut(t *testing.T) {
 		{Time: 0.1, Filtered: 0.2, NoiseToMask: 30},
 		{Time: 0.2, Filtered: 0.995, NoiseToMask: 12},
 		{Time: 0.3, Filtered: 0.9999, NoiseToMask: 3},
+		{Time: 0.4, Filtered: 0.99991, NoiseToMask: 12.5},
 	}
 	if got := worstMoment(moments, 9); got != 0.2 {
 		t.Errorf("%g s, want 0.2", got)

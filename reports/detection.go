@@ -136,25 +136,33 @@ func (e *ear) judge(result hearing.Result) *Detection {
 	return d
 }
 
-// settled is how near to its greatest a probability counts as equal to it: a
-// steady difference is heard ever more certainly until it ends.
-const settled = 0.01
+// How near to the greatest a probability and a noise-to-mask ratio count as equal
+// to it: a steady difference is heard ever more surely until it ends, and the ends
+// of a fade read a little more than its middle.
+const (
+	aboutAsSure         = 0.01
+	aboutAsBad level.DB = 1
+)
 
-// worstMoment returns the time of the greatest noise-to-mask ratio among the
-// moments that are heard about as surely as the surest; otherwise if there are
-// none.
+// worstMoment returns the time of the first moment that is about as bad as the
+// worst: of those heard about as surely as the surest, by their noise-to-mask
+// ratio; otherwise if there are none.
 func worstMoment(moments []hearing.Moment, otherwise float64) float64 {
-	surest := 0.0
+	surest, most := 0.0, level.DB(math.Inf(-1))
 	for _, m := range moments {
 		surest = max(surest, m.Filtered)
 	}
-	when, most := otherwise, level.DB(math.Inf(-1))
 	for _, m := range moments {
-		if m.Filtered >= surest-settled && m.NoiseToMask > most {
-			when, most = m.Time, m.NoiseToMask
+		if m.Filtered >= surest-aboutAsSure {
+			most = max(most, m.NoiseToMask)
 		}
 	}
-	return when
+	for _, m := range moments {
+		if m.Filtered >= surest-aboutAsSure && m.NoiseToMask >= most-aboutAsBad {
+			return m.Time
+		}
+	}
+	return otherwise
 }
 
 // course joins neighbours of a series until it has at most [courseSteps] values,

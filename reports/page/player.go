@@ -81,6 +81,6 @@ func excerptText(item *reports.Item) string {
 	if item.Excerpt.Frames >= item.Frames {
 		return "The players hold the whole item in 16 bits."
 	}
-	return fmt.Sprintf("The players hold %s from %s on, in 16 bits: the stretch in which the strongest residual has most energy.",
+	return fmt.Sprintf("The players hold %s from %s on, in 16 bits: the stretch in which the strongest residual has most energy. Worst moments are named by their time in the file.",
 		format.Duration(float64(item.Excerpt.Frames)/rate), format.Duration(float64(item.Excerpt.Start)/rate))
 }
