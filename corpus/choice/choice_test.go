@@ -132,7 +132,7 @@ func TestClassA(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	within(t, "class-A current", c.high, out/8/2, 1e-6)
+	within(t, "class-A current", c.classA, out/8/2, 1e-6)
 }
 
 // TestClassB holds the dissipation of a barely biased pair with small emitter
@@ -246,7 +246,7 @@ func TestMonteCarlo(t *testing.T) {
 	for i := range units {
 		u := draw(spec, tol, limits, 7, uint64(i))
 		fixed = append(fixed, math.Log(solved(t, u.spec, stage.Bias(nominal.Bias)).Quiescent))
-		trimmed = append(trimmed, math.Log(u.trimmed(spec, iq)))
+		trimmed = append(trimmed, math.Log(u.trimmed(spec, iq, 2)))
 	}
 	vt := 25.69258e-3
 	re, drop := 0.02/math.Sqrt(3), iq*0.22 // deviation of an even spread

@@ -11,16 +11,16 @@ const (
 
 // grid returns the least and the greatest current of the sweep, A, and how many
 // there are between, both included, by equal ratios, so that the optimum is one
-// of them where there is one. The greatest is that of class A.
-func grid(optimum, classA float64) (low, high float64, points int) {
-	if optimum <= 0 || optimum >= classA {
+// of them where there is one.
+func grid(optimum, greatest float64) (low, high float64, points int) {
+	if optimum <= 0 || optimum >= greatest {
 		points = int(math.Ceil(math.Log(gridDepth)/math.Log(gridRatio))) + 1
-		return classA / gridDepth, classA, points
+		return greatest / gridDepth, greatest, points
 	}
-	above := max(2, int(math.Round(math.Log(classA/optimum)/math.Log(gridRatio))))
-	step := math.Log(classA/optimum) / float64(above)
+	above := max(2, int(math.Round(math.Log(greatest/optimum)/math.Log(gridRatio))))
+	step := math.Log(greatest/optimum) / float64(above)
 	below := int(math.Ceil(math.Log(gridDepth) / step))
-	return optimum * math.Exp(-step*float64(below)), classA, below + above + 1
+	return optimum * math.Exp(-step*float64(below)), greatest, below + above + 1
 }
 
 // currents returns the currents of a grid in ascending order.

@@ -13,7 +13,7 @@ type Guide struct {
 	// Kelvin is the temperature of the air and of all junctions at which Cold
 	// holds, K.
 	Kelvin float64 `json:"temperature_k"`
-	// Cold is the voltage from emitter to emitter, across both resistors, just
+	// Cold is the voltage across each emitter resistor, the mean of both, just
 	// after switching on, V, and Warm the voltage once the stage has warmed up
 	// with no signal in the same air. Low and High are the least and the greatest
 	// that it may come to read at rest, from cold to warm and from the coldest to
@@ -34,7 +34,7 @@ type Guide struct {
 // guide makes the guide of a rung.
 func (c *climber) guide(r *Rung) (Guide, error) {
 	spec := c.stage.Spec()
-	across := func(quiescent float64) float64 { return 2 * quiescent * spec.Emitter.Ohms }
+	across := func(quiescent float64) float64 { return quiescent * spec.Emitter.Ohms }
 	g := Guide{
 		Quiescent: r.Quiescent, EmitterOhms: spec.Emitter.Ohms, Kelvin: spec.Thermal.Ambient,
 		Cold: across(r.Quiescent), Warm: across(r.Rest.Quiescent),

@@ -18,7 +18,7 @@ const (
 	BindsJunction  Binding = "junction temperature"
 	BindsStability Binding = "thermal stability"
 	BindsIdle      Binding = "idle power"
-	BindsClassA    Binding = "class A" // the sweep ends there
+	BindsSweep     Binding = "end of the sweep" // none up to there
 	BindsCircuit   Binding = "operating point"
 )
 
@@ -148,12 +148,16 @@ func (c *climber) greatestSafe(rungs []Rung) (float64, Binding, error) {
 		}
 		return low, binds, nil
 	}
-	return low, BindsClassA, nil
+	return low, BindsSweep, nil
 }
 
 // balance returns the current at which the incremental gain at rest equals that
-// at full swing; 0 where they do not cross between the rungs.
+// at full swing; 0 where they do not cross between the rungs, and for a lone
+// device.
 func (c *climber) balance(rungs []Rung) (float64, error) {
+	if c.devices < 2 {
+		return 0, nil // nothing is handed over
+	}
 	excess := func(quiescent float64) (float64, error) {
 		b, err := c.stage.Set(setting(quiescent))
 		if err != nil {
@@ -231,7 +235,7 @@ func overBias(rungs []Rung) []string {
 	for l := range len(rungs[0].Tones) {
 		from, to, ratio := greatestRise(rungs, l)
 		if ratio > leastRise {
-			list = append(list, fmt.Sprintf("over-bias: at %.0f dB the THD of a tone rises %.1f-fold from %.3g mA to %.3g mA, where both devices share more of the cycle",
+			list = append(list, fmt.Sprintf("over-bias: at %.0f dB the THD of a tone rises %.1f-fold from %.3g mA to %.3g mA",
 				float64(rungs[0].Tones[l].Level), ratio, 1e3*from, 1e3*to))
 		}
 	}

@@ -31,7 +31,8 @@ type Result struct {
 	BiasDraw float64 `json:"bias_draw_w"`
 	// ClassA is the quiescent current of class A up to the drive, A.
 	ClassA float64 `json:"class_a_a"`
-	// Rungs are in ascending order of current, from none to class A.
+	// Rungs are in ascending order of current, from none to class A, or to twice the
+	// optimum where that is more.
 	Rungs          []Rung               `json:"rungs"`
 	Findings       []audibility.Finding `json:"findings"`
 	Recommendation Recommendation       `json:"recommendation"`
@@ -62,7 +63,7 @@ func Run(ctx context.Context, o Options) (*Result, error) {
 	r := &Result{
 		Stage: o.Spec.Name, Title: o.Spec.Title, Circuit: o.Spec.Circuit,
 		Drive: o.Drive, Load: o.Spec.Load.Ohms, Memory: st.HasMemory(),
-		Levels: o.Levels, Playback: o.Playback, Limits: o.Limits, ClassA: c.high, BiasDraw: c.biasDraw,
+		Levels: o.Levels, Playback: o.Playback, Limits: o.Limits, ClassA: c.classA, BiasDraw: c.biasDraw,
 	}
 	return r, c.run(ctx, r)
 }
@@ -82,6 +83,7 @@ func newClimber(o *Options, st *stage.Stage) (*climber, error) {
 	if err != nil {
 		return nil, err
 	}
+	c.devices = len(built.Outputs())
 	if c.biasDraw, err = biasDraw(built); err != nil {
 		return nil, err
 	}
@@ -96,7 +98,8 @@ func newClimber(o *Options, st *stage.Stage) (*climber, error) {
 	if err != nil {
 		return nil, err
 	}
-	c.low, c.high, c.points = grid(st.OptimumQuiescent(), min(classA, most))
+	c.classA = classA
+	c.low, c.high, c.points = grid(st.OptimumQuiescent(), min(max(classA, 2*st.OptimumQuiescent()), most))
 	return c, nil
 }
 

@@ -28,7 +28,7 @@ type Rung struct {
 	// ambient temperature, A; 0 stands for no bias at all.
 	Quiescent float64 `json:"quiescent_a"`
 	Bias      float64 `json:"bias_v"`
-	// EmitterVolts stands across both emitter resistors together, V.
+	// EmitterVolts stands across each emitter resistor, V, the mean of both.
 	EmitterVolts float64 `json:"emitter_v"`
 
 	Tones []Tone `json:"tones"`
@@ -93,6 +93,8 @@ type climber struct {
 	points    int
 
 	biasDraw float64 // of the bias parts as built, W
+	devices  int     // how many output devices there are
+	classA   float64 // the current of class A up to the drive, A
 
 	// What units share, see meant.
 	slope    float64
@@ -129,7 +131,7 @@ func (c *climber) distortion(r *Rung) error {
 		return err
 	}
 	r.Bias = described.Bias
-	r.EmitterVolts = 2 * described.Quiescent * c.stage.Spec().Emitter.Ohms
+	r.EmitterVolts = described.Quiescent * c.stage.Spec().Emitter.Ohms
 	r.ClassA = classAPower(r.Quiescent*c.swing, c.stage.Spec().Load.Ohms)
 	for _, l := range c.options.ToneLevels {
 		p := sweep.Measure(law, c.bench.Drive()*l.Amplitude())

@@ -17,7 +17,7 @@ type Yield struct {
 	Quiescent  float64    `json:"quiescent_a"`
 	Seed       uint64     `json:"seed"`
 	Tolerances Tolerances `json:"tolerances"`
-	// Trimmed units had the voltage across their emitter resistors set, cold;
+	// Trimmed units had the mean voltage across their emitter resistors set, cold;
 	// Fixed units all have the bias voltage of the stage with nominal parts.
 	Trimmed Batch `json:"trimmed"`
 	Fixed   Batch `json:"fixed"`
@@ -34,7 +34,7 @@ type Batch struct {
 	// Fails counts units by the limit they break first.
 	Fails map[Binding]int `json:"fails,omitempty"`
 	// Cold is each unit's current as set and Warm as settled at rest in its own
-	// air, A; NaN-free: units without an operating point have 0.
+	// air, A, 0 for a unit without an operating point.
 	Cold []float64 `json:"cold_a"`
 	Warm []float64 `json:"warm_a"`
 	// Mean and Deviation are those of Cold.
@@ -66,7 +66,7 @@ func (c *climber) yield(ctx context.Context, least, quiescent float64, told func
 				return err
 			}
 			u := draw(c.stage.Spec(), *o.Tolerances, o.Limits, o.Seed, uint64(i))
-			trimmed[i] = c.fare(u, least, stage.Quiescent(u.trimmed(c.stage.Spec(), quiescent)))
+			trimmed[i] = c.fare(u, least, stage.Quiescent(u.trimmed(c.stage.Spec(), quiescent, c.devices)))
 			fixed[i] = c.fare(u, least, stage.Bias(volts))
 			told()
 			return nil
@@ -79,13 +79,18 @@ func (c *climber) yield(ctx context.Context, least, quiescent float64, told func
 	return y, nil
 }
 
-// trimmed returns the current of a unit whose emitter resistors together carry
-// the voltage that the nominal ones would at a quiescent current, A.
-func (u *unit) trimmed(nominal stage.Spec, quiescent float64) float64 {
-	if nominal.Emitter.Ohms == 0 {
+// trimmed returns the current of a unit whose emitter resistors carry the voltage,
+// in the mean of as many as there are output devices, that the nominal ones would
+// at a quiescent current, A.
+func (u *unit) trimmed(nominal stage.Spec, quiescent float64, devices int) float64 {
+	ohms := u.upper
+	if devices > 1 {
+		ohms = (u.upper + u.lower) / 2
+	}
+	if ohms == 0 {
 		return quiescent // by the supply current instead
 	}
-	return quiescent * 2 * nominal.Emitter.Ohms / (u.upper + u.lower)
+	return quiescent * nominal.Emitter.Ohms / ohms
 }
 
 // fare works out one unit at one setting, made with all junctions at the stage

@@ -62,7 +62,7 @@ func forms(t *testing.T, r *Report) {
 	if strings.Contains(page.String(), "<img") || !strings.Contains(page.String(), "Audibility against heat") {
 		t.Error("the page has injected markup or lacks its chart")
 	}
-	for _, want := range []string{"Side by side", "meets all limits", "emitter to emitter", "trimmed", "can kill"} {
+	for _, want := range []string{"Side by side", "meets all limits", "across each emitter resistor", "trimmed", "can kill"} {
 		if !strings.Contains(table.String(), want) {
 			t.Errorf("the table lacks %q", want)
 		}

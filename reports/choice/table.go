@@ -90,7 +90,7 @@ func writeGrid(w io.Writer, columns []string, rows [][]string) error {
 
 // rungColumns and rungRows are the sweep: one line a current.
 func rungColumns(s *choice.Result) []string {
-	names := []string{"quiescent", "emitters", "detection"}
+	names := []string{"quiescent", "emitter", "detection"}
 	for _, tone := range firstTones([]*choice.Result{s}) {
 		names = append(names, "THD "+format.DB(tone.Level))
 	}

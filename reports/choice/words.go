@@ -21,8 +21,11 @@ func answer(r *choice.Result) []string {
 	} else {
 		lines = append(lines, fmt.Sprintf("Below %s a difference is predicted audible on %s.", amperes(rec.Least), rec.LeastBy))
 	}
-	lines = append(lines, fmt.Sprintf("Above %s the limit that binds is: %s.", amperes(rec.Greatest), rec.GreatestBy), optimum(r))
-	return lines
+	above := fmt.Sprintf("Above %s the limit that binds is: %s.", amperes(rec.Greatest), rec.GreatestBy)
+	if rec.GreatestBy == choice.BindsSweep {
+		above = fmt.Sprintf("No limit binds up to %s, where the sweep ends; class A up to full scale takes %s.", amperes(rec.Greatest), amperes(r.ClassA))
+	}
+	return append(lines, above, optimum(r))
 }
 
 // optimum says how the current to set stands to the optimum-bias condition.
@@ -111,9 +114,9 @@ func steps(r *choice.Result) []string {
 	}
 	list := []string{
 		fmt.Sprintf("Set the bias to its minimum. With everything at %s switch on, no signal, a dummy load in place. Check first that the output rests near 0 V.", celsius(g.Kelvin)),
-		fmt.Sprintf("Measure from emitter to emitter, across both emitter resistors of %s, and raise the bias until the meter reads %s: %s through each.",
+		fmt.Sprintf("Measure across each emitter resistor of %s, and raise the bias until the readings are %s in the mean: %s through each.",
 			format.Quantity(g.EmitterOhms, "Ω"), format.Quantity(g.Cold, "V"), amperes(g.Quiescent)),
-		fmt.Sprintf("Let it warm up with no signal. If left alone the meter comes to read about %s, the stage draws %s and its sink settles near %s.",
+		fmt.Sprintf("Let it warm up with no signal. If left alone the readings come to about %s, the stage draws %s and its sink settles near %s.",
 			format.Quantity(g.Warm, "V"), format.Quantity(g.Supply, "W"), celsius(g.Sink)),
 	}
 	if g.ForWarm > 0 {
