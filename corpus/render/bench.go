@@ -52,7 +52,7 @@ func NewBench(o Options) (*Bench, error) {
 	}
 	return &Bench{
 		options: o,
-		solving: solving{stage: st, solver: o.Solver, drive: o.Drive, hi: lawHeadroom * o.Drive * greatest(o.Levels), drift: o.Drift},
+		solving: solving{stage: st, solver: o.Solver, drive: o.Drive, hi: lawHeadroom * o.Drive * greatest(o.Levels), tolerance: benchTolerance, drift: o.Drift},
 		way:     through,
 		rungs:   map[stage.Setting]*benchRung{},
 	}, nil

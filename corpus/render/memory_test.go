@@ -37,7 +37,8 @@ func TestBenchAgainstFiles(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if clip.Applied != want.Applied || clip.Gain != want.Gain || math.Abs(float64(clip.Residual-want.Residual.Level)) > 1e-9 {
+	// The bench's law is the finer one; see renderTolerance.
+	if math.Abs(float64(clip.Applied-want.Applied)) > 1e-6 || math.Abs(clip.Gain-want.Gain) > 1e-7 || math.Abs(float64(clip.Residual-want.Residual.Level)) > 1e-6 {
 		t.Errorf("clip: applied %v, gain %v, residual %v; the set says %v, %v, %v",
 			clip.Applied, clip.Gain, clip.Residual, want.Applied, want.Gain, want.Residual.Level)
 	}
@@ -48,7 +49,7 @@ func TestBenchAgainstFiles(t *testing.T) {
 		}
 		for c := range audio {
 			for n, v := range audio[c] {
-				if math.Abs(v-got[c][n]) > 1e-8 {
+				if math.Abs(v-got[c][n]) > 1e-7 {
 					t.Fatalf("%s: channel %d frame %d: %g in memory, %g in the file", file, c, n, got[c][n], v)
 				}
 			}

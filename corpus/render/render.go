@@ -134,7 +134,7 @@ func prepare(ctx context.Context, dir string, o Options) (*renderer, error) {
 	}
 	r.hi = lawHeadroom * o.Drive * greatest(o.Levels)
 	r.lo = -r.hi
-	solving := &solving{stage: st, solver: o.Solver, drive: o.Drive, hi: r.hi, powers: true, drift: o.Drift}
+	solving := &solving{stage: st, solver: o.Solver, drive: o.Drive, hi: r.hi, tolerance: renderTolerance, powers: true, drift: o.Drift}
 	if r.rungs, err = solving.rungs(ctx, o.Settings, o.Workers); err != nil {
 		return nil, err
 	}
