@@ -146,11 +146,3 @@ func (b *branch) tooHot() bool {
 		return ok && t.warmth != nil && t.warmth.TooHot
 	})
 }
-
-// chainOf returns the thermal chain of a stage's parts.
-func chainOf(st *stage.Stage) heat.Chain {
-	t := st.Spec().Thermal
-	return heat.Chain{
-		Ambient: t.Ambient, JunctionToCase: t.JunctionToCase, CaseToSink: t.CaseToSink, SinkToAir: t.SinkToAir,
-	}
-}

@@ -126,7 +126,7 @@ func prepare(ctx context.Context, dir string, o Options) (*renderer, error) {
 		dir:     dir,
 		options: o,
 		scale:   level.NewScale(o.Drive),
-		chain:   chainOf(st),
+		chain:   st.Chain(),
 		workers: make(chan struct{}, o.Workers),
 	}
 	if r.way, err = newWay(st, o); err != nil {
