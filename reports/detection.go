@@ -140,8 +140,8 @@ func (e *ear) judge(result hearing.Result) *Detection {
 // to it: a steady difference is heard ever more surely until it ends, and the ends
 // of a fade read a little more than its middle.
 const (
-	aboutAsSure         = 0.01
-	aboutAsBad level.DB = 1
+	aboutAsSure          = 0.01
+	aboutAsBad  level.DB = 1
 )
 
 // worstMoment returns the time of the first moment that is about as bad as the

@@ -59,6 +59,7 @@ type itemView struct {
 	Heading   string
 	Shows     string
 	Facts     string
+	Headline  string
 	Verdicts  string // what the verdicts of the findings hold for
 	Findings  []finding
 	Player    playerView
@@ -136,7 +137,7 @@ func newItem(r *reports.Report, i int, rungs []rungView) itemView {
 		Tone: toneFigures(r, item, name), Harmonics: harmonicTable(r, item),
 		Bands: bandFigures(r, item, name), Residues: residueFigures(r, item, name),
 		Table: numbers(r, item), Levels: levels(r, item), Tracking: itemTracking(r, item), Peak: format.Quantity(item.Peak, "V"),
-		Power: powerTable(r, item), Warnings: item.Warnings, Verdicts: verdictNote(r, item),
+		Power: powerTable(r, item), Warnings: item.Warnings, Headline: headline(r, item), Verdicts: verdictNote(r, item),
 	}
 	for k := range item.Renderings {
 		rendering := &item.Renderings[k]
