@@ -7,6 +7,7 @@ import (
 	"math"
 
 	"quietcross/corpus/audibility"
+	"quietcross/corpus/choice"
 	"quietcross/corpus/render"
 	"quietcross/dsp/level"
 	"quietcross/reports/format"
@@ -33,6 +34,7 @@ type rung struct {
 	detection float64
 	known     bool
 	watts     float64 // drawn at rest by the output devices, W
+	junction  float64 // once warm, with no signal, K; 0: too hot to run
 }
 
 // The ladder's currents over the optimum: the least, the greatest, and how many.
@@ -133,12 +135,25 @@ func (l *ladder) render(ctx context.Context, bench *render.Bench, low, high floa
 			return err
 		}
 		r.watts = r.scene.rest.Supply
+		if r.junction, err = junction(bench.Stage(), quiescent); err != nil {
+			return err
+		}
 		l.rungs = append(l.rungs, r)
 	}
 	if len(l.rungs) < 2 {
 		return errors.New("lesson: the stage takes no two currents of the ladder")
 	}
 	return nil
+}
+
+// junction returns the temperature that the hottest junction settles at with no
+// signal, K, or 0 where it runs away or passes its limit.
+func junction(st *stage.Stage, quiescent float64) (float64, error) {
+	t, err := choice.AtRest(st, quiescent)
+	if err != nil || t.Runaway || t.Junction > st.Spec().Thermal.GreatestJunction {
+		return 0, err
+	}
+	return t.Junction, nil
 }
 
 func rungSetting(quiescent float64) stage.Setting {

@@ -11,6 +11,7 @@ import (
 	"quietcross/reports/format"
 	"quietcross/reports/plot"
 	"quietcross/reports/schematic"
+	"quietcross/stage/device"
 )
 
 //go:embed assets/lesson.tmpl
@@ -74,6 +75,7 @@ type rungView struct {
 	Label     string
 	Optimum   bool
 	Watts     string
+	Junction  string
 	Detection string
 	Quiet     string
 	Loud      string
@@ -112,8 +114,11 @@ func (l *ladder) view(scene int) ladderView {
 	for i := range l.rungs {
 		r := &l.rungs[i]
 		row := rungView{
-			Label: r.label(), Optimum: i == nearest, Watts: watts(r.watts), Detection: "–",
+			Label: r.label(), Optimum: i == nearest, Watts: watts(r.watts), Junction: "too hot to run", Detection: "–",
 			Quiet: format.Percent(r.scene.thd(hushed), 2), Loud: format.Percent(r.scene.thd(0), 2),
+		}
+		if r.junction > 0 {
+			row.Junction = format.Fixed(r.junction-device.ZeroCelsius, 0) + "\u00a0°C"
 		}
 		if r.known {
 			row.Detection = chance(r.detection)

@@ -129,8 +129,8 @@ function setBias() {
   ladder.choose(reference.checked ? 0 : rung + 1);
   ladderScope.choose(rung);
   rows.forEach((row, i) => row.classList.toggle("current", i === rung));
-  document.getElementById("bias-text").textContent = cells[0] + " · " + cells[1] + " at rest · predicted to be heard: " + cells[4];
-  bias.setAttribute("aria-valuetext", cells[0] + ", predicted to be heard " + cells[4]);
+  document.getElementById("bias-text").textContent = cells[0] + " · " + cells[1] + " at rest · junction " + cells[2] + " · predicted to be heard: " + cells[5];
+  bias.setAttribute("aria-valuetext", cells[0] + ", junction " + cells[2] + ", predicted to be heard " + cells[5]);
 }
 bias.addEventListener("input", setBias);
 reference.addEventListener("change", setBias);
