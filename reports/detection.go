@@ -9,6 +9,7 @@ import (
 	"quietcross/corpus/audibility"
 	"quietcross/dsp/hearing"
 	"quietcross/dsp/level"
+	"quietcross/dsp/resample"
 )
 
 // Bounds of what the ear model is asked about.
@@ -70,7 +71,7 @@ func (t track) listen(ctx context.Context, playback level.DB) (e *ear, omitted s
 	}
 	audio, err := t.hearable(ctx, t.item.Reference.File, 1)
 	if err != nil {
-		return nil, fmt.Sprintf("the ear model cannot take %d Hz: %v", t.item.Rate, err), ctx.Err()
+		return nil, "", err
 	}
 	reference, err := hearing.NewReference(config, audio)
 	if err != nil {
@@ -82,20 +83,51 @@ func (t track) listen(ctx context.Context, playback level.DB) (e *ear, omitted s
 	return &ear{reference, playback}, "", nil
 }
 
+// earConverters returns a converter to the ear model's rate for each channel; nil
+// where none is needed. It does block by block what [audibility.ToEarRate] does,
+// so that a file is never held at its own rate.
+func (t track) earConverters() ([]*resample.Converter, error) {
+	if t.item.Rate == earRate {
+		return nil, nil
+	}
+	list := make([]*resample.Converter, t.item.Channels)
+	for c := range list {
+		var err error
+		if list[c], err = resample.NewConverter(t.item.Rate, earRate); err != nil {
+			return nil, err
+		}
+	}
+	return list, nil
+}
+
 // hearable reads a whole file as the ear model takes it, divided by gain.
 func (t track) hearable(ctx context.Context, file string, gain float64) ([][]float64, error) {
+	converters, err := t.earConverters()
+	if err != nil {
+		return nil, err
+	}
 	audio := make([][]float64, t.item.Channels)
-	err := t.scan(ctx, file, func(block [][]float64) {
+	err = t.scan(ctx, file, func(block [][]float64) {
 		for c, x := range block {
-			for _, v := range x {
-				audio[c] = append(audio[c], v/gain)
+			if converters == nil {
+				audio[c] = append(audio[c], x...)
+			} else {
+				audio[c] = converters[c].Process(audio[c], x)
 			}
 		}
 	})
 	if err != nil {
 		return nil, err
 	}
-	return audibility.ToEarRate(audio, t.item.Rate)
+	for c := range audio {
+		if converters != nil {
+			audio[c] = converters[c].Flush(audio[c])
+		}
+		for i := range audio[c] {
+			audio[c][i] /= gain
+		}
+	}
+	return audio, nil
 }
 
 // detect compares a rendering's file with the reference; nil when nothing

@@ -134,17 +134,41 @@ func TestLinearRungIsNotDetected(t *testing.T) {
 	}
 }
 
-// Files of other rates are converted: the same sound gives much the same result.
+// Files of other rates are converted, block by block as in one piece: the same
+// sound gives much the same result.
 func TestDetectionAtOtherRates(t *testing.T) {
 	var ratios []float64
 	for _, rate := range []int{48000, 44100, 96000} {
 		dir := written(t, sample.Options{Tones: 1, Rungs: 1, Seconds: 1, Rate: rate}, func(string, *corpus.Manifest) {})
-		ratios = append(ratios, float64(build(t, dir, reports.Options{}).Items[0].Renderings[0].Detection.NoiseToMask))
+		item := build(t, dir, reports.Options{}).Items[0]
+		got := item.Renderings[0].Detection
+		want := whole(t, dir, &item)
+		if got.NoiseToMask != want.TotalNoiseToMask || got.Probability != want.Detection {
+			t.Errorf("%d Hz: %g and %g, in one piece %g and %g", rate, got.NoiseToMask, got.Probability, want.TotalNoiseToMask, want.Detection)
+		}
+		ratios = append(ratios, float64(got.NoiseToMask))
 	}
 	// The harmonics to order 19 lie below 20 kHz at every rate.
 	if slices.Max(ratios)-slices.Min(ratios) > 0.5 {
 		t.Errorf("noise-to-mask ratios %v", ratios)
 	}
+}
+
+// whole compares the first rung with the reference, both converted in one piece.
+func whole(t *testing.T, dir string, item *reports.Item) hearing.Result {
+	t.Helper()
+	var heard [2][][]float64
+	for i, file := range []string{item.Reference.File, item.Renderings[0].File} {
+		var err error
+		if heard[i], err = audibility.ToEarRate(audio(t, dir, file), item.Rate); err != nil {
+			t.Fatal(err)
+		}
+	}
+	reference, err := hearing.NewReference(hearing.Config{Rate: 48000, Channels: 1}, heard[0])
+	if err != nil {
+		t.Fatal(err)
+	}
+	return reference.Compare(heard[1])
 }
 
 func TestDetectionSaysWhyItIsOmitted(t *testing.T) {

@@ -4,5 +4,6 @@
 // reports/format.
 //
 // A set's folder is all that [Build] needs. Files are streamed: memory does
-// not grow with their length.
+// not grow with their length, but for what the ear model hears whole, items up
+// to a minute.
 package reports
