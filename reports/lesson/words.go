@@ -190,6 +190,10 @@ func diodes(s *step, all []step) error {
 	if err != nil {
 		return err
 	}
+	short := ""
+	if part > 0.5 {
+		short = " This one runs out of base current and clips before it gets there, so that its full power is less and the share is more."
+	}
 	s.text = []string{
 		fmt.Sprintf("Two diodes between the bases hold them apart by two junctions' worth, about what the two transistors need to be awake. Each now passes %s with no signal, and around the crossing both work together: what one gives up the other takes over.", amperes(s.scene.quiescent())),
 		fmt.Sprintf("The shelf is gone. 20 dB down a tone has %s of distortion where it had %s without bias.", percent(s.scene.thd(-20)), percent(all[4].scene.thd(-20))),
@@ -197,7 +201,7 @@ func diodes(s *step, all []step) error {
 	}
 	s.question = "At which volume do the transistors get hottest?"
 	s.answer = []string{
-		fmt.Sprintf("Not at full volume. Their heat is greatest, %s, where the load gets %s of full power. For an ideal pair it would be (2/π)², which is 41 %%.", watts(hot), percent(part)),
+		fmt.Sprintf("Not at full volume. Their heat is greatest, %s, where the load gets %s of full power. For an ideal pair that swings to its rails it is (2/π)², which is 41 %%.%s", watts(hot), percent(part), short),
 		fmt.Sprintf("And for how long does each conduct 40 dB down? For %s: in soft music both are on all the time, and this is class A.", s.degrees(soft)),
 	}
 	return nil
