@@ -125,22 +125,24 @@ func detectionCells(d *reports.Detection) []cell {
 // detected is the probability of detection of every rendering, a row an item; nil
 // for a single item and where there is none.
 func detected(r *reports.Report) *table {
-	t, any := &table{Head: []string{"item"}}, false
+	t, some := &table{Head: []string{"item"}}, false
 	for _, rung := range r.Rungs {
 		t.Head = append(t.Head, rung.Label)
 	}
+	t.Head = append(t.Head, "not predicted audible from")
 	for i := range r.Items {
 		item := &r.Items[i]
 		line := row{Head: heading(item)}
 		for k := range item.Renderings {
 			c := detectionCells(item.Renderings[k].Detection)[0]
 			c.Strong = item.Renderings[k].Detection != nil && item.Renderings[k].Detection.Heard()
-			any = any || item.Renderings[k].Detection != nil
+			some = some || item.Renderings[k].Detection != nil
 			line.Cells = append(line.Cells, c)
 		}
+		line.Cells = append(line.Cells, cell{Text: clearFrom(r, item), Strong: true})
 		t.Rows = append(t.Rows, line)
 	}
-	if !any || len(r.Items) < 2 {
+	if !some || len(r.Items) < 2 {
 		return nil
 	}
 	return t

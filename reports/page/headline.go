@@ -8,11 +8,11 @@ import (
 	"quietcross/reports"
 )
 
-// headline says at which of the ladder's biases the difference is predicted to be
-// heard; "" where nothing was predicted.
-func headline(r *reports.Report, item *reports.Item) string {
-	var heard, not []string
-	falling := true // heard at the least currents, and at none above
+// split parts the labels of an item's rungs, by rising current, into those at which
+// the difference is predicted to be heard and those at which it is not. It is
+// falling if all of the former lie below the latter.
+func split(r *reports.Report, item *reports.Item) (heard, not []string, falling bool) {
+	falling = true
 	for _, k := range byCurrent(r) {
 		d := item.Renderings[k].Detection
 		switch {
@@ -24,18 +24,40 @@ func headline(r *reports.Report, item *reports.Item) string {
 			not = append(not, r.Rungs[k].Label)
 		}
 	}
+	return heard, not, falling
+}
+
+// clearFrom is the least bias of the ladder from which on the difference is not
+// predicted to be heard.
+func clearFrom(r *reports.Report, item *reports.Item) string {
+	switch heard, not, falling := split(r, item); {
+	case len(heard)+len(not) == 0:
+		return "–"
+	case len(not) == 0:
+		return "none of these"
+	case !falling:
+		return "more than one range"
+	default:
+		return not[0]
+	}
+}
+
+// headline says at which of the ladder's biases the difference is predicted to be
+// heard; "" where nothing was predicted.
+func headline(r *reports.Report, item *reports.Item) string {
+	heard, not, falling := split(r, item)
 	var text string
 	switch {
 	case len(heard)+len(not) == 0:
 		return ""
 	case len(heard) == 0:
-		text = "Not predicted audible at " + list(not)
+		text = "Not predicted audible at " + enumerate(not)
 	case len(not) == 0:
-		text = "Predicted audible at " + list(heard)
+		text = "Predicted audible at " + enumerate(heard)
 	case falling:
 		text = "Predicted audible up to " + heard[len(heard)-1] + ", not predicted audible from " + not[0] + " on"
 	default:
-		text = "Predicted audible at " + list(heard) + ", not predicted audible at " + list(not)
+		text = "Predicted audible at " + enumerate(heard) + ", not predicted audible at " + enumerate(not)
 	}
 	return text + " (" + playback(r) + ")."
 }
@@ -50,8 +72,8 @@ func byCurrent(r *reports.Report) []int {
 	return order
 }
 
-// list joins names as a sentence does. There is at least one.
-func list(names []string) string {
+// enumerate joins names as a sentence does. There is at least one.
+func enumerate(names []string) string {
 	last := len(names) - 1
 	if last == 0 {
 		return names[0]
