@@ -3,6 +3,7 @@ package lesson
 import (
 	"context"
 	"errors"
+	"fmt"
 	"html/template"
 	"math"
 
@@ -37,10 +38,12 @@ type rung struct {
 	junction  float64 // once warm, with no signal, K; 0: too hot to run
 }
 
-// The ladder's currents over the optimum: the least, the greatest, and how many.
+// The ladder's currents over the optimum: the least, the greatest, and how many. A
+// lone device has little use for more than its optimum, which is class A.
 const (
 	ladderLow   = 1e-4
 	ladderHigh  = 10
+	loneHigh    = 2
 	ladderRungs = 11
 )
 
@@ -82,7 +85,15 @@ func ladderRange(st *stage.Stage) (low, high float64, err error) {
 	if around == 0 {
 		around = most / 100
 	}
-	return max(ladderLow*around, 2*least), min(ladderHigh*around, most), nil
+	built, err := st.Set(stage.AsBuilt())
+	if err != nil {
+		return 0, 0, err
+	}
+	over := float64(ladderHigh)
+	if len(built.Outputs()) == 1 {
+		over = loneHigh
+	}
+	return max(ladderLow*around, 2*least), min(over*around, most), nil
 }
 
 // render renders every rung and predicts what is heard of it; a rung that the
@@ -112,38 +123,47 @@ func (l *ladder) render(ctx context.Context, bench *render.Bench, low, high floa
 	if finding.Error != "" {
 		return errors.New(finding.Error)
 	}
+	failure := errors.New("it was given none")
 	for i := range ladderRungs + 1 {
 		quiescent := 0.0
 		if i > 0 {
 			quiescent = low * math.Pow(high/low, float64(i-1)/(ladderRungs-1))
 		}
-		sound, ok := sounds[quiescent]
-		if !ok {
+		if _, ok := sounds[quiescent]; !ok {
 			continue
 		}
-		r := rung{quiescent: quiescent, sound: sound}
-		for _, p := range finding.Curve {
-			if p.Quiescent == quiescent {
-				r.detection, r.known = p.Detection, true
-			}
-		}
-		b, err := bench.Stage().Set(rungSetting(quiescent))
+		r, err := newRung(bench, quiescent, finding)
 		if err != nil {
-			return err
+			failure = err
+			continue
 		}
-		if r.scene, err = newScene(b, bench.Drive()); err != nil {
-			return err
-		}
-		r.watts = r.scene.rest.Supply
-		if r.junction, err = junction(bench.Stage(), quiescent); err != nil {
-			return err
-		}
+		r.sound = sounds[quiescent]
 		l.rungs = append(l.rungs, r)
 	}
 	if len(l.rungs) < 2 {
-		return errors.New("lesson: the stage takes no two currents of the ladder")
+		return fmt.Errorf("lesson: the stage takes no two currents of the ladder: %w", failure)
 	}
 	return nil
+}
+
+// newRung works out one rung but for its sound.
+func newRung(bench *render.Bench, quiescent float64, finding audibility.Finding) (rung, error) {
+	r := rung{quiescent: quiescent}
+	for _, p := range finding.Curve {
+		if p.Quiescent == quiescent {
+			r.detection, r.known = p.Detection, true
+		}
+	}
+	b, err := bench.Stage().Set(rungSetting(quiescent))
+	if err != nil {
+		return r, err
+	}
+	if r.scene, err = newScene(b, bench.Drive()); err != nil {
+		return r, err
+	}
+	r.watts = r.scene.rest.Supply
+	r.junction, err = junction(bench.Stage(), quiescent)
+	return r, err
 }
 
 // junction returns the temperature that the hottest junction settles at with no
