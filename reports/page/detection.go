@@ -125,27 +125,38 @@ func detectionCells(d *reports.Detection) []cell {
 // detected is the probability of detection of every rendering, a row an item; nil
 // for a single item and where there is none.
 func detected(r *reports.Report) *table {
-	t, some := &table{Head: []string{"item"}}, false
+	t, some := &table{Head: []string{"item", "not predicted audible from"}}, false
 	for _, rung := range r.Rungs {
 		t.Head = append(t.Head, rung.Label)
 	}
-	t.Head = append(t.Head, "not predicted audible from")
 	for i := range r.Items {
 		item := &r.Items[i]
-		line := row{Head: heading(item)}
+		line := row{Head: heading(item), Cells: []cell{{Text: clearFrom(r, item), Strong: true}}}
 		for k := range item.Renderings {
-			c := detectionCells(item.Renderings[k].Detection)[0]
-			c.Strong = item.Renderings[k].Detection != nil && item.Renderings[k].Detection.Heard()
-			some = some || item.Renderings[k].Detection != nil
-			line.Cells = append(line.Cells, c)
+			d := item.Renderings[k].Detection
+			some = some || d != nil
+			line.Cells = append(line.Cells, briefly(d))
 		}
-		line.Cells = append(line.Cells, cell{Text: clearFrom(r, item), Strong: true})
 		t.Rows = append(t.Rows, line)
 	}
 	if !some || len(r.Items) < 2 {
 		return nil
 	}
 	return t
+}
+
+// briefly writes a probability in whole percent, strong where the difference is
+// predicted to be heard.
+func briefly(d *reports.Detection) cell {
+	switch {
+	case d == nil:
+		return cell{Text: "–"}
+	case d.Probability > 0.99:
+		return cell{Text: "> 99\u00a0%", Strong: true}
+	case d.Probability > 0 && d.Probability < 0.01:
+		return cell{Text: "< 1\u00a0%"}
+	}
+	return cell{Text: format.Fixed(100*d.Probability, 0) + "\u00a0%", Strong: d.Heard()}
 }
 
 // detectionText says how detection was computed.

@@ -120,3 +120,15 @@ func TestTrackingTable(t *testing.T) {
 		t.Errorf("refusals %q", got.Refusals)
 	}
 }
+
+func TestBriefProbabilities(t *testing.T) {
+	for p, want := range map[float64]string{0: "0\u00a0%", 0.002: "< 1\u00a0%", 0.424: "42\u00a0%", 0.507: "51\u00a0%", 0.9999: "> 99\u00a0%"} {
+		c := briefly(&reports.Detection{Probability: p})
+		if c.Text != want || c.Strong != (p > 0.5) {
+			t.Errorf("%g: %+v, want %q", p, c, want)
+		}
+	}
+	if c := briefly(nil); c.Text != "–" || c.Strong {
+		t.Errorf("none: %+v", c)
+	}
+}
