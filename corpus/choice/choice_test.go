@@ -440,3 +440,37 @@ func TestRefusals(t *testing.T) {
 		}
 	}
 }
+
+// TestIdleLimit sets a limit of idle power that hearing does not allow, and holds
+// the remedies for it, a higher limit and feedback, to a stage made so.
+func TestIdleLimit(t *testing.T) {
+	spec, err := stage.Lookup("pair-12w")
+	if err != nil {
+		t.Fatal(err)
+	}
+	o := Options{Spec: spec, Sources: material(t, "tone"), Levels: []level.DB{-30}, Units: -1, Limits: Limits{Idle: 0.01}}
+	r, err := Run(t.Context(), o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if r.Recommendation.Met || r.Recommendation.GreatestBy != BindsIdle {
+		t.Fatalf("recommendation %+v", r.Recommendation)
+	}
+	byKey := map[string]Remedy{}
+	for _, m := range r.Remedies {
+		byKey[m.Key] = m
+	}
+	idle, feedback := byKey["limit of idle power"], byKey["feedback.gain"]
+	if !idle.Works || !feedback.Works || !feedback.Heard {
+		t.Fatalf("remedies %+v", r.Remedies)
+	}
+	o.Limits.Idle = idle.To * 1.02
+	if again, err := Run(t.Context(), o); err != nil || !again.Recommendation.Met {
+		t.Errorf("with %g W: %v, %+v", o.Limits.Idle, err, again.Recommendation)
+	}
+	o.Limits.Idle = 0.01
+	o.Spec.Feedback.Gain = feedback.To
+	if again, err := Run(t.Context(), o); err != nil || again.Recommendation.Least > feedback.Quiescent {
+		t.Errorf("with feedback: %v, %+v", err, again.Recommendation)
+	}
+}

@@ -175,29 +175,44 @@ func (c *climber) feedbackRemedy(ctx context.Context, r Recommendation) (Remedy,
 		return remedy, nil
 	}
 	spec.Feedback.Gain = max(spec.Feedback.Gain*feedbackStep, leastFeedback)
-	remedy.To = spec.Feedback.Gain
-	changed := *c.options
-	changed.Drive = 0 // the amplifier has gain: full scale is another voltage
-	bench, err := changed.bench(spec)
-	if err != nil {
-		return remedy, err
+	for range feedbackTries {
+		if err := c.judgeFeedback(ctx, &remedy, spec); err != nil {
+			remedy.Note = "more feedback: " + err.Error()
+			return remedy, ctx.Err()
+		}
+		if remedy.Works {
+			break
+		}
+		spec.Feedback.Gain *= feedbackStep
 	}
-	heard, err := changed.hear(ctx, bench, remedy.Quiescent)
-	if err != nil {
-		remedy.Note = "more feedback: " + err.Error()
-		return remedy, ctx.Err()
-	}
-	remedy.Detection, remedy.Heard = worst(heard).Detection, true
-	remedy.Works = remedy.Detection <= c.options.Limits.Detection
 	remedy.Note = "more feedback around the output devices, at the greatest current that heat allows" + noteOf(&remedy, c.options.Limits.Detection)
 	return remedy, nil
 }
 
-// How much feedback is tried: this many times the open-loop gain there is, and at
-// least a modest amplifier.
+// judgeFeedback predicts what is heard of a stage with other feedback. The
+// amplifier has gain, so that full scale is another voltage: the stage's own.
+func (c *climber) judgeFeedback(ctx context.Context, r *Remedy, spec stage.Spec) error {
+	changed := *c.options
+	changed.Drive = 0
+	bench, err := changed.bench(spec)
+	if err != nil {
+		return err
+	}
+	heard, err := changed.hear(ctx, bench, r.Quiescent)
+	if err != nil {
+		return err
+	}
+	r.To, r.Detection, r.Heard = spec.Feedback.Gain, worst(heard).Detection, true
+	r.Works = r.Detection <= c.options.Limits.Detection
+	return nil
+}
+
+// How much feedback is tried: some times the open-loop gain there is, and at least
+// that of a modest amplifier, step by step.
 const (
 	feedbackStep  = 10
 	leastFeedback = 1000
+	feedbackTries = 3
 )
 
 // takesFeedback tells whether a circuit can have an amplifier with a loop around
