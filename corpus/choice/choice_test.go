@@ -448,7 +448,9 @@ func TestIdleLimit(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	o := Options{Spec: spec, Sources: material(t, "tone"), Levels: []level.DB{-30}, Units: -1, Limits: Limits{Idle: 0.01}}
+	o := Options{Spec: spec, Sources: material(t, "tone"), Levels: []level.DB{-30}, Units: -1}
+	limit := climb(t, o).biasDraw + 0.01
+	o.Limits.Idle = limit
 	r, err := Run(t.Context(), o)
 	if err != nil {
 		t.Fatal(err)
@@ -464,11 +466,11 @@ func TestIdleLimit(t *testing.T) {
 	if !idle.Works || !feedback.Works || !feedback.Heard {
 		t.Fatalf("remedies %+v", r.Remedies)
 	}
-	o.Limits.Idle = idle.To * 1.02
+	o.Limits.Idle = idle.To * 1.001
 	if again, err := Run(t.Context(), o); err != nil || !again.Recommendation.Met {
 		t.Errorf("with %g W: %v, %+v", o.Limits.Idle, err, again.Recommendation)
 	}
-	o.Limits.Idle = 0.01
+	o.Limits.Idle = limit
 	o.Spec.Feedback.Gain = feedback.To
 	if again, err := Run(t.Context(), o); err != nil || again.Recommendation.Least > feedback.Quiescent {
 		t.Errorf("with feedback: %v, %+v", err, again.Recommendation)

@@ -24,7 +24,8 @@ type Limits struct {
 	// Junction is the greatest junction temperature, K; by default that of the
 	// stage file.
 	Junction float64 `json:"junction_k"`
-	// Idle is the greatest power drawn at rest, W; 0 stands for no limit.
+	// Idle is the greatest power drawn at rest in the hottest air, that of the bias
+	// parts as built included, W; 0 stands for no limit.
 	Idle float64 `json:"idle_w"`
 	// Detection is the probability above which a difference counts as predicted
 	// audible, above 0 and below 1.
