@@ -1,7 +1,6 @@
 package main
 
 import (
-	"context"
 	"fmt"
 	"path/filepath"
 
@@ -9,6 +8,7 @@ import (
 
 	"quietcross/corpus"
 	"quietcross/corpus/render"
+	"quietcross/dsp/level"
 	"quietcross/reports"
 	"quietcross/reports/page"
 )
@@ -43,6 +43,7 @@ func renderCommand() *cli.Command {
 			solverFlag(),
 			&cli.BoolFlag{Name: "drift", Usage: "let the bias drift with the programme's heat, from the stage warmed up at rest (dynamic solver)"},
 			&cli.IntFlag{Name: "oversample", Usage: "oversampling `RATIO`: 1, 2, 4, 8, 16 or 32 (default: 8 static, 16 dynamic)"},
+			&cli.Float64Flag{Name: "playback", Value: 92, Usage: "for the prediction in the report: level of a full-scale sine at the listener, `DB` SPL"},
 			&cli.IntFlag{Name: "workers", Usage: "work on at most `N` blocks at once (default: one a processor)"},
 		),
 		Action: func(c *cli.Context) error {
@@ -89,6 +90,9 @@ func parseOptions(c *cli.Context) (render.Options, error) {
 	o.Drift = c.Bool("drift")
 	o.Seed = c.Uint64("seed")
 	o.Version = programVersion()
+	if p := c.Float64("playback"); p < 20 || p > 110 {
+		return o, usagef(c, "--playback: found %g dB SPL, legal is 20 to 110", p)
+	}
 	if o.Workers < 0 {
 		return o, usagef(c, "--workers: found %d, legal is 0 (one a processor) or more", o.Workers)
 	}
@@ -128,7 +132,7 @@ func (job *renderJob) run(c *cli.Context) error {
 		if manifest, err = job.render(c, dir); err != nil {
 			return err
 		}
-		return writeReport(c.Context, dir)
+		return writeReport(c, dir)
 	})
 	if err != nil {
 		return folderError(c, err)
@@ -148,8 +152,8 @@ func (job *renderJob) render(c *cli.Context, dir string) (*corpus.Manifest, erro
 }
 
 // writeReport measures the set in dir and writes its report files.
-func writeReport(ctx context.Context, dir string) error {
-	report, err := reports.BuildContext(ctx, dir, reports.Options{})
+func writeReport(c *cli.Context, dir string) error {
+	report, err := reports.BuildContext(c.Context, dir, reports.Options{Playback: level.DB(c.Float64("playback"))})
 	if err != nil {
 		return err
 	}
