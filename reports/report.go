@@ -1,6 +1,7 @@
 package reports
 
 import (
+	"slices"
 	"time"
 
 	"quietcross/corpus"
@@ -166,6 +167,11 @@ func (item *Item) Noun() string {
 	default:
 		return "the programme"
 	}
+}
+
+// MovesCone tells that the load is a loudspeaker whose cone was followed.
+func (item *Item) MovesCone() bool {
+	return slices.ContainsFunc(item.Renderings, func(r Rendering) bool { return r.Power != nil && r.Power.Excursion > 0 })
 }
 
 // Seconds returns the item's length.

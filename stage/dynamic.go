@@ -36,6 +36,8 @@ type Dynamic struct {
 	ledger    *Ledger
 	ends      ends
 	warmth    *Warmth
+	force     float64 // of a loudspeaker load whose cone is known, Tm; 0 for none
+	excursion float64 // greatest displacement of the cone so far, m
 }
 
 // Dynamic returns the stage at rest, to be moved through time at rate steps a
@@ -78,6 +80,9 @@ func (b *Biased) Dynamic(rate float64) (*Dynamic, error) {
 	d := &Dynamic{biased: b.on(net, rest), fours: rest.Transient((network.Between + 1) / rate), singles: rest.Transient(1 / rate)}
 	d.fours.Watch(net.In, net.Out)
 	d.transient = d.fours
+	if load := b.stage.spec.Load; load.Resonance > 0 {
+		d.force = load.Force
+	}
 	if err := d.checkStability(rest, rate); err != nil {
 		return nil, fmt.Errorf("%s: %w", b.setting, err)
 	}
@@ -185,6 +190,10 @@ func (d *Dynamic) next(in float64) error {
 	if d.ledger != nil {
 		d.ledger.Stored = d.transient.Stored() - d.ledger.opening
 	}
+	if d.force > 0 {
+		_, integral := d.transient.Cone(0)
+		d.excursion = max(d.excursion, math.Abs(integral)/d.force)
+	}
 	if d.warmth != nil {
 		d.warm()
 	}
@@ -221,13 +230,16 @@ type Cone struct {
 // Cone returns the cone's movement at the last sample, and false where the load
 // is no loudspeaker or its force factor is unknown.
 func (d *Dynamic) Cone() (Cone, bool) {
-	load := d.biased.stage.spec.Load
-	if _, ok := load.Speaker(); !ok || load.Force == 0 {
+	if d.force == 0 {
 		return Cone{}, false
 	}
 	induced, integral := d.transient.Cone(0)
 	return Cone{
-		Displacement: integral / load.Force, Velocity: induced / load.Force,
+		Displacement: integral / d.force, Velocity: induced / d.force,
 		Current: d.transient.Solver().Current(d.biased.net.Load),
 	}, true
 }
+
+// Excursion returns the greatest displacement of the cone from rest so far, in
+// metres to either side, looked at once a step; 0 where Cone returns false.
+func (d *Dynamic) Excursion() float64 { return d.excursion }

@@ -229,6 +229,8 @@ func TestConeMoves(t *testing.T) {
 	if math.Abs(cone.Velocity) > 0.2*2*math.Pi*hertz*cone.Displacement {
 		t.Errorf("at the turning point the cone moves at %g m/s", cone.Velocity)
 	}
+	// The first quarter cycle brings it out, and there it stands now.
+	relative(t, "excursion", d.Excursion(), cone.Displacement, 0.05)
 }
 
 // TestCouplingCapacitorMovesBias drives the capacitor-coupled transistor hard: its

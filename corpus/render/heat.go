@@ -133,6 +133,9 @@ func (b *branch) ledgerPower(biased *stage.Biased, chain heat.Chain) *corpus.Pow
 		outputs = append(outputs, p.ledger.Devices[device]/p.ledger.Seconds)
 	}
 	power.Junction = slices.Max(chain.Steady(outputs...).Junctions)
+	if dynamic, ok := p.stage.(*stage.Dynamic); ok {
+		power.Excursion = dynamic.Excursion()
+	}
 	if p.warmth != nil {
 		power.Reached = max(p.warmth.Temperatures.Upper, p.warmth.Temperatures.Lower)
 	}

@@ -125,6 +125,10 @@ func powerTable(r *reports.Report, item *reports.Item) *table {
 	t := &table{Head: []string{
 		"setting", "class", "conducts", "from the supplies", "into the load", "heat of the devices", "efficiency", "hottest junction",
 	}}
+	cone := item.MovesCone()
+	if cone {
+		t.Head = append(t.Head, "cone, to either side")
+	}
 	for k, rendering := range item.Renderings {
 		p := rendering.Power
 		if p == nil && (rendering.Sine == nil || rendering.Sine.Class == "") {
@@ -135,12 +139,22 @@ func powerTable(r *reports.Report, item *reports.Item) *table {
 			line = append(line[:2], cells(format.Quantity(p.Supply, "W"), format.Quantity(p.Load, "W"),
 				format.Quantity(p.Dissipation, "W"), format.Percent(p.Efficiency, 3), format.Celsius(p.Junction))...)
 		}
+		if cone {
+			line = append(line, coneCell(p))
+		}
 		t.Rows = append(t.Rows, row{r.Rungs[k].Label, line})
 	}
 	if len(t.Rows) == 0 {
 		return nil
 	}
 	return t
+}
+
+func coneCell(p *corpus.Power) cell {
+	if p == nil {
+		return cell{Text: "–"}
+	}
+	return cell{Text: format.Quantity(p.Excursion, "m")}
 }
 
 // classCells are the class of the output devices and their least conduction
