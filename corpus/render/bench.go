@@ -125,7 +125,7 @@ func (b *Bench) Render(ctx context.Context, audio [][]float64, rate int, l level
 		oversample: b.options.Oversample,
 		lo:         -b.solving.hi,
 		hi:         b.solving.hi,
-		workers:    make(chan struct{}, 1),
+		workers:    make(chan struct{}, b.options.Workers),
 		advance:    func(int64) {},
 	}
 	if p.reference, err = b.branch(format, reference, func() (processor, error) { return b.way.reference(rate, l) }); err != nil {
@@ -147,7 +147,11 @@ func (b *Bench) branch(format wave.Format, k keeper, one func() (processor, erro
 	if err != nil {
 		return nil, err
 	}
-	return newBranch(processors, level.NewScale(b.options.Drive), float64(format.Rate), k), nil
+	var meter *level.Loudness
+	if b.options.Match == MatchLoudness {
+		meter = level.NewLoudness(float64(format.Rate), format.Channels)
+	}
+	return newBranch(processors, level.NewScale(b.options.Drive), meter, k), nil
 }
 
 // clip matches the output of a pass and measures what is left.

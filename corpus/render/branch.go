@@ -17,7 +17,7 @@ type processor interface {
 type branch struct {
 	processors []processor
 	scale      level.Scale
-	meter      *level.Loudness
+	meter      *level.Loudness // nil where loudness is not asked for
 	stats      stats
 	fit        fit
 	kept       keeper // nil after close
@@ -25,12 +25,13 @@ type branch struct {
 	out, cuts, refCuts [][]float64
 }
 
-// newBranch makes a branch whose output, in volts, is scaled to samples and kept.
-func newBranch(processors []processor, scale level.Scale, rate float64, kept keeper) *branch {
+// newBranch makes a branch whose output, in volts, is scaled to samples and kept,
+// and whose loudness is measured unless meter is nil.
+func newBranch(processors []processor, scale level.Scale, meter *level.Loudness, kept keeper) *branch {
 	return &branch{
 		processors: processors,
 		scale:      scale,
-		meter:      level.NewLoudness(rate, len(processors)),
+		meter:      meter,
 		kept:       kept,
 		out:        planes(len(processors), blockFrames),
 	}
@@ -69,7 +70,9 @@ func (b *branch) keep(blk *block, out [][]float64, n int) error {
 	}
 	b.stats.add(b.cuts)
 	b.fit.add(b.cuts, b.refCuts)
-	b.meter.Add(b.cuts)
+	if b.meter != nil {
+		b.meter.Add(b.cuts)
+	}
 	return b.kept.write(b.cuts)
 }
 

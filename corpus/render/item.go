@@ -79,7 +79,7 @@ func (r *renderer) newBranch(format wave.Format, one func() (processor, error)) 
 	if err != nil {
 		return nil, err
 	}
-	return newBranch(processors, r.scale, float64(format.Rate), kept), nil
+	return newBranch(processors, r.scale, level.NewLoudness(float64(format.Rate), format.Channels), kept), nil
 }
 
 // perChannel makes one processor for each channel.
