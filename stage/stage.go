@@ -3,6 +3,7 @@ package stage
 import (
 	"fmt"
 	"math"
+	"strconv"
 
 	"quietcross/stage/circuits"
 	"quietcross/stage/network"
@@ -164,10 +165,24 @@ func (s *Stage) biasFor(amperes float64) (float64, error) {
 	}
 	legal := quantity.Range{Unit: quantity.Ampere, Min: max(lo, leastQuiescent), Max: hi}
 	if err := legal.Check(amperes); err != nil {
+		// The limits are solved for: four digits say all that they mean.
+		rounded := quantity.Range{Unit: legal.Unit, Min: fourDigits(legal.Min), Max: fourDigits(legal.Max)}
+		if shown := rounded.Check(amperes); shown != nil {
+			err = shown
+		}
 		return 0, &Error{Key: "quiescent", Err: err}
 	}
 	return root(func(volts float64) (float64, error) {
 		i, err := at(volts)
 		return math.Log(max(i, math.SmallestNonzeroFloat64) / amperes), err
 	}, 0, s.kind.GreatestBias)
+}
+
+// fourDigits rounds a value to four significant digits.
+func fourDigits(v float64) float64 {
+	rounded, err := strconv.ParseFloat(strconv.FormatFloat(v, 'g', 4, 64), 64)
+	if err != nil {
+		panic("stage: " + err.Error()) // FormatFloat writes what ParseFloat reads
+	}
+	return rounded
 }
