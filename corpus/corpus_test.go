@@ -1,0 +1,160 @@
+package corpus
+
+import (
+	"errors"
+	"io"
+	"math"
+	"os"
+	"path/filepath"
+	"reflect"
+	"strings"
+	"testing"
+
+	"quietcross/dsp/level"
+)
+
+// sample returns a manifest of one item and one rung.
+func sample() *Manifest {
+	silent := level.DB(math.Inf(-1))
+	rendering := Rendering{Gain: 0.95, Applied: 0.4, Track: Track{File: "a/0dB/01.wav", Loudness: silent}}
+	rendering.Residual.File = "a/0dB/01-residual.wav"
+	return &Manifest{
+		Schema: SchemaVersion, Program: "quietcross", Stage: "demo", Drive: 15,
+		Rungs: []Rung{{ID: "01", Setting: "bias", Value: 1.2}},
+		Items: []Item{{ID: "a/0dB", Rate: 48000, Channels: 1, Frames: 100, Reference: Track{File: "a/0dB/reference.wav"}, Renderings: []Rendering{rendering}}},
+	}
+}
+
+// TestManifestRoundTrip writes and reads a manifest, a silent level included.
+func TestManifestRoundTrip(t *testing.T) {
+	dir, want := t.TempDir(), sample()
+	if err := want.Write(dir); err != nil {
+		t.Fatal(err)
+	}
+	got, err := Read(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !reflect.DeepEqual(got, want) {
+		t.Errorf("read back %+v, want %+v", got, want)
+	}
+}
+
+// TestReadRefuses gives manifests that must not be followed.
+func TestReadRefuses(t *testing.T) {
+	for name, c := range map[string]struct {
+		change func(*Manifest)
+		want   string
+	}{
+		"another version":      {func(m *Manifest) { m.Schema = 99 }, "version 99"},
+		"a rendering missing":  {func(m *Manifest) { m.Items[0].Renderings = nil }, "0 renderings for 1 rungs"},
+		"a way out of the set": {func(m *Manifest) { m.Items[0].Reference.File = "../secret.wav" }, "does not lie inside"},
+		"an absolute path":     {func(m *Manifest) { m.Items[0].Renderings[0].File = "/etc/passwd" }, "does not lie inside"},
+		"a backslash":          {func(m *Manifest) { m.Items[0].Renderings[0].Residual.File = `a\b.wav` }, "does not lie inside"},
+	} {
+		dir, m := t.TempDir(), sample()
+		c.change(m)
+		if err := m.Write(dir); err != nil {
+			t.Fatal(err)
+		}
+		if _, err := Read(dir); err == nil || !strings.Contains(err.Error(), c.want) || !strings.Contains(err.Error(), ManifestFile) {
+			t.Errorf("%s: error %v, want one that names the file and says %q", name, err, c.want)
+		}
+	}
+	if _, err := Read(t.TempDir()); err == nil || !strings.Contains(err.Error(), "not a rendered set") {
+		t.Errorf("an empty folder: error %v", err)
+	}
+	dir := t.TempDir()
+	if err := os.WriteFile(filepath.Join(dir, ManifestFile), []byte(`{"schema": 1, "items": 7}`), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := Read(dir); err == nil || !strings.Contains(err.Error(), "byte ") {
+		t.Errorf("a number for the items: error %v, want one with its place", err)
+	}
+}
+
+// fill returns a function that puts one file into a folder.
+func fill(name, content string) func(dir string) error {
+	return func(dir string) error { return os.WriteFile(filepath.Join(dir, name), []byte(content), 0o644) }
+}
+
+func content(t *testing.T, path string) string {
+	t.Helper()
+	b, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(b)
+}
+
+// TestCreateFolder makes, refuses and replaces a folder; nothing temporary is left.
+func TestCreateFolder(t *testing.T) {
+	parent := t.TempDir()
+	path := filepath.Join(parent, "deep", "set")
+	if err := CreateFolder(path, "mark", false, fill("mark", "first")); err != nil {
+		t.Fatal(err)
+	}
+	if err := CreateFolder(path, "mark", false, fill("mark", "second")); !errors.Is(err, ErrExists) {
+		t.Errorf("over an existing one: error %v, want ErrExists", err)
+	}
+	failure := errors.New("the disk is full")
+	if err := CreateFolder(path, "mark", true, func(string) error { return failure }); !errors.Is(err, failure) {
+		t.Errorf("a failure: error %v", err)
+	}
+	if got := content(t, filepath.Join(path, "mark")); got != "first" {
+		t.Errorf("after a refusal and a failure the folder holds %q, want what was there", got)
+	}
+	if err := CreateFolder(path, "mark", true, fill("mark", "third")); err != nil {
+		t.Fatal(err)
+	}
+	if got := content(t, filepath.Join(path, "mark")); got != "third" {
+		t.Errorf("replaced, the folder holds %q", got)
+	}
+	if err := CreateFolder(path, "other", true, fill("other", "x")); err == nil || !strings.Contains(err.Error(), "holds no other") {
+		t.Errorf("over a folder of another kind: error %v", err)
+	}
+	left, err := os.ReadDir(filepath.Dir(path))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(left) != 1 {
+		t.Errorf("left beside it: %v", left)
+	}
+}
+
+// TestWriteFileIsWholeOrNotThere fails half-way through a file.
+func TestWriteFileIsWholeOrNotThere(t *testing.T) {
+	dir := t.TempDir()
+	path := filepath.Join(dir, "a.txt")
+	if err := WriteFile(path, func(w io.Writer) error { _, err := io.WriteString(w, "whole"); return err }); err != nil {
+		t.Fatal(err)
+	}
+	failure := errors.New("no")
+	err := WriteFile(path, func(w io.Writer) error {
+		if _, err := io.WriteString(w, "half"); err != nil {
+			return err
+		}
+		return failure
+	})
+	if !errors.Is(err, failure) || content(t, path) != "whole" {
+		t.Errorf("error %v, the file holds %q", err, content(t, path))
+	}
+	if left, err := os.ReadDir(dir); err != nil || len(left) != 1 {
+		t.Errorf("left: %v, %v", left, err)
+	}
+}
+
+// TestWarningsNameTheirPlace gathers the warnings of a set.
+func TestWarningsNameTheirPlace(t *testing.T) {
+	m := sample()
+	m.Warnings = []string{"of the set"}
+	m.Items[0].Warnings = []string{"of the item"}
+	m.Items[0].Renderings[0].Clipped = 3
+	m.Items[0].Renderings[0].OutOfRange = 2
+	text := strings.Join(m.AllWarnings(), "\n")
+	for _, want := range []string{"of the set", "a/0dB: of the item", "a/0dB/01.wav: 3 samples", "a/0dB/01.wav: 2 oversampled"} {
+		if !strings.Contains(text, want) {
+			t.Errorf("%q lacks %q", text, want)
+		}
+	}
+}
