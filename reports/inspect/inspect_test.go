@@ -1,0 +1,89 @@
+package inspect
+
+import (
+	"bytes"
+	"encoding/json"
+	"math"
+	"strings"
+	"testing"
+
+	"quietcross/stage"
+)
+
+func look(t *testing.T) *Inspection {
+	t.Helper()
+	spec, err := stage.Lookup("pair-12w")
+	if err != nil {
+		t.Fatal(err)
+	}
+	l, err := Look(spec, []stage.Setting{stage.AsBuilt(), stage.Bias(0), stage.Quiescent(20e-3)})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return l
+}
+
+// TestJSONHoldsKirchhoff reads the inspection back and holds it to what no stage
+// can escape: at rest the supplies deliver what devices and resistors take, and
+// power goes no further than it came.
+func TestJSONHoldsKirchhoff(t *testing.T) {
+	var b bytes.Buffer
+	if err := look(t).WriteJSON(&b); err != nil {
+		t.Fatal(err)
+	}
+	var d document
+	if err := json.Unmarshal(b.Bytes(), &d); err != nil {
+		t.Fatal(err)
+	}
+	if d.Schema != SchemaVersion || len(d.Rungs) != 3 {
+		t.Fatalf("schema %d, %d settings", d.Schema, len(d.Rungs))
+	}
+	if got := d.Rungs[2].Quiescent; math.Abs(got/20e-3-1) > 1e-6 {
+		t.Errorf("quiescent current %g A, asked for 20 mA", got)
+	}
+	for _, r := range d.Rungs {
+		if r.Dissipation > r.SupplyPower*1.1+1e-9 {
+			t.Errorf("%s: devices take %g W of %g W", r.Setting, r.Dissipation, r.SupplyPower)
+		}
+		for _, p := range r.Powers {
+			if p.Load > p.Supply*1.02 || p.Efficiency > math.Pi/4 {
+				t.Errorf("%s at %g V: %g W of load from %g W, efficiency %g", r.Setting, p.Peak, p.Load, p.Supply, p.Efficiency)
+			}
+		}
+	}
+}
+
+// TestTableAndPage shows every setting and the cautions, and draws the circuit.
+func TestTableAndPage(t *testing.T) {
+	l := look(t)
+	var table, page, picture bytes.Buffer
+	for _, err := range []error{l.WriteTable(&table), l.WritePage(&page), l.WriteSVG(&picture)} {
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	for _, want := range []string{"as built", "20.0", "crossover width", "upper VBE", "qualified people"} {
+		if !strings.Contains(table.String(), want) {
+			t.Errorf("the table lacks %q", want)
+		}
+	}
+	if html := page.String(); strings.Count(html, "<svg") < 7 {
+		t.Errorf("%d drawings on the page, want the circuit and six figures", strings.Count(html, "<svg"))
+	}
+	if !strings.HasPrefix(picture.String(), "<?xml") {
+		t.Error("the picture is no file that stands alone")
+	}
+}
+
+func TestLookRefuses(t *testing.T) {
+	spec, err := stage.Lookup("pair-12w")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := Look(spec, nil); err == nil {
+		t.Error("no setting was not refused")
+	}
+	if _, err := Look(spec, []stage.Setting{stage.Quiescent(1e3)}); err == nil || !strings.Contains(err.Error(), "legal range") {
+		t.Errorf("a kiloampere: error %v", err)
+	}
+}
