@@ -47,15 +47,28 @@ type examiner struct {
 	finding   *Finding
 }
 
-// point renders and judges one current, with a second opinion if asked for. It
-// returns false, having noted why, if there is no rendering.
-func (e *examiner) point(ctx context.Context, quiescent float64, contrast bool) (Point, bool) {
+// A rendered is a current and its rendering, or why there is none.
+type rendered struct {
+	Rendering
+	quiescent float64
+	err       error
+}
+
+// renderOne renders one current.
+func (e *examiner) renderOne(ctx context.Context, quiescent float64) rendered {
 	rendering, err := e.render(ctx, quiescent)
 	if err == nil {
 		err = e.fits(rendering.Test)
 	}
-	if err != nil {
-		e.finding.Failures = append(e.finding.Failures, Failure{quiescent, err.Error()})
+	return rendered{rendering, quiescent, err}
+}
+
+// judge lets the ear model compare a rendering with the reference, with a second
+// opinion if asked for. It returns false, having noted why, if there is none.
+func (e *examiner) judge(r rendered, contrast bool) (Point, bool) {
+	rendering, quiescent := r.Rendering, r.quiescent
+	if r.err != nil {
+		e.finding.Failures = append(e.finding.Failures, Failure{quiescent, r.err.Error()})
 		return Point{}, false
 	}
 	result := e.reference.Compare(rendering.Test)

@@ -55,11 +55,8 @@ func (f *Finding) examine(ctx context.Context, c Case, o Options) error {
 // search draws the curve and narrows its crossings.
 func (e *examiner) search(ctx context.Context) {
 	var coarse []Point
-	for _, quiescent := range e.options.currents() {
-		if ctx.Err() != nil {
-			return
-		}
-		if p, ok := e.point(ctx, quiescent, e.options.Contrast); ok {
+	for r := range e.renderAll(ctx, e.options.currents()) {
+		if p, ok := e.judge(r, e.options.Contrast); ok {
 			coarse = append(coarse, p)
 		}
 	}
@@ -78,6 +75,23 @@ func (e *examiner) search(ctx context.Context) {
 	}
 }
 
+// renderAll renders one current after the other, each while the one before is
+// judged, until all are done or the context has ended. The channel must be read to
+// its end.
+func (e *examiner) renderAll(ctx context.Context, currents []float64) <-chan rendered {
+	ahead := make(chan rendered)
+	go func() {
+		defer close(ahead)
+		for _, quiescent := range currents {
+			if ctx.Err() != nil {
+				return
+			}
+			ahead <- e.renderOne(ctx, quiescent)
+		}
+	}()
+	return ahead
+}
+
 func (e *examiner) audible(p Point) bool { return p.Detection > e.options.Limit }
 
 // narrow halves the logarithmic interval between two points on different sides
@@ -87,7 +101,7 @@ func (e *examiner) audible(p Point) bool { return p.Detection > e.options.Limit 
 // all has no logarithm.
 func (e *examiner) narrow(ctx context.Context, low, high Point) {
 	for low.Quiescent > 0 && high.Quiescent > low.Quiescent*(1+e.options.Tolerance) && ctx.Err() == nil {
-		middle, ok := e.point(ctx, math.Sqrt(low.Quiescent*high.Quiescent), false)
+		middle, ok := e.judge(e.renderOne(ctx, math.Sqrt(low.Quiescent*high.Quiescent)), false)
 		if !ok {
 			break
 		}
