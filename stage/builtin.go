@@ -24,6 +24,7 @@ var builtinOrder = []string{
 	"pair-60w",
 	"pair-12w-speaker",
 	"pair-12w-feedback",
+	"pair-12w-driven",
 	"pair-12w-multiplier",
 	"single-supply-5w",
 	"darlington-30w",
@@ -36,6 +37,7 @@ var builtinOrder = []string{
 	"push-pull-resistor",
 	"push-pull-divider",
 	"push-pull-diode",
+	"push-pull-driven",
 }
 
 // Builtin lists the built-in stages. Their part values are for demonstration,

@@ -1,6 +1,9 @@
 package stage
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // clippingSteps is how many inputs a side the search for the clipping onset
 // looks at before it closes in.
@@ -33,10 +36,12 @@ func (s *Stage) Drive() (float64, error) {
 
 // findClipping surveys the gain outward on both sides.
 func (b *Biased) findClipping() error {
-	span := b.stage.kind.Span(&b.stage.spec.Parts)
+	span, err := b.span()
+	if err != nil {
+		return err
+	}
 	var onset, top [2]float64
 	for side, direction := range []float64{-1, 1} {
-		var err error
 		if onset[side], top[side], err = b.onset(direction * span); err != nil {
 			return err
 		}
@@ -47,8 +52,42 @@ func (b *Biased) findClipping() error {
 		}
 	}
 	b.clipping = onset
-	_, _, err := b.Transfer(0)
+	_, _, err = b.Transfer(0)
 	return err
+}
+
+// The rough search for where a stage with a driver clips: inputs a ratio apart, from
+// its span inward.
+const (
+	roughRatio = 1.15
+	roughSteps = 100
+	roughRoom  = 1.6 // times the outermost input that still has gain
+)
+
+// span returns the input beyond which the survey need not look. That of a stage with
+// a driver, whose gain differs widely from stage to stage, is found from the outermost
+// input at which the gain is at least half of the greatest.
+func (b *Biased) span() (float64, error) {
+	far := b.stage.kind.Span(&b.stage.spec.Parts)
+	if !b.stage.spec.Driver.Fitted {
+		return far, nil
+	}
+	var gains [roughSteps]float64
+	for _, direction := range []float64{-1, 1} {
+		for i := range gains {
+			g, err := b.gain(direction * far * math.Pow(roughRatio, float64(i+1-roughSteps)))
+			if err != nil {
+				return 0, err
+			}
+			gains[i] = max(gains[i], g)
+		}
+	}
+	half := slices.Max(gains[:]) / 2
+	outermost := roughSteps - 1
+	for gains[outermost] < half {
+		outermost--
+	}
+	return min(far, roughRoom*far*math.Pow(roughRatio, float64(outermost+1-roughSteps))), nil
 }
 
 // onset returns the input of one side where its gain falls to half its greatest,
@@ -73,9 +112,18 @@ func (b *Biased) onset(span float64) (in, top float64, err error) {
 	return span, gains[best], nil
 }
 
-// gain returns the size of the incremental gain at an input.
+// gain returns the size of the incremental gain at an input. With a driver it is 0
+// where the sign is not the circuit's: a saturated driver's collector follows its
+// base.
 func (b *Biased) gain(in float64) (float64, error) {
 	_, gain, err := b.Transfer(in)
+	parts := &b.stage.spec.Parts
+	switch {
+	case b.stage.kind.Inverts(parts):
+		return max(0, -gain), err
+	case parts.Driver.Fitted:
+		return max(0, gain), err
+	}
 	return math.Abs(gain), err
 }
 

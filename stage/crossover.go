@@ -22,12 +22,33 @@ type Crossover struct {
 // kT/q, the scale of any feature there.
 const surveyStep = 0.02
 
+// surveyStep is the input distance of the survey: a driver's gain before the
+// output stage makes the features there so much narrower.
+func (b *Biased) surveyStep() (float64, error) {
+	if !b.stage.spec.Driver.Fitted {
+		return surveyStep, nil
+	}
+	before := 1.0
+	for _, in := range []float64{b.clipping[0] / 2, b.clipping[1] / 2} {
+		g, err := b.gain(in)
+		if err != nil {
+			return 0, err
+		}
+		before = max(before, g)
+	}
+	return surveyStep / before, nil
+}
+
 // Crossover surveys the crossover region between half of the clipping onsets.
 // The half-depth width is this program's own measure, in the manner of the full
 // width at half maximum of a line; for an unbiased pair it is the dead zone.
 func (b *Biased) Crossover() (Crossover, error) {
 	lo, hi := b.clipping[0]/2, b.clipping[1]/2
-	steps := min(max(int((hi-lo)/surveyStep), 100), 4000)
+	step, err := b.surveyStep()
+	if err != nil {
+		return Crossover{}, err
+	}
+	steps := min(max(int((hi-lo)/step), 100), 4000)
 	inputs, gains := make([]float64, steps+1), make([]float64, steps+1)
 	least := 0
 	for i := range gains {

@@ -94,6 +94,7 @@ func (d *decoder) spec() (Spec, error) {
 	if err := d.unknown(groups); err != nil {
 		return s, err
 	}
+	d.fit(groups)
 	for _, group := range groups {
 		if err := d.group(group); err != nil {
 			return s, err
@@ -161,7 +162,19 @@ func unknownKey(key string, legal []string) error {
 	return &Error{Key: key, Err: fmt.Errorf("is no key of this circuit's stage file; here there are: %s", strings.Join(legal, ", "))}
 }
 
+// fit notes which optional parts of the stage the file has a table of.
+func (d *decoder) fit(groups []circuits.Group) {
+	for _, g := range groups {
+		if _, found := d.root[g.Name]; found && g.Fitted != nil {
+			*g.Fitted = true
+		}
+	}
+}
+
 func (d *decoder) group(g circuits.Group) error {
+	if g.Absent() {
+		return nil
+	}
 	table, _ := d.root[g.Name].(map[string]any)
 	for _, field := range g.Fields {
 		v, found := table[field.Key]

@@ -65,14 +65,14 @@ func (s Spec) Check() error {
 		return &Error{Key: "title", Err: err}
 	}
 	for _, group := range kind.Groups(&s.Parts) {
+		if group.Absent() {
+			continue
+		}
 		for _, field := range group.Fields {
 			if err := checkField(field); err != nil {
 				return &Error{Key: group.Name + "." + field.Key, Err: err}
 			}
 		}
-	}
-	if kind.Check == nil {
-		return nil
 	}
 	if err := kind.Check(&s.Parts); err != nil {
 		return &Error{Err: err}

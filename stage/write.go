@@ -29,7 +29,9 @@ func (s Spec) Write(w io.Writer) error {
 		fmt.Fprintf(&b, "%s = %s\n", line[0], quoted(line[1]))
 	}
 	for _, group := range kind.Groups(&s.Parts) {
-		writeGroup(&b, group)
+		if !group.Absent() {
+			writeGroup(&b, group)
+		}
 	}
 	_, err = io.WriteString(w, b.String())
 	return err

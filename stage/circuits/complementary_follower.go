@@ -14,7 +14,7 @@ import (
 var complementaryFollower = &Kind{
 	Name:  "complementary-follower",
 	Title: "complementary pair of emitter followers on two rails",
-	Groups: func(p *Parts) []Group {
+	groups: func(p *Parts) []Group {
 		return []Group{
 			dualSupply(&p.Supply), signalSource(&p.Source), load(&p.Load), emitterResistors(&p.Emitter), feedbackLoop(&p.Feedback),
 			diodeBias(&p.Bias), diodeLaw(&p.Diode),
@@ -23,8 +23,9 @@ var complementaryFollower = &Kind{
 			thermal(&p.Thermal),
 		}
 	},
-	Build:        buildComplementaryFollower,
-	Span:         railsSpan,
+	build:        buildComplementaryFollower,
+	span:         railsSpan,
+	driver:       driverCapacitor,
 	GreatestBias: 5,
 	Reference:    oliverQuiescent,
 	PeakCurrent:  railsPeak,
@@ -67,10 +68,10 @@ func buildComplementaryFollower(p *Parts, forced bool, t Temperatures) *Network 
 		n.transistor("lower", &p.Lower, network.PNP, t, atLower, low, n.BiasMinus, e2),
 	)
 	if forced {
-		n.force(tap)
+		n.forceAbout(tap, p)
 		return n
 	}
-	addDiodeBias(c, p, t, n, tap, high, low)
+	n.addDiodeBias(p, t, tap)
 	return n
 }
 
@@ -95,13 +96,19 @@ func (n *Network) force(tap network.Node) {
 	}
 }
 
+// feeds puts a resistor from each supply to its end of the bias port.
+func (n *Network) feeds(b *Bias) {
+	n.Circuit.Add(
+		network.Resistor{A: n.high, B: n.BiasPlus, Ohms: b.FeedUpper},
+		network.Resistor{A: n.low, B: n.BiasMinus, Ohms: b.FeedLower},
+	)
+}
+
 // addDiodeBias puts in the feeds and the diodes, half of them on each side of
 // the tap.
-func addDiodeBias(c *network.Circuit, p *Parts, t Temperatures, n *Network, tap, high, low network.Node) {
-	c.Add(
-		network.Resistor{A: high, B: n.BiasPlus, Ohms: p.Bias.FeedUpper},
-		network.Resistor{A: low, B: n.BiasMinus, Ohms: p.Bias.FeedLower},
-	)
+func (n *Network) addDiodeBias(p *Parts, t Temperatures, tap network.Node) {
+	c := n.Circuit
+	n.feeds(&p.Bias)
 	above := p.Bias.Diodes / 2
 	if above > 0 {
 		c.Add(n.diodes("upper diodes", &p.Diode, above, t, n.BiasPlus, tap))

@@ -9,7 +9,7 @@ import "quietcross/stage/network"
 var complementaryMultiplier = &Kind{
 	Name:  "complementary-multiplier",
 	Title: "complementary pair biased by a VBE multiplier, driven through capacitors",
-	Groups: func(p *Parts) []Group {
+	groups: func(p *Parts) []Group {
 		return []Group{
 			dualSupply(&p.Supply), signalSource(&p.Source),
 			coupling("input", "from the input to each base", &p.Coupling.Input),
@@ -20,8 +20,9 @@ var complementaryMultiplier = &Kind{
 			thermal(&p.Thermal),
 		}
 	},
-	Build:        buildComplementaryMultiplier,
-	Span:         railsSpan,
+	build:        buildComplementaryMultiplier,
+	span:         railsSpan,
+	driver:       driverDirect,
 	GreatestBias: 5,
 	Reference:    oliverQuiescent,
 	PeakCurrent:  railsPeak,
@@ -37,29 +38,32 @@ func buildComplementaryMultiplier(p *Parts, forced bool, t Temperatures) *Networ
 		n.transistor("lower", &p.Lower, network.PNP, t, atLower, low, n.BiasMinus, e2),
 	)
 	if forced {
-		n.force(tap)
+		n.forceAbout(tap, p)
 		return n
 	}
-	addMultiplier(p, t, n, high, low)
+	n.addMultiplier(p, t)
 	return n
 }
 
 // capacitorDriven begins a stage on two rails whose input reaches both ends of
 // the bias port through capacitors; with a forced bias, whose source stands about
-// the tap, it reaches the tap itself.
+// the tap, it reaches the tap itself. From a driver it goes there through both
+// capacitors in parallel, for the ideal source joins what they drive.
 func capacitorDriven(p *Parts, forced bool) (n *Network, tap, high, low network.Node) {
 	c := network.New()
 	input, in := c.Drive("input", 0)
 	high, positive := c.Drive("upper rail", p.Supply.Positive)
 	low, negative := c.Drive("lower rail", -p.Supply.Negative)
-	tap = series(c, input, "tap", p.Source.Ohms)
-	n = &Network{
-		Circuit: c, In: in, Out: c.Node("output"),
-		Supplies: []network.Source{positive, negative}, Outputs: []int{0, 1},
-		BiasPlus: c.Node("upper base"), BiasMinus: c.Node("lower base"),
-	}
+	n = &Network{Circuit: c, In: in, high: high, low: low}
+	tap = n.front(p, input, "tap")
+	n.Out = c.Node("output")
+	n.Supplies, n.Outputs = []network.Source{positive, negative}, []int{0, 1}
+	n.BiasPlus, n.BiasMinus = c.Node("upper base"), c.Node("lower base")
 	n.loaded(&p.Load)
-	if !forced {
+	switch {
+	case forced && p.Driver.Fitted:
+		tap = n.coupled("tap", tap, 2*p.Coupling.Input)
+	case !forced:
 		c.Add(
 			network.Capacitor{A: tap, B: n.BiasPlus, Farads: p.Coupling.Input},
 			network.Capacitor{A: tap, B: n.BiasMinus, Farads: p.Coupling.Input},
@@ -69,12 +73,11 @@ func capacitorDriven(p *Parts, forced bool) (n *Network, tap, high, low network.
 }
 
 // addMultiplier puts the feeds and the VBE multiplier across the bias port.
-func addMultiplier(p *Parts, t Temperatures, n *Network, high, low network.Node) {
+func (n *Network) addMultiplier(p *Parts, t Temperatures) {
 	c := n.Circuit
 	base := c.Node("multiplier base")
+	n.feeds(&p.Bias)
 	c.Add(
-		network.Resistor{A: high, B: n.BiasPlus, Ohms: p.Bias.FeedUpper},
-		network.Resistor{A: low, B: n.BiasMinus, Ohms: p.Bias.FeedLower},
 		network.Resistor{A: n.BiasPlus, B: base, Ohms: p.Multiplier.Top},
 		network.Resistor{A: base, B: n.BiasMinus, Ohms: p.Multiplier.Bottom},
 		n.transistor("multiplier", &p.Multiplier.Device, network.NPN, t, atBias, n.BiasPlus, base, n.BiasMinus),

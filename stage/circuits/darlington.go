@@ -8,7 +8,7 @@ import "quietcross/stage/network"
 var darlingtonFollower = &Kind{
 	Name:  "darlington-follower",
 	Title: "complementary pair of double emitter followers on two rails",
-	Groups: func(p *Parts) []Group {
+	groups: func(p *Parts) []Group {
 		return []Group{
 			dualSupply(&p.Supply), signalSource(&p.Source), load(&p.Load), emitterResistors(&p.Emitter), feedbackLoop(&p.Feedback),
 			diodeBias(&p.Bias), diodeLaw(&p.Diode), baseEmitterResistors(&p.Drivers),
@@ -19,8 +19,9 @@ var darlingtonFollower = &Kind{
 			thermal(&p.Thermal),
 		}
 	},
-	Build:        buildDarlingtonFollower,
-	Span:         railsSpan,
+	build:        buildDarlingtonFollower,
+	span:         railsSpan,
+	driver:       driverCapacitor,
 	GreatestBias: 8,
 	Reference:    oliverQuiescent,
 	PeakCurrent:  railsPeak,
@@ -41,9 +42,9 @@ func buildDarlingtonFollower(p *Parts, forced bool, t Temperatures) *Network {
 		network.Resistor{A: b2, B: e2, Ohms: p.Drivers.Ohms},
 	)
 	if forced {
-		n.force(tap)
+		n.forceAbout(tap, p)
 		return n
 	}
-	addDiodeBias(c, p, t, n, tap, high, low)
+	n.addDiodeBias(p, t, tap)
 	return n
 }

@@ -10,7 +10,7 @@ import "quietcross/stage/network"
 var complementaryFeedbackPair = &Kind{
 	Name:  "complementary-feedback-pair",
 	Title: "complementary pair of two-device feedback loops on two rails",
-	Groups: func(p *Parts) []Group {
+	groups: func(p *Parts) []Group {
 		return []Group{
 			dualSupply(&p.Supply), signalSource(&p.Source), load(&p.Load), emitterResistors(&p.Emitter), feedbackLoop(&p.Feedback),
 			diodeBias(&p.Bias), diodeLaw(&p.Diode), baseEmitterResistors(&p.Drivers),
@@ -21,8 +21,9 @@ var complementaryFeedbackPair = &Kind{
 			thermal(&p.Thermal),
 		}
 	},
-	Build:        buildComplementaryFeedbackPair,
-	Span:         railsSpan,
+	build:        buildComplementaryFeedbackPair,
+	span:         railsSpan,
+	driver:       driverCapacitor,
 	GreatestBias: 5,
 	PeakCurrent:  railsPeak,
 }
@@ -42,9 +43,9 @@ func buildComplementaryFeedbackPair(p *Parts, forced bool, t Temperatures) *Netw
 		network.Resistor{A: low, B: b2, Ohms: p.Drivers.Ohms},
 	)
 	if forced {
-		n.force(tap)
+		n.forceAbout(tap, p)
 		return n
 	}
-	addDiodeBias(c, p, t, n, tap, high, low)
+	n.addDiodeBias(p, t, tap)
 	return n
 }

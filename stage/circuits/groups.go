@@ -9,20 +9,20 @@ import (
 // are wide enough for a small transistor and a large power device.
 
 func dualSupply(s *Supply) Group {
-	return Group{"supply", "the two rails", []Field{
+	return Group{Name: "supply", Doc: "the two rails", Fields: []Field{
 		real64("positive", &s.Positive, quantity.Volt, 0.5, 200, "upper rail above ground"),
 		real64("negative", &s.Negative, quantity.Volt, 0.5, 200, "lower rail under ground, written as a positive number"),
 	}}
 }
 
 func signalSource(s *SignalSource) Group {
-	return Group{"source", "what drives the input", []Field{
+	return Group{Name: "source", Doc: "what drives the input", Fields: []Field{
 		real64("resistance", &s.Ohms, quantity.Ohm, 1e-3, 1e6, "source resistance").orZero("a stiff source"),
 	}}
 }
 
 func load(l *Load) Group {
-	return Group{"load", "what the stage drives: a resistor, or a loudspeaker where resonance is given", []Field{
+	return Group{Name: "load", Doc: "what the stage drives: a resistor, or a loudspeaker where resonance is given", Fields: []Field{
 		real64("resistance", &l.Ohms, quantity.Ohm, 0.1, 1e6, "resistance; of a loudspeaker its voice coil, Re"),
 		real64("inductance", &l.Henries, quantity.Henry, 1e-6, 1, "of the voice coil, Le").orZero("none"),
 		real64("resonance", &l.Resonance, quantity.Hertz, 5, 1e4, "of the moving system, fs").orZero("a resistor"),
@@ -33,13 +33,13 @@ func load(l *Load) Group {
 }
 
 func singleSupply(s *Supply) Group {
-	return Group{"supply", "the one supply", []Field{
+	return Group{Name: "supply", Doc: "the one supply", Fields: []Field{
 		real64("positive", &s.Positive, quantity.Volt, 0.5, 400, "supply above ground"),
 	}}
 }
 
 func tapBias(b *TapBias) Group {
-	return Group{"bias", "the bias parts as built: a divider from the supply at the bias tap", []Field{
+	return Group{Name: "bias", Doc: "the bias parts as built: a divider from the supply at the bias tap", Fields: []Field{
 		real64("upper", &b.Upper, quantity.Ohm, 1, 1e7, "supply to tap").orZero("none"),
 		real64("lower", &b.Lower, quantity.Ohm, 0.1, 1e7, "tap to ground").orZero("none"),
 		{
@@ -51,7 +51,7 @@ func tapBias(b *TapBias) Group {
 }
 
 func transformer(name, doc string, t *Transformer) Group {
-	return Group{name, doc, []Field{
+	return Group{Name: name, Doc: doc, Fields: []Field{
 		real64("ratio", &t.Ratio, quantity.Number, 0.01, 100, "turns of the primary, or of one half of it, to the secondary, or one half of it"),
 		real64("primary_resistance", &t.PrimaryOhms, quantity.Ohm, 1e-3, 1e5, "of the primary, or of each half of it"),
 		real64("secondary_resistance", &t.SecondaryOhms, quantity.Ohm, 1e-3, 1e5, "of the secondary, or of each half of it"),
@@ -62,26 +62,26 @@ func transformer(name, doc string, t *Transformer) Group {
 }
 
 func coupling(key, doc string, farads *float64) Group {
-	return Group{"coupling", "capacitors in the way of the signal", []Field{
+	return Group{Name: "coupling", Doc: "capacitors in the way of the signal", Fields: []Field{
 		real64(key, farads, quantity.Farad, 1e-9, 1, doc),
 	}}
 }
 
 func baseEmitterResistors(d *Drivers) Group {
-	return Group{"drivers", "parts between driver and output device", []Field{
+	return Group{Name: "drivers", Doc: "parts between driver and output device", Fields: []Field{
 		real64("resistance", &d.Ohms, quantity.Ohm, 1, 1e6, "base to emitter of each output device"),
 	}}
 }
 
 func multiplier(m *Multiplier) Group {
-	return Group{"multiplier", "the transistor that holds a multiple of its base-emitter voltage between the bases", []Field{
+	return Group{Name: "multiplier", Doc: "the transistor that holds a multiple of its base-emitter voltage between the bases", Fields: []Field{
 		real64("top", &m.Top, quantity.Ohm, 1, 1e6, "collector to base"),
 		real64("bottom", &m.Bottom, quantity.Ohm, 1, 1e6, "base to emitter"),
 	}}
 }
 
 func fieldEffectLaw(name, doc string, f *FieldEffect) Group {
-	return Group{name, doc + ", at 25 degrees Celsius", []Field{
+	return Group{Name: name, Doc: doc + ", at 25 degrees Celsius", Fields: []Field{
 		real64("threshold", &f.Threshold, quantity.Volt, 0.1, 10, "gate-source threshold"),
 		real64("beta", &f.Beta, quantity.Number, 1e-3, 100, "A/V^2; drain current beta/(2 n) times the square of the volts over threshold"),
 		real64("slope", &f.Slope, quantity.Number, 1, 10, "subthreshold slope factor n; the current falls tenfold in 2.3 n kT/q").optional(),
@@ -95,14 +95,14 @@ func fieldEffectLaw(name, doc string, f *FieldEffect) Group {
 }
 
 func feeds(b *Bias) Group {
-	return Group{"bias", "the bias parts as built: a feed resistor from each rail to its base", []Field{
+	return Group{Name: "bias", Doc: "the bias parts as built: a feed resistor from each rail to its base", Fields: []Field{
 		real64("feed_upper", &b.FeedUpper, quantity.Ohm, 1, 1e7, "upper rail to upper base"),
 		real64("feed_lower", &b.FeedLower, quantity.Ohm, 1, 1e7, "lower rail to lower base"),
 	}}
 }
 
 func feedbackLoop(f *Feedback) Group {
-	return Group{"feedback", "an amplifier before the stage, with a feedback loop around both; the source then drives the amplifier", []Field{
+	return Group{Name: "feedback", Doc: "an amplifier before the stage, with a feedback loop around both; the source then drives the amplifier", Fields: []Field{
 		real64("open_loop_gain", &f.Gain, quantity.Number, 2, 1e7, "at direct current").orZero("no amplifier"),
 		real64("gain_bandwidth", &f.Bandwidth, quantity.Hertz, 1e3, 1e9, "gain-bandwidth product").optional(),
 		real64("closed_loop_gain", &f.Closed, quantity.Number, 1, 1000, "set by the feedback divider").optional(),
@@ -111,13 +111,13 @@ func feedbackLoop(f *Feedback) Group {
 }
 
 func emitterResistors(e *Emitter) Group {
-	return Group{"emitter", "resistors between each output emitter and the output", []Field{
+	return Group{Name: "emitter", Doc: "resistors between each output emitter and the output", Fields: []Field{
 		real64("resistance", &e.Ohms, quantity.Ohm, 1e-3, 1e3, "each").orZero("none"),
 	}}
 }
 
 func diodeBias(b *Bias) Group {
-	return Group{"bias", "the bias parts as built: a feed resistor from each rail to its base and diodes in series between the bases", []Field{
+	return Group{Name: "bias", Doc: "the bias parts as built: a feed resistor from each rail to its base and diodes in series between the bases", Fields: []Field{
 		real64("feed_upper", &b.FeedUpper, quantity.Ohm, 1, 1e7, "upper rail to upper base"),
 		real64("feed_lower", &b.FeedLower, quantity.Ohm, 1, 1e7, "lower rail to lower base"),
 		{
@@ -128,7 +128,7 @@ func diodeBias(b *Bias) Group {
 }
 
 func diodeLaw(d *Diode) Group {
-	return Group{"diode", "law of one bias diode, at 25 degrees Celsius", []Field{
+	return Group{Name: "diode", Doc: "law of one bias diode, at 25 degrees Celsius", Fields: []Field{
 		real64("saturation_current", &d.Saturation, quantity.Ampere, 1e-20, 1e-5, "IS"),
 		real64("emission", &d.Emission, quantity.Number, 0.9, 4, "emission coefficient n").optional(),
 		real64("resistance", &d.Ohms, quantity.Ohm, 1e-4, 1e3, "series resistance").orZero("none"),
@@ -138,7 +138,7 @@ func diodeLaw(d *Diode) Group {
 }
 
 func transistorLaw(name, doc string, t *Transistor) Group {
-	return Group{name, doc + ", at 25 degrees Celsius", []Field{
+	return Group{Name: name, Doc: doc + ", at 25 degrees Celsius", Fields: []Field{
 		real64("saturation_current", &t.Saturation, quantity.Ampere, 1e-20, 1e-5, "IS, transport saturation current"),
 		real64("emission", &t.Emission, quantity.Number, 0.9, 2, "emission coefficient n").optional(),
 		real64("forward_gain", &t.ForwardGain, quantity.Number, 2, 1e5, "ideal forward current gain").orZero("infinite"),
@@ -161,7 +161,7 @@ func transistorLaw(name, doc string, t *Transistor) Group {
 }
 
 func thermal(t *Thermal) Group {
-	return Group{"thermal", "the way of the heat out of the output devices", []Field{
+	return Group{Name: "thermal", Doc: "the way of the heat out of the output devices", Fields: []Field{
 		real64("ambient", &t.Ambient, quantity.Kelvin, device.ZeroCelsius-40, device.ZeroCelsius+100, "air temperature").optional(),
 		real64("junction_to_case", &t.JunctionToCase, quantity.PerWatt, 0.01, 1e3, "each device"),
 		real64("case_to_sink", &t.CaseToSink, quantity.PerWatt, 0.001, 1e3, "each device"),

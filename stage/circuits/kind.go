@@ -30,13 +30,18 @@ var kinds = []*Kind{
 type Kind struct {
 	Name   string // as in a stage file, such as "complementary-follower"
 	Title  string // one line for people
-	Groups func(p *Parts) []Group
-	// Check refuses part values that are legal one by one but not together.
-	Check func(p *Parts) error
-	// Build makes the network.
-	Build func(p *Parts, forced bool, t Temperatures) *Network
-	// Span is the peak input, in volts, beyond which the stage is surely clipped.
-	Span func(p *Parts) float64
+	// groups are its tables in a stage file, those of a driver left out; the first
+	// two are supply and source.
+	groups func(p *Parts) []Group
+	// check refuses part values that are legal one by one but not together; nil: none.
+	check func(p *Parts) error
+	// build makes the network, without the driver before it.
+	build func(p *Parts, forced bool, t Temperatures) *Network
+	// span is the peak input, in volts, beyond which the stage without a driver is
+	// surely clipped.
+	span func(p *Parts) float64
+	// driver is the way from a driver into the stage.
+	driver driverCoupling
 	// GreatestBias is the greatest bias, in volts, that an ideal source may force.
 	// It must be high enough for any quiescent current of interest.
 	GreatestBias float64
@@ -45,6 +50,49 @@ type Kind struct {
 	Reference func(p *Parts, t Temperatures) float64
 	// PeakCurrent is about what an output device carries at full swing, A.
 	PeakCurrent func(p *Parts) float64
+}
+
+// Groups returns the tables of a stage file of this kind, which point into p.
+func (k *Kind) Groups(p *Parts) []Group {
+	return slices.Insert(k.groups(p), 2, driverGroups(k.driver, p)...)
+}
+
+// Check refuses part values that are legal one by one but not together.
+func (k *Kind) Check(p *Parts) error {
+	if p.Driver.Fitted {
+		if err := k.checkDriver(p); err != nil {
+			return err
+		}
+	}
+	if k.check == nil {
+		return nil
+	}
+	return k.check(p)
+}
+
+// Build makes the network, as built or with an ideal source as its bias, with its
+// devices at t. The output devices are the first.
+func (k *Kind) Build(p *Parts, forced bool, t Temperatures) *Network {
+	n := k.build(p, forced, t)
+	if p.Driver.Fitted {
+		n.addDriver(k.driver, p, t)
+	}
+	return n
+}
+
+// Span is the peak input, in volts, beyond which the stage is surely clipped. That
+// of a stage with a driver lies far out; see [Kind.Inverts].
+func (k *Kind) Span(p *Parts) float64 {
+	if p.Driver.Fitted {
+		return driverSpan(p)
+	}
+	return k.span(p)
+}
+
+// Inverts reports whether the output falls while the input rises: behind a driver
+// whose collector drives the stage.
+func (k *Kind) Inverts(p *Parts) bool {
+	return p.Driver.Fitted && k.driver != driverTransformer
 }
 
 // Kinds returns every circuit kind.
@@ -90,6 +138,9 @@ type Network struct {
 	Supplies []network.Source
 	// Load delivers the load's current at no volts.
 	Load network.Source
+	// high and low are the nodes of the upper supply and of the lower one, which is
+	// ground on a single supply.
+	high, low network.Node
 	// sensors set the temperature of one device each.
 	sensors []func(t Temperatures)
 	// Amplifier is the output of the feedback amplifier, nil without one.

@@ -11,6 +11,7 @@ import (
 type Parts struct {
 	Supply  Supply
 	Source  SignalSource
+	Driver  Driver
 	Load    Load
 	Emitter Emitter
 	Bias    Bias
@@ -33,6 +34,7 @@ func Defaults() Parts {
 	junction := Transistor{Emission: 1, LeakageEmission: 2, Exponent: 3, Gap: 1.11}
 	field := FieldEffect{Slope: 1.5, ThresholdSlope: 2e-3, GainExponent: 1.5}
 	return Parts{
+		Driver:     Driver{Device: junction},
 		Drivers:    Drivers{Upper: junction, Lower: junction},
 		Multiplier: Multiplier{Device: junction},
 		UpperFET:   field,
@@ -100,6 +102,22 @@ type Feedback struct {
 	Bandwidth float64 // its gain-bandwidth product, Hz
 	Closed    float64 // closed-loop gain
 	Swing     float64 // greatest output of the amplifier on either side, V
+}
+
+// Driver is the class A small-signal stage before the output stage: one transistor
+// in common emitter. It is no part of a compound output device; those are Drivers.
+type Driver struct {
+	Fitted       bool
+	DividerUpper float64 // ohms, upper supply to base
+	DividerLower float64 // ohms, base to lower supply
+	Emitter      float64 // ohms, to the lower supply, under the degeneration
+	Degeneration float64 // ohms, from the emitter to that resistor, never bypassed; 0: none
+	Bypass       float64 // farads, across the emitter resistor; 0: none
+	Input        float64 // farads, source to base
+	Collector    float64 // ohms, upper supply to collector; unused before a transformer
+	Output       float64 // farads, collector to a stage without an input capacitor
+	Damping      float64 // ohms, across the input transformer's primary
+	Device       Transistor
 }
 
 // Drivers are the first devices of a compound output device.
@@ -205,7 +223,14 @@ type Thermal struct {
 type Group struct {
 	Name, Doc string
 	Fields    []Field
+	// Fitted tells of an optional table whether the stage has what it describes; nil
+	// for a table that every stage file of the kind has. Reading one of the tables
+	// that share a Fitted sets it, and then all of them must be there.
+	Fitted *bool
 }
+
+// Absent reports whether the table is optional and left out.
+func (g Group) Absent() bool { return g.Fitted != nil && !*g.Fitted }
 
 // Field is one value of a stage file: where it lives and what is legal.
 type Field struct {

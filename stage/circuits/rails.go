@@ -10,11 +10,13 @@ func compoundPair(p *Parts, forced bool) (n *Network, tap, high, low network.Nod
 	high, positive := c.Drive("upper rail", p.Supply.Positive)
 	low, negative := c.Drive("lower rail", -p.Supply.Negative)
 	n = &Network{
-		Circuit: c, In: in, Out: c.Node("output"),
+		Circuit: c, In: in, Out: c.Node("output"), high: high, low: low,
 		Supplies: []network.Source{positive, negative}, Outputs: []int{0, 1},
 	}
-	driven := series(c, input, "source", p.Source.Ohms)
-	tap = n.amplified(&p.Feedback, driven)
+	tap = n.amplified(&p.Feedback, n.front(p, input, "source"))
+	if p.Driver.Fitted {
+		tap = n.coupled("tap", tap, p.Driver.Output)
+	}
 	n.port(tap, forced, p.Bias.Diodes)
 	n.loaded(&p.Load)
 	return n, tap, high, low

@@ -7,10 +7,10 @@ import "quietcross/stage/network"
 var singleSupplyFollower = &Kind{
 	Name:  "single-supply-follower",
 	Title: "complementary pair on one supply with an output capacitor",
-	Groups: func(p *Parts) []Group {
+	groups: func(p *Parts) []Group {
 		return []Group{
 			singleSupply(&p.Supply), signalSource(&p.Source),
-			{"coupling", "capacitors in the way of the signal", append(
+			{Name: "coupling", Doc: "capacitors in the way of the signal", Fields: append(
 				coupling("input", "from the input to the tap", &p.Coupling.Input).Fields,
 				coupling("output", "from the output devices to the load", &p.Coupling.Output).Fields...)},
 			load(&p.Load), emitterResistors(&p.Emitter), diodeBias(&p.Bias), diodeLaw(&p.Diode),
@@ -19,8 +19,9 @@ var singleSupplyFollower = &Kind{
 			thermal(&p.Thermal),
 		}
 	},
-	Build:        buildSingleSupplyFollower,
-	Span:         func(p *Parts) float64 { return p.Supply.Positive/2 + 5 },
+	build:        buildSingleSupplyFollower,
+	span:         func(p *Parts) float64 { return p.Supply.Positive/2 + 5 },
+	driver:       driverDirect,
 	GreatestBias: 5,
 	Reference:    oliverQuiescent,
 	PeakCurrent:  func(p *Parts) float64 { return p.Supply.Positive / 2 / (p.Load.Ohms + p.Emitter.Ohms) },
@@ -34,9 +35,10 @@ func buildSingleSupplyFollower(p *Parts, forced bool, t Temperatures) *Network {
 	c := network.New()
 	input, in := c.Drive("input", 0)
 	high, positive := c.Drive("supply", p.Supply.Positive)
-	driven := series(c, input, "source", p.Source.Ohms)
+	n := &Network{Circuit: c, In: in, high: high, Supplies: []network.Source{positive}, Outputs: []int{0, 1}}
+	driven := n.front(p, input, "source")
 	tap, middle := c.Node("tap"), c.Node("emitters")
-	n := &Network{Circuit: c, In: in, Out: c.Node("output"), Supplies: []network.Source{positive}, Outputs: []int{0, 1}}
+	n.Out = c.Node("output")
 	n.port(tap, forced, p.Bias.Diodes)
 	e1 := series(c, middle, "upper emitter", p.Emitter.Ohms)
 	e2 := series(c, middle, "lower emitter", p.Emitter.Ohms)
@@ -47,7 +49,7 @@ func buildSingleSupplyFollower(p *Parts, forced bool, t Temperatures) *Network {
 		network.Resistor{A: middle, B: n.Out, Ohms: capacitorLeakOhms},
 	)
 	n.loaded(&p.Load)
-	if forced {
+	if forced && !p.Driver.Fitted {
 		// The ideal bias takes the place of the input capacitor's voltage too.
 		n.Aids = []network.Source{c.VoltageSource("half supply", tap, driven, p.Supply.Positive/2)}
 		n.force(tap)
@@ -57,6 +59,10 @@ func buildSingleSupplyFollower(p *Parts, forced bool, t Temperatures) *Network {
 		network.Capacitor{A: tap, B: driven, Farads: p.Coupling.Input},
 		network.Resistor{A: tap, B: driven, Ohms: capacitorLeakOhms},
 	)
-	addDiodeBias(c, p, t, n, tap, high, network.Ground)
+	if forced {
+		n.forceAbout(tap, p)
+		return n
+	}
+	n.addDiodeBias(p, t, tap)
 	return n
 }

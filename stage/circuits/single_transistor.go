@@ -14,7 +14,7 @@ import (
 var singleTransistor = &Kind{
 	Name:  "single-transistor",
 	Title: "one transistor between an input and an output transformer",
-	Groups: func(p *Parts) []Group {
+	groups: func(p *Parts) []Group {
 		return []Group{
 			singleSupply(&p.Supply), signalSource(&p.Source),
 			transformer("input_transformer", "the transformer before the base", &p.Input),
@@ -24,9 +24,10 @@ var singleTransistor = &Kind{
 			thermal(&p.Thermal),
 		}
 	},
-	Check:        checkTap,
-	Build:        buildSingleTransistor,
-	Span:         inputTransformerSpan,
+	check:        checkTap,
+	build:        buildSingleTransistor,
+	span:         inputTransformerSpan,
+	driver:       driverTransformer,
 	GreatestBias: 12,
 	Reference:    classACurrent,
 	PeakCurrent:  transformerPeak,
@@ -98,7 +99,7 @@ func buildSingleTransistor(p *Parts, forced bool, t Temperatures) *Network {
 	c.Add(
 		n.transistor("transistor", &p.Upper, network.NPN, t, atUpper, collector, base, emitter),
 		network.Transformer{Magnetising: p.Input.Magnetising, Saturation: p.Input.Saturation, Windings: []network.Winding{
-			{A: source, Turns: p.Input.Ratio, Ohms: p.Input.PrimaryOhms, Leakage: p.Input.Leakage},
+			n.primary(p, source),
 			{A: base, B: tap, Turns: 1, Ohms: p.Input.SecondaryOhms},
 		}},
 	)
@@ -107,14 +108,16 @@ func buildSingleTransistor(p *Parts, forced bool, t Temperatures) *Network {
 	return n
 }
 
-// transformerStage begins a stage on one supply and returns the node behind its
-// source's resistance.
+// transformerStage begins a stage on one supply and returns the node that drives it:
+// that behind its source's resistance, or a driver's collector.
 func transformerStage(p *Parts) (n *Network, source, high network.Node) {
 	c := network.New()
 	input, in := c.Drive("input", 0)
-	source = series(c, input, "source", p.Source.Ohms)
+	n = &Network{Circuit: c, In: in, Outputs: []int{0}}
+	source = n.front(p, input, "source")
 	high, positive := c.Drive("supply", p.Supply.Positive)
-	n = &Network{Circuit: c, In: in, Out: c.Node("output"), Supplies: []network.Source{positive}, Outputs: []int{0}}
+	n.high, n.Supplies = high, []network.Source{positive}
+	n.Out = c.Node("output")
 	n.loaded(&p.Load)
 	return n, source, high
 }

@@ -14,24 +14,25 @@ import (
 var singleTransistorCapacitor = &Kind{
 	Name:  "single-transistor-capacitor",
 	Title: "one transistor behind a coupling capacitor, with an output transformer",
-	Groups: func(p *Parts) []Group {
+	groups: func(p *Parts) []Group {
 		return []Group{
 			singleSupply(&p.Supply), signalSource(&p.Source),
 			coupling("input", "from the source to the base", &p.Coupling.Input),
 			transformer("output_transformer", "the transformer between collector and load", &p.Output),
 			load(&p.Load), emitterResistors(&p.Emitter),
-			{"bias", "the bias part as built", []Field{
+			{Name: "bias", Doc: "the bias part as built", Fields: []Field{
 				real64("upper", &p.Tap.Upper, quantity.Ohm, 1, 1e7, "supply to base"),
 			}},
 			transistorLaw("upper", "law of the transistor", &p.Upper),
 			thermal(&p.Thermal),
 		}
 	},
-	Check: func(p *Parts) error {
+	check: func(p *Parts) error {
 		return cmp.Or(checkSpan(capacitorSpan(p)), checkReflected(p))
 	},
-	Build:        buildSingleTransistorCapacitor,
-	Span:         capacitorSpan,
+	build:        buildSingleTransistorCapacitor,
+	span:         capacitorSpan,
+	driver:       driverDirect,
 	GreatestBias: 12,
 	Reference:    classACurrent,
 	PeakCurrent:  transformerPeak,
@@ -45,7 +46,8 @@ func capacitorSpan(p *Parts) float64 {
 }
 
 // buildSingleTransistorCapacitor puts a forced bias, like the capacitor's voltage
-// that it stands for, between source and base.
+// that it stands for, between source and base. Behind a driver, whose collector has
+// a voltage of its own, the capacitor stays, and the bias comes through a choke.
 func buildSingleTransistorCapacitor(p *Parts, forced bool, t Temperatures) *Network {
 	n, source, high := transformerStage(p)
 	c := n.Circuit
@@ -54,13 +56,15 @@ func buildSingleTransistorCapacitor(p *Parts, forced bool, t Temperatures) *Netw
 	emitter := series(c, network.Ground, "emitter", p.Emitter.Ohms)
 	c.Add(n.transistor("transistor", &p.Upper, network.NPN, t, atUpper, collector, base, emitter))
 	n.outputTransformer(p, high, collector)
-	if forced {
+	if forced && !p.Driver.Fitted {
 		n.Forced = []Share{{c.VoltageSource("bias", base, source, 0), 1}}
 		return n
 	}
-	c.Add(
-		network.Capacitor{A: source, B: base, Farads: p.Coupling.Input},
-		network.Resistor{A: high, B: base, Ohms: p.Tap.Upper},
-	)
+	c.Add(network.Capacitor{A: source, B: base, Farads: p.Coupling.Input})
+	if forced {
+		n.choke(p, base)
+		return n
+	}
+	c.Add(network.Resistor{A: high, B: base, Ohms: p.Tap.Upper})
 	return n
 }

@@ -8,7 +8,7 @@ import "quietcross/stage/network"
 var complementarySourceFollower = &Kind{
 	Name:  "complementary-source-follower",
 	Title: "complementary pair of field-effect source followers on two rails",
-	Groups: func(p *Parts) []Group {
+	groups: func(p *Parts) []Group {
 		return []Group{
 			dualSupply(&p.Supply), signalSource(&p.Source),
 			coupling("input", "from the input to each gate", &p.Coupling.Input),
@@ -19,8 +19,9 @@ var complementarySourceFollower = &Kind{
 			thermal(&p.Thermal),
 		}
 	},
-	Build:        buildComplementarySourceFollower,
-	Span:         func(p *Parts) float64 { return railsSpan(p) + p.UpperFET.Threshold + p.LowerFET.Threshold },
+	build:        buildComplementarySourceFollower,
+	span:         func(p *Parts) float64 { return railsSpan(p) + p.UpperFET.Threshold + p.LowerFET.Threshold },
+	driver:       driverDirect,
 	GreatestBias: 30,
 	PeakCurrent:  railsPeak,
 }
@@ -35,10 +36,10 @@ func buildComplementarySourceFollower(p *Parts, forced bool, t Temperatures) *Ne
 		n.channel("lower", &p.LowerFET, network.PNP, t, atLower, low, n.BiasMinus, s2),
 	)
 	if forced {
-		n.force(tap)
+		n.forceAbout(tap, p)
 		return n
 	}
-	addMultiplier(p, t, n, high, low)
+	n.addMultiplier(p, t)
 	return n
 }
 

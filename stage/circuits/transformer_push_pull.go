@@ -11,7 +11,7 @@ import "quietcross/stage/network"
 var transformerPushPull = &Kind{
 	Name:  "transformer-push-pull",
 	Title: "two transistors of one polarity between centre-tapped transformers",
-	Groups: func(p *Parts) []Group {
+	groups: func(p *Parts) []Group {
 		return []Group{
 			singleSupply(&p.Supply), signalSource(&p.Source),
 			transformer("input_transformer", "the centre-tapped transformer before the bases", &p.Input),
@@ -22,9 +22,10 @@ var transformerPushPull = &Kind{
 			thermal(&p.Thermal),
 		}
 	},
-	Check:        checkTap,
-	Build:        buildTransformerPushPull,
-	Span:         inputTransformerSpan,
+	check:        checkTap,
+	build:        buildTransformerPushPull,
+	span:         inputTransformerSpan,
+	driver:       driverTransformer,
 	GreatestBias: 5,
 	Reference:    oliverQuiescent,
 	PeakCurrent:  transformerPeak,
@@ -44,7 +45,7 @@ func buildTransformerPushPull(p *Parts, forced bool, t Temperatures) *Network {
 		n.transistor("upper", &p.Upper, network.NPN, t, atUpper, c1, b1, e1),
 		n.transistor("lower", &p.Lower, network.NPN, t, atLower, c2, b2, e2),
 		network.Transformer{Magnetising: in.Magnetising, Saturation: in.Saturation, Windings: []network.Winding{
-			{A: source, Turns: in.Ratio, Ohms: in.PrimaryOhms, Leakage: in.Leakage},
+			n.primary(p, source),
 			{A: b1, B: tap, Turns: 1, Ohms: in.SecondaryOhms},
 			{A: tap, B: b2, Turns: 1, Ohms: in.SecondaryOhms},
 		}},
