@@ -69,7 +69,7 @@ const (
 // input at which the gain is at least half of the greatest.
 func (b *Biased) span() (float64, error) {
 	far := b.stage.kind.Span(&b.stage.spec.Parts)
-	if !b.stage.spec.Driver.Fitted {
+	if !b.stage.HasDriver() {
 		return far, nil
 	}
 	var gains [roughSteps]float64
@@ -117,11 +117,10 @@ func (b *Biased) onset(span float64) (in, top float64, err error) {
 // base.
 func (b *Biased) gain(in float64) (float64, error) {
 	_, gain, err := b.Transfer(in)
-	parts := &b.stage.spec.Parts
 	switch {
-	case b.stage.kind.Inverts(parts):
+	case b.stage.Inverts():
 		return max(0, -gain), err
-	case parts.Driver.Fitted:
+	case b.stage.HasDriver():
 		return max(0, gain), err
 	}
 	return math.Abs(gain), err

@@ -25,7 +25,7 @@ const surveyStep = 0.02
 // surveyStep is the input distance of the survey: a driver's gain before the
 // output stage makes the features there so much narrower.
 func (b *Biased) surveyStep() (float64, error) {
-	if !b.stage.spec.Driver.Fitted {
+	if !b.stage.HasDriver() {
 		return surveyStep, nil
 	}
 	before := 1.0

@@ -41,6 +41,13 @@ func (s *Stage) At(t circuits.Temperatures) *Stage {
 // Spec returns the stage's spec.
 func (s *Stage) Spec() Spec { return s.spec }
 
+// HasDriver reports whether a class A driver stands before the output stage.
+func (s *Stage) HasDriver() bool { return s.spec.Driver.Fitted }
+
+// Inverts reports whether the output falls while the input rises, as behind a driver
+// whose collector drives the stage: its gains are then negative.
+func (s *Stage) Inverts() bool { return s.kind.Inverts(&s.spec.Parts) }
+
 // Temperatures returns the junction temperatures the stage is solved at, K.
 func (s *Stage) Temperatures() circuits.Temperatures { return s.warm }
 

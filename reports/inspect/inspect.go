@@ -5,6 +5,7 @@ package inspect
 
 import (
 	"errors"
+	"math"
 
 	"quietcross/reports/format"
 	"quietcross/stage"
@@ -18,6 +19,8 @@ const curvePoints = 401
 type Inspection struct {
 	Spec  stage.Spec
 	Rungs []Rung
+	// Inverts tells that the output falls while the input rises.
+	Inverts bool
 }
 
 // Rung is the stage at one setting.
@@ -41,7 +44,7 @@ func Look(spec stage.Spec, settings []stage.Setting) (*Inspection, error) {
 	if err != nil {
 		return nil, err
 	}
-	look := &Inspection{Spec: spec}
+	look := &Inspection{Spec: spec, Inverts: st.Inverts()}
 	for _, setting := range settings {
 		rung, err := lookAt(st, setting)
 		if err != nil {
@@ -54,7 +57,7 @@ func Look(spec stage.Spec, settings []stage.Setting) (*Inspection, error) {
 
 // nearSpan is the input to either side of the crossover in the picture, V: the
 // dead zone of an unbiased silicon pair is about 0.6 V to either side (common
-// practice).
+// practice). A driver's gain makes it so much narrower.
 const nearSpan = 2.0
 
 func lookAt(st *stage.Stage, setting stage.Setting) (Rung, error) {
@@ -69,6 +72,10 @@ func lookAt(st *stage.Stage, setting stage.Setting) (Rung, error) {
 	if rung.Warmth, err = warmth(st, setting, biased); err != nil {
 		return Rung{}, err
 	}
-	rung.Near, err = biased.Curve(max(-nearSpan, rung.ClipLow), min(nearSpan, rung.ClipHigh), curvePoints)
+	span := nearSpan
+	if st.HasDriver() {
+		span /= max(1, math.Abs(rung.GainFull))
+	}
+	rung.Near, err = biased.Curve(max(-span, rung.ClipLow), min(span, rung.ClipHigh), curvePoints)
 	return rung, err
 }

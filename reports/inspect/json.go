@@ -17,6 +17,7 @@ type document struct {
 	Stage   string     `json:"stage"`
 	Title   string     `json:"title"`
 	Circuit string     `json:"circuit"`
+	Inverts bool       `json:"inverts,omitempty"` // the output falls while the input rises
 	Rungs   []jsonRung `json:"rungs"`
 }
 
@@ -90,7 +91,7 @@ type jsonSample struct {
 // WriteJSON writes the inspection for programs.
 func (look *Inspection) WriteJSON(w io.Writer) error {
 	d := document{
-		Schema: SchemaVersion, Stage: look.Spec.Name, Title: look.Spec.Title, Circuit: look.Spec.Circuit,
+		Schema: SchemaVersion, Stage: look.Spec.Name, Title: look.Spec.Title, Circuit: look.Spec.Circuit, Inverts: look.Inverts,
 	}
 	for _, rung := range look.Rungs {
 		d.Rungs = append(d.Rungs, newJSONRung(rung))

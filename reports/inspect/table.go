@@ -3,6 +3,7 @@ package inspect
 import (
 	"fmt"
 	"io"
+	"math"
 	"text/tabwriter"
 
 	"quietcross/reports/format"
@@ -33,9 +34,18 @@ func (look *Inspection) WriteTable(w io.Writer) error {
 			}
 		}
 	}
+	if look.Inverts {
+		if _, err := fmt.Fprint(w, "\n", inverted); err != nil {
+			return err
+		}
+	}
 	_, err := fmt.Fprint(w, "\n", notes)
 	return err
 }
+
+const inverted = `The driver inverts: the output falls while the input rises, and gains are
+negative. Renderings keep that; reverse the loudspeaker's leads to undo it.
+`
 
 const notes = `Crossover width: where the incremental gain is below the middle between its
 least and its value at half of clipping. Clipping: where the incremental gain
@@ -69,6 +79,9 @@ func (look *Inspection) rows() []row {
 		}},
 		{"default drive (peak)", func(r Rung) string { return format.Digits(r.Drive, 4, "V") }},
 	}
+	if look.Inverts {
+		rows = append(rows, row{"polarity", func(Rung) string { return "inverted" }})
+	}
 	rows = append(rows, warmthRows()...)
 	for i := range look.Rungs[0].Point.Supplies {
 		rows = append(rows, look.supplyRow(i))
@@ -82,7 +95,7 @@ func (look *Inspection) rows() []row {
 // gain writes an incremental gain; the next to nothing of an unbiased stage is
 // told as such.
 func gain(value float64) string {
-	if value < 1e-6 {
+	if math.Abs(value) < 1e-6 {
 		return "under 0.000001"
 	}
 	return format.Fixed(value, 5)

@@ -2,6 +2,7 @@ package schematic
 
 import (
 	"fmt"
+	"math"
 	"strings"
 	"testing"
 
@@ -70,7 +71,7 @@ var figureRows = []struct {
 
 // gain writes an incremental gain; next to nothing is told as such.
 func gain(value float64) string {
-	if value < 1e-3 {
+	if math.Abs(value) < 1e-3 {
 		return "under 0.001"
 	}
 	return format.Fixed(value, 4)

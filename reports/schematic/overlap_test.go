@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"quietcross/stage"
+	"quietcross/stage/circuits"
 	"quietcross/stage/drawing"
 )
 
@@ -42,12 +43,14 @@ func everyFigure(t *testing.T) []*Figure {
 		list = append(list, pictured(t, bare, stage.Bias(0.6)))
 		loop := spec
 		loop.Feedback.Gain = 1e4
+		loop.Driver.Fitted = false
 		loop.Feedback.Closed = 10
 		list = append(list, pictured(t, loop, stage.AsBuilt()))
 		list = append(list, pictured(t, odd(spec), stage.AsBuilt()), pictured(t, odd(spec), stage.Bias(0.6543)))
 		coil := spec
 		coil.Load.Resonance, coil.Load.Henries = 0, 0.47e-3
 		list = append(list, pictured(t, coil, stage.AsBuilt()))
+		list = append(list, withDrivers(t, spec)...)
 		if spec.Circuit == "complementary-follower" {
 			for n := range 7 {
 				few := spec
@@ -61,6 +64,31 @@ func everyFigure(t *testing.T) []*Figure {
 			full.Tap.Upper, full.Tap.Lower, full.Tap.Diodes, full.Tap.Bypass = 1200, 120, 2, 470e-6
 			list = append(list, pictured(t, full, stage.AsBuilt()))
 		}
+	}
+	return list
+}
+
+// withDrivers are a stage behind class A drivers with and without their optional
+// parts, as built and forced.
+func withDrivers(t *testing.T, spec stage.Spec) []*Figure {
+	t.Helper()
+	source, err := stage.Lookup("push-pull-driven")
+	if err != nil {
+		t.Fatal(err)
+	}
+	spec.Feedback.Gain = 0
+	var list []*Figure
+	for _, change := range []func(*circuits.Driver){
+		func(*circuits.Driver) {},
+		func(d *circuits.Driver) { d.Bypass = 0 },
+		func(d *circuits.Driver) { d.Degeneration = 0 },
+	} {
+		spec.Driver = source.Driver
+		// Between 30 and 40 V the bases of a divider for 12 V would carry too much.
+		spec.Driver.DividerUpper *= (spec.Supply.Positive + spec.Supply.Negative) / 12
+		spec.Driver.Collector, spec.Driver.Output = 332, 220e-6
+		change(&spec.Driver)
+		list = append(list, pictured(t, spec, stage.AsBuilt()), pictured(t, odd(spec), stage.Bias(0.6543)))
 	}
 	return list
 }

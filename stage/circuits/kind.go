@@ -28,8 +28,8 @@ var kinds = []*Kind{
 
 // Kind is one circuit.
 type Kind struct {
-	Name   string // as in a stage file, such as "complementary-follower"
-	Title  string // one line for people
+	Name  string // as in a stage file, such as "complementary-follower"
+	Title string // one line for people
 	// groups are its tables in a stage file, those of a driver left out; the first
 	// two are supply and source.
 	groups func(p *Parts) []Group

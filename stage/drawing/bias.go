@@ -49,7 +49,7 @@ func (s *sheet) reach(least int) int {
 
 // feeds puts a feed resistor from each rail to its end of the bias port.
 func (s *sheet) feeds(column, reach, rail int) {
-	if s.forced {
+	if !s.fed() {
 		return
 	}
 	s.upright(Part{Kind: Resistor, Key: "bias.feed_upper"}, Point{column, -rail}, Point{column, -reach})
@@ -69,8 +69,8 @@ func (s *sheet) rails(left, right, height int) {
 // railsFrom is the column at which the rails begin: that of the bias parts, or that
 // of the output devices where a forced bias leaves the feeds out.
 func (s *sheet) railsFrom(bias, outputs int) int {
-	if s.forced {
-		return outputs
+	if s.fed() {
+		return bias
 	}
-	return bias
+	return outputs
 }

@@ -51,15 +51,45 @@ func variations(p circuits.Parts) []testCase {
 		vary(fmt.Sprintf("%d diodes", n), func(q *circuits.Parts) { q.Bias.Diodes, q.Tap.Diodes = n, min(n, 6) })
 	}
 	vary("loop", func(q *circuits.Parts) {
+		q.Driver.Fitted = false
 		q.Feedback = circuits.Feedback{Gain: 1e4, Bandwidth: 1e6, Closed: 20, Swing: 30}
 	})
 	vary("loop of one", func(q *circuits.Parts) {
+		q.Driver.Fitted = false
 		q.Feedback = circuits.Feedback{Gain: 1e4, Bandwidth: 1e6, Closed: 1, Swing: 30}
+	})
+	for _, v := range drivers {
+		vary(v.name, func(q *circuits.Parts) {
+			q.Feedback.Gain = 0
+			q.Driver = v.driver
+		})
+	}
+	vary("driver without source resistance", func(q *circuits.Parts) {
+		q.Feedback.Gain, q.Source.Ohms, q.Emitter.Ohms = 0, 0, 0
+		q.Driver = drivers[0].driver
 	})
 	vary("full tap", func(q *circuits.Parts) {
 		q.Tap = circuits.TapBias{Upper: 100, Lower: 10, Diodes: 2, Bypass: 1e-6}
 	})
 	return list
+}
+
+// drivers are class A drivers with and without their optional parts.
+var drivers = []struct {
+	name   string
+	driver circuits.Driver
+}{
+	{"driver", circuits.Driver{
+		Fitted: true, DividerUpper: 68e3, DividerLower: 12e3, Emitter: 120, Degeneration: 10, Bypass: 470e-6,
+		Input: 10e-6, Collector: 1200, Output: 100e-6, Damping: 4700,
+	}},
+	{"driver with one emitter resistor", circuits.Driver{
+		Fitted: true, DividerUpper: 68e3, DividerLower: 12e3, Emitter: 120, Input: 10e-6, Collector: 1200, Output: 100e-6, Damping: 4700,
+	}},
+	{"driver bypassed whole", circuits.Driver{
+		Fitted: true, DividerUpper: 68e3, DividerLower: 12e3, Emitter: 120, Bypass: 470e-6,
+		Input: 10e-6, Collector: 1200, Output: 100e-6, Damping: 4700,
+	}},
 }
 
 func TestEveryKindHasADrawing(t *testing.T) {

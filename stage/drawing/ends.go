@@ -10,9 +10,13 @@ func (s *sheet) rail(supply string, at Point, dx, dy float64, align Align) {
 	s.put(Part{Kind: Rail, At: at, Device: supply, Flip: supply == "lower rail", Label: label(at, dx, dy, align)})
 }
 
-// localRail puts another terminal of the one supply at a point.
+// localRail puts another terminal of the supply, or of the upper rail, at a point.
 func (s *sheet) localRail(at Point) {
-	s.node("supply", at)
+	name := "supply"
+	if s.dual() {
+		name = "upper rail"
+	}
+	s.node(name, at)
 	s.put(Part{Kind: Rail, At: at, Key: "supply.positive", Label: label(at, -1.1, -0.5, End)})
 }
 

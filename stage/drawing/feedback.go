@@ -4,9 +4,17 @@ package drawing
 const feedbackOhms = 1e3
 
 // front draws what drives a pair on two rails, ending at its tap in the column
-// zero: the source, and where there is one the amplifier of a feedback loop.
+// zero: the source, and where there is one the driver or the amplifier of a feedback
+// loop.
 func (s *sheet) front() {
 	tap := Point{}
+	if s.hasDriver() {
+		collector := Point{-16, 0}
+		s.entrance(collector, collector, "")
+		s.level(Part{Kind: Capacitor, Key: "driver.output_capacitor"}, collector, tap)
+		s.shown("tap", tap, 0.7, 0, Start)
+		return
+	}
 	if s.parts.Feedback.Gain == 0 {
 		input := Point{-11, 0}
 		s.signal(input)

@@ -10,21 +10,15 @@ func drawMultiplier(s *sheet) {
 // multiplierInput draws what stands before the output devices of a pair biased by
 // a multiplier, and its rails. It returns the column from which the bases are fed.
 func (s *sheet) multiplierInput(outputs, reach, rail int) int {
-	s.signal(Point{})
-	if s.forced {
-		const bias = 23
-		tap := Point{bias, 0}
-		if s.driven(Point{}, tap) {
-			s.shown("tap", tap, 0.7, 0, Start)
-		}
-		s.portBias(tap, reach)
-		s.rails(outputs, outputs, rail)
-		return bias
-	}
 	const tap, coupled = 7, 17
-	if s.driven(Point{}, Point{tap, 0}) {
-		s.shown("tap", Point{tap, 0}, 0.7, 0, Start)
+	input := Point{}
+	if s.hasDriver() {
+		input = Point{-6, 0}
 	}
+	if s.forced {
+		return s.forcedInput(input, outputs, reach, rail)
+	}
+	s.entrance(input, Point{tap, 0}, "tap")
 	for _, half := range sides {
 		y := half.side * reach
 		s.wire(Point{tap, 0}, Point{tap, y})
@@ -33,6 +27,25 @@ func (s *sheet) multiplierInput(outputs, reach, rail int) int {
 	s.multiplier(coupled+1, reach, rail)
 	s.rails(coupled+6, outputs, rail)
 	return coupled
+}
+
+// forcedInput draws the same with an ideal source about the tap, to which a driver
+// reaches through both capacitors in parallel.
+func (s *sheet) forcedInput(input Point, outputs, reach, rail int) int {
+	const bias = 23
+	tap := Point{bias, 0}
+	if s.hasDriver() {
+		coupled := Point{11, 0}
+		s.entrance(input, coupled, "")
+		s.level(Part{Kind: Capacitor, Value: 2 * s.parts.Coupling.Input, Unit: "F"}, coupled, tap)
+		s.shown("tap", tap, 0.7, 0, Start)
+	} else {
+		s.entrance(input, tap, "tap")
+	}
+	s.portBias(tap, reach)
+	s.feeds(bias, reach, rail)
+	s.rails(s.railsFrom(bias, outputs), outputs, rail)
+	return bias
 }
 
 // multiplier draws the VBE multiplier: its divider in one column and its transistor

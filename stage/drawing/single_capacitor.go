@@ -3,14 +3,15 @@ package drawing
 func drawSingleCapacitor(s *sheet) {
 	base := Point{16, 0}
 	q := s.common(Point{26, 0})
-	s.signal(Point{})
 	source := Point{7, 0}
-	if s.driven(Point{}, source) {
-		s.node("source", source)
-	}
-	if s.forced {
+	s.entrance(Point{}, source, "source")
+	switch {
+	case s.forced && s.hasDriver():
+		s.level(Part{Kind: Capacitor, Key: "coupling.input"}, source, base)
+		s.choke(base)
+	case s.forced:
 		s.level(Part{Kind: Source, Device: "bias", Share: 1, Flip: true}, source, base)
-	} else {
+	default:
 		s.level(Part{Kind: Capacitor, Key: "coupling.input"}, source, base)
 		top := Point{base.X, -9}
 		s.upright(Part{Kind: Resistor, Key: "bias.upper", Label: leftOf(Resistor, top, base)}, top, base)

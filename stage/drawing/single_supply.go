@@ -5,11 +5,8 @@ func drawSingleSupply(s *sheet) {
 	reach := s.reach(9)
 	rail := reach + 7
 	tap := Point{bias, 0}
-	s.signal(Point{})
-	if s.driven(Point{}, Point{source, 0}) {
-		s.node("source", Point{source, 0})
-	}
-	if s.forced {
+	s.entrance(Point{}, Point{source, 0}, "source")
+	if s.forced && !s.hasDriver() {
 		half := s.parts.Supply.Positive / 2
 		s.level(Part{Kind: Source, Device: "half supply", Flip: true, Value: half, Unit: "V"}, Point{source, 0}, tap)
 	} else {

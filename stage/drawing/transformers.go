@@ -1,10 +1,21 @@
 package drawing
 
+// driverPrimary puts the input transformer's primary into a driver's collector, its
+// start at the supply, with the damping resistor across it.
+func (s *sheet) driverPrimary(t Part) {
+	const damping, collector = 1, -2
+	top, bottom := Point{damping, t.Pin("p1").Y}, Point{damping, t.Pin("p2").Y}
+	supply := top.plus(Point{0, -3})
+	s.wire(supply, top, t.Pin("p1"))
+	s.localRail(supply)
+	s.upright(Part{Kind: Resistor, Key: "driver.damping", Label: leftOf(Resistor, top, bottom)}, top, bottom)
+	s.wire(Point{collector, bottom.Y}, t.Pin("p2"))
+	s.driver(Point{collector, bottom.Y})
+}
+
 // inputTransformer draws the source and the transformer behind it, whose middle is
 // nine units to the right of the source.
 func (s *sheet) inputTransformer(tapped bool) Part {
-	in := Point{0, -4}
-	s.signal(in)
 	l := Label{Place{7.9, -5.2}, Start}
 	if tapped {
 		l = Label{Place{10.4, -6.8}, End}
@@ -12,6 +23,12 @@ func (s *sheet) inputTransformer(tapped bool) Part {
 	t := s.put(Part{
 		Kind: Transformer, Key: "input_transformer.ratio", At: Point{9, 0}, Taps: [2]bool{false, tapped}, Label: l,
 	})
+	if s.hasDriver() {
+		s.driverPrimary(t)
+		return t
+	}
+	in := Point{0, -4}
+	s.signal(in)
 	if s.driven(in, t.Pin("p1")) {
 		s.node("source", t.Pin("p1"))
 	}
