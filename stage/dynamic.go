@@ -24,20 +24,21 @@ var ErrUnstable = errors.New("the stage is not stable")
 // Dynamic is a biased stage in time: every store of the circuit is followed from
 // its state at rest. It is for one goroutine at a time.
 //
-// Four samples are one step where the output runs smoothly; those inside are then
-// interpolated from the output's polynomial. At kinks, as of a crossover, the step
-// is split and all are solved for. Samples left over at the end of a call are steps of
-// their own, so calls with a multiple of four are quickest.
+// Four samples are one step where the output runs smoothly; what it is inside is then
+// taken from the polynomial through its last values. At kinks, as of a crossover, the
+// step is split, and its parts again, and the output inside is solved for.
 type Dynamic struct {
 	biased    *Biased
-	transient *network.Transient // the one of fours or of singles that is up to date
-	fours     *network.Transient
-	singles   *network.Transient
+	transient *network.Transient
 	ledger    *Ledger
 	ends      ends
 	warmth    *Warmth
 	force     float64 // of a loudspeaker load whose cone is known, Tm; 0 for none
 	excursion float64 // greatest displacement of the cone so far, m
+
+	taken int                          // samples of the next step so far
+	ready [network.Between + 1]float64 // output of the last step
+	kept  float64                      // share of the last part in the next sample
 }
 
 // Dynamic returns the stage at rest, to be moved through time at rate steps a
@@ -77,15 +78,21 @@ func (b *Biased) Dynamic(rate float64) (*Dynamic, error) {
 	if err := rest.Solve(); err != nil {
 		return nil, fmt.Errorf("%s: %w", b.setting, err)
 	}
-	d := &Dynamic{biased: b.on(net, rest), fours: rest.Transient((network.Between + 1) / rate), singles: rest.Transient(1 / rate)}
-	d.fours.Watch(net.In, net.Out)
-	d.transient = d.fours
+	d := &Dynamic{biased: b.on(net, rest), transient: rest.Transient((network.Between + 1) / rate)}
+	d.transient.Watch(net.In, net.Out)
+	out := rest.Voltage(net.Out)
+	d.kept = out / 2
+	for i := range d.ready {
+		d.ready[i] = out
+	}
 	if load := b.stage.spec.Load; load.Resonance > 0 {
 		d.force = load.Force
 	}
-	if err := d.checkStability(rest, rate); err != nil {
+	motions, err := d.motions(rest, rate)
+	if err != nil {
 		return nil, fmt.Errorf("%s: %w", b.setting, err)
 	}
+	d.transient.Sharpen(motions)
 	return d, nil
 }
 
@@ -103,92 +110,92 @@ var stabilityInputs = []float64{0, 0.05, -0.05, 0.5, -0.5, 0.9, -0.9}
 // restless is the rate, in 1/s, from which a motion counts as growing.
 const restless = 1
 
-// checkStability refuses a stage whose natural motions grow about its operating
-// points over the swing. It leaves the solver at rest.
-func (d *Dynamic) checkStability(rest *network.Solver, rate float64) error {
+// motions returns the stage's natural motions about operating points over the swing.
+// A stage with one that grows is refused. The solver stays at rest.
+func (d *Dynamic) motions(rest *network.Solver, rate float64) ([]complex128, error) {
 	probe := rest.Fork()
+	var all []complex128
 	for _, part := range stabilityInputs {
 		in := part * d.biased.clipping[1]
 		probe.Set(d.biased.net.In, in)
 		if err := probe.Solve(); err != nil {
-			return fmt.Errorf("input %s: %w", quantity.Format(in, quantity.Volt), err)
+			return nil, fmt.Errorf("input %s: %w", quantity.Format(in, quantity.Volt), err)
 		}
-		if g := probe.Transient(1 / rate).Growth(); g.Rate > restless {
-			return &Error{Key: "feedback", Err: fmt.Errorf(
+		rates, ok := probe.Transient(1 / rate).Motions()
+		if !ok {
+			return nil, fmt.Errorf("%w: its motions about an input of %.3g V have no solution", ErrUnstable, in)
+		}
+		if g := network.Fastest(rates); g.Rate > restless {
+			return nil, &Error{Key: "feedback", Err: fmt.Errorf(
 				"%w: at an input of %.3g V it swings by itself at %.3g Hz and grows e-fold in %.2g s; "+
 					"do not run such a stage, which can destroy itself and the loudspeaker: lower the gain-bandwidth product or raise the closed-loop gain",
 				ErrUnstable, in, g.Hertz, 1/g.Rate)}
 		}
+		all = append(all, rates...)
 	}
-	return nil
+	return all, nil
 }
 
+// Latency is how many samples late the output of a Dynamic comes.
+const Latency = network.Between + 1
+
 // Process moves the stage through the input samples src, in volts, and puts the
-// output voltage at each into dst, which may be src. It panics unless both have
-// the same length. The error, which wraps network.ErrNoPoint, says at what input
-// no solution was found; the samples before it are in dst.
+// output voltage into dst, which may be src, Latency samples late. Each sample is the
+// mean of the output about its time under a triangle as wide as two samples, so that
+// what is too fast for the rate, such as the corners of a crossover or the step with
+// which an inductive load leaves it, does not fold back; the triangle's response is
+// (sin(x)/x)^2 with x = pi times the frequency over the rate, and is left to the
+// caller to undo.
+//
+// Before the first sample the stage was at rest. The output does not depend on how the
+// samples are cut into calls. Process panics unless dst and src have the same length.
+// The error, which wraps network.ErrNoPoint, says at what input no solution was found;
+// the samples before it are in dst.
 func (d *Dynamic) Process(dst, src []float64) error {
 	if len(dst) != len(src) {
 		panic("stage: Process needs as many samples out as in")
 	}
-	i := 0
-	for ; i+network.Between < len(src); i += network.Between + 1 {
-		if err := d.four(dst[i:], src[i:]); err != nil {
-			return err
-		}
-	}
-	for ; i < len(src); i++ {
-		d.resume(d.singles)
-		if err := d.next(src[i]); err != nil {
-			return err
-		}
-		dst[i] = d.output()
-	}
-	return nil
-}
-
-// four takes one step of several samples.
-func (d *Dynamic) four(dst, src []float64) error {
-	d.resume(d.fours)
-	for i, in := range src[:network.Between] {
+	for i, in := range src {
 		if !finite(in) {
 			return errNotFinite
 		}
-		d.fours.SetInside(i, in)
+		if d.taken < network.Between {
+			d.transient.SetInside(d.taken, in)
+			d.taken++
+			dst[i] = d.ready[d.taken]
+			continue
+		}
+		if err := d.step(in); err != nil {
+			return err
+		}
+		d.taken = 0
+		dst[i] = d.ready[0]
 	}
-	if err := d.next(src[network.Between]); err != nil {
-		return err
-	}
-	for i := range network.Between {
-		dst[i] = d.fours.Inside(i)
-	}
-	dst[network.Between] = d.output()
 	return nil
 }
 
 var errNotFinite = fmt.Errorf("%w: the input is not finite", network.ErrNoPoint)
 
-func (d *Dynamic) output() float64 { return d.transient.Solver().Voltage(d.biased.net.Out) }
-
-// resume goes on with a transient from where the other one is.
-func (d *Dynamic) resume(t *network.Transient) {
-	if t != d.transient {
-		t.ContinueFrom(d.transient)
-		d.transient = t
-	}
-}
-
-// next takes one step of the present transient to an input.
-func (d *Dynamic) next(in float64) error {
-	if !finite(in) {
-		return errNotFinite
-	}
+// step takes one step to an input, which is its last sample.
+func (d *Dynamic) step(in float64) error {
 	d.transient.Set(d.biased.net.In, in)
 	if err := d.transient.Step(); err != nil {
 		return fmt.Errorf("input %s: %w", quantity.Format(in, quantity.Volt), err)
 	}
+	for i := range d.ready {
+		part := d.transient.Over(i)
+		d.ready[i] = d.kept + part.Mean/2 - part.Tilt
+		d.kept = part.Mean/2 + part.Tilt
+	}
+	d.account()
+	return nil
+}
+
+// account keeps the records of the last step.
+func (d *Dynamic) account() {
 	if d.ledger != nil {
 		d.ledger.Stored = d.transient.Stored() - d.ledger.opening
+		d.ledger.Rule = d.transient.Rule() - d.ledger.begun
 	}
 	if d.force > 0 {
 		_, integral := d.transient.Cone(0)
@@ -197,7 +204,6 @@ func (d *Dynamic) next(in float64) error {
 	if d.warmth != nil {
 		d.warm()
 	}
-	return nil
 }
 
 // finite reports whether all values are numbers within bounds.
@@ -212,13 +218,7 @@ func finite(values ...float64) bool {
 
 // Steps returns how many steps were taken, with how many iterations, and how many
 // were split for abruptness or because they did not settle.
-func (d *Dynamic) Steps() network.Steps {
-	p, s := d.fours.Steps(), d.singles.Steps()
-	return network.Steps{
-		Taken: p.Taken + s.Taken, Iterations: p.Iterations + s.Iterations,
-		Refined: p.Refined + s.Refined, Retried: p.Retried + s.Retried,
-	}
-}
+func (d *Dynamic) Steps() network.Steps { return d.transient.Steps() }
 
 // Cone is the movement of a loudspeaker's cone.
 type Cone struct {

@@ -22,14 +22,19 @@ type Ledger struct {
 	Resistances float64
 	Stored      float64
 
+	// Rule is what the stores have taken beside those products, by the corrections of the
+	// rule: it comes and goes with what they hold.
+	Rule float64
+
 	siemens []float64
-	opening float64
+	opening float64 // stored
+	begun   float64 // rule
 }
 
 // Imbalance returns what the books are out by, relative to all that was delivered:
 // supplies and input against devices, resistances and stores.
 func (l *Ledger) Imbalance() float64 {
-	left := l.Supply + l.Input - l.Resistances - l.Stored
+	left := l.Supply + l.Input + l.Rule - l.Resistances - l.Stored
 	for _, joules := range l.Devices {
 		left -= joules
 	}
@@ -66,13 +71,12 @@ func (d *Dynamic) OpenLedger() *Ledger {
 	d.ends = d.read(d.transient.Solver())
 	d.ledger = &Ledger{
 		Devices: make([]float64, len(d.ends.devices)),
-		siemens: d.transient.Solver().Conductances(), opening: d.transient.Stored(),
+		siemens: d.transient.Solver().Conductances(), opening: d.transient.Stored(), begun: d.transient.Rule(),
 	}
 	for _, o := range d.ends.devices {
 		d.ledger.Names = append(d.ledger.Names, o.Name)
 	}
-	d.fours.AfterEach(d.account)
-	d.singles.AfterEach(d.account)
+	d.transient.AfterEach(d.book)
 	return d.ledger
 }
 
@@ -96,8 +100,8 @@ func (d *Dynamic) accounts() []network.Source {
 	return slices.Concat(net.Supplies, net.Inputs())
 }
 
-// account books one step, or one part of it.
-func (d *Dynamic) account(solver *network.Solver, seconds float64) {
+// book books one step, or one part of it.
+func (d *Dynamic) book(solver *network.Solver, seconds float64) {
 	from, to, l := d.ends, d.read(solver), d.ledger
 	l.Seconds += seconds
 	mean := func(a, b float64) float64 { return (a + b) / 2 }

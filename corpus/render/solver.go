@@ -136,7 +136,7 @@ func (w dynamicWay) reference(rate int, l level.DB) (processor, error) {
 	if err != nil {
 		return nil, err
 	}
-	return newTimeProcessor(w.oversample, smallSignal{dynamic, smallness / l.Amplitude(), w.gain, w.ideal.Point().Output}), nil
+	return newTimeProcessor(w.oversample, smallSignal{dynamic, smallness / l.Amplitude(), w.gain, w.ideal.Point().Output}, 0), nil
 }
 
 // linearStage biases a stage where it is most linear: at the optimum, or at the
@@ -197,7 +197,7 @@ func (w dynamicWay) processor(r *rung, rate int) (processor, error) {
 	if err != nil {
 		return nil, err
 	}
-	p := newTimeProcessor(w.oversample, dynamic)
+	p := newTimeProcessor(w.oversample, dynamic, biased.Point().Output)
 	if r.settled != nil {
 		p.warmth = dynamic.FollowHeat(r.settled.Temperatures, r.settled.Sink)
 	}
@@ -205,35 +205,35 @@ func (w dynamicWay) processor(r *rung, rate int) (processor, error) {
 }
 
 func (w dynamicWay) latency() int {
-	high := resample.NewUp(w.oversample).Latency() + resample.NewDown(w.oversample).Latency()
-	return (high + w.oversample - 1) / w.oversample
+	high := resample.NewUp(w.oversample).Latency() + stage.Latency + newDescent(w.oversample).Latency()
+	return high / w.oversample
 }
 
-// timeProcessor moves a stage through the oversampled input, and pads its way to
-// whole frames.
+// newDescent returns the way down from a stage in time.
+func newDescent(oversample int) *shape.Descent {
+	return shape.NewDescent(oversample, stage.Latency, blockFrames)
+}
+
+// timeProcessor moves a stage through the oversampled input.
 type timeProcessor struct {
-	stage  mover
-	ledger *stage.Ledger // nil where energy is not accounted for
-	warmth *stage.Warmth // nil where the bias does not drift
-	down   *resample.Down
-	pad    int
-	work   []float64 // pad samples held back, then new
+	stage   mover
+	rest    float64       // output with no signal, V
+	ledger  *stage.Ledger // nil where energy is not accounted for
+	warmth  *stage.Warmth // nil where the bias does not drift
+	descent *shape.Descent
 }
 
-func newTimeProcessor(oversample int, through mover) *timeProcessor {
-	p := &timeProcessor{stage: through, down: resample.NewDown(oversample)}
-	late := resample.NewUp(oversample).Latency() + p.down.Latency()
-	p.pad = (oversample - late%oversample) % oversample
-	p.work = make([]float64, p.pad+blockFrames*oversample)
-	return p
+func newTimeProcessor(oversample int, through mover, rest float64) *timeProcessor {
+	return &timeProcessor{stage: through, rest: rest, descent: newDescent(oversample)}
 }
 
 func (p *timeProcessor) Process(dst, high []float64) error {
-	fresh := p.work[p.pad : p.pad+len(high)]
-	if err := p.stage.Process(fresh, high); err != nil {
+	inlet := p.descent.Inlet(len(dst))
+	if err := p.stage.Process(inlet, high); err != nil {
 		return err
 	}
-	p.down.Process(dst, p.work[:len(high)])
-	copy(p.work[:p.pad], p.work[len(high):len(high)+p.pad])
+	floats.AddConst(-p.rest, inlet)
+	p.descent.Process(dst)
+	floats.AddConst(p.rest, dst)
 	return nil
 }

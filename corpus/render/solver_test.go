@@ -119,3 +119,30 @@ func TestDynamicReferenceHoldsTheLinearResponse(t *testing.T) {
 		t.Errorf("residuals %.1f dB: they fall by %.1f dB for 20 dB of level, as linear differences do", residuals, fall)
 	}
 }
+
+// TestFaintSignalsAreLinear renders faint tones near the top of the band at the bias that
+// the reference is taken at: they leave over no more than rounding and the circuit's own
+// distortion, which falls as the level does.
+func TestFaintSignalsAreLinear(t *testing.T) {
+	for _, name := range []string{"pair-12w-speaker", "push-pull-divider", "single-capacitor"} {
+		spec, err := stage.Lookup(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		bench, err := NewBench(Options{Spec: spec, Match: MatchGain})
+		if err != nil {
+			t.Fatal(err)
+		}
+		optimum := stage.Quiescent(bench.Stage().OptimumQuiescent())
+		for _, frequency := range []float64{10e3, 15e3} {
+			clip, err := bench.Render(t.Context(), [][]float64{sine(frequency, 0.9, 9600)}, 48000, -80, optimum)
+			if err != nil {
+				t.Fatal(err)
+			}
+			t.Logf("%s, %g Hz: residual %.1f dB", name, frequency, clip.Residual)
+			if clip.Residual > -125 {
+				t.Errorf("%s, %g Hz: residual %.1f dB at -80 dB, want at most -125 dB", name, frequency, clip.Residual)
+			}
+		}
+	}
+}

@@ -53,54 +53,88 @@ func (s *Source) Reset() {
 	s.up.Reset()
 }
 
-// Branch is the part of the way that belongs to one law: the law, the step down
-// in rate and the correction after. See [Route] for the contract.
-type Branch struct {
+// Descent is the way back to the base rate of a signal that was averaged with a
+// triangle two samples wide: the step down in rate, and the correction of the
+// triangle's response. Together with the way up it delays by whole frames.
+type Descent struct {
 	oversample int
-	rest       float64
-	shaper     *Shaper
 	pad        int
 	work       []float64 // pad samples held back, then new
 	down       *resample.Down
 	after      *fir.Symmetric
 }
 
-// NewBranch returns a Branch for the law and an oversampling of 1, 2, 4, 8, 16 or
-// 32; it panics on any other.
-func NewBranch(l *Law, oversample int) *Branch {
-	b := &Branch{
+// NewDescent returns a Descent for an oversampling of 1, 2, 4, 8, 16 or 32, for up to
+// the given number of frames at a time; it panics on any other oversampling. Between a
+// [resample.Up] and it the signal was delayed by late high-rate samples.
+func NewDescent(oversample, late, frames int) *Descent {
+	d := &Descent{
 		oversample: oversample,
-		rest:       l.rest,
-		shaper:     NewShaper(l),
 		down:       resample.NewDown(oversample),
 		after:      fir.NewSymmetric(correction(triangle, oversample)),
 	}
-	early := resample.NewUp(oversample).Latency() + b.shaper.Latency() + b.down.Latency()
-	b.pad = (oversample - early%oversample) % oversample
-	b.work = make([]float64, b.pad+block*oversample)
-	return b
+	early := resample.NewUp(oversample).Latency() + late + d.down.Latency()
+	d.pad = (oversample - early%oversample) % oversample
+	d.work = make([]float64, d.pad+frames*oversample)
+	return d
+}
+
+// Inlet returns where to put the high-rate samples of the next frames.
+func (d *Descent) Inlet(frames int) []float64 { return d.work[d.pad : d.pad+frames*d.oversample] }
+
+// Process takes as many frames as dst has from the inlet to the base rate.
+func (d *Descent) Process(dst []float64) {
+	n := len(dst) * d.oversample
+	d.down.Process(dst, d.work[:n])
+	copy(d.work, d.work[n:n+d.pad])
+	d.after.Process(dst, dst)
+}
+
+// Latency returns the delay in high-rate samples.
+func (d *Descent) Latency() int {
+	return d.pad + d.down.Latency() + d.after.Latency()*d.oversample
+}
+
+// Reset returns to the state of endless silence.
+func (d *Descent) Reset() {
+	clear(d.work)
+	d.down.Reset()
+	d.after.Reset()
+}
+
+// Branch is the part of the way that belongs to one law: the law and the [Descent].
+// See [Route] for the contract.
+type Branch struct {
+	rest    float64
+	shaper  *Shaper
+	descent *Descent
+}
+
+// NewBranch returns a Branch for the law and an oversampling of 1, 2, 4, 8, 16 or
+// 32; it panics on any other.
+func NewBranch(l *Law, oversample int) *Branch {
+	shaper := NewShaper(l)
+	return &Branch{rest: l.rest, shaper: shaper, descent: NewDescent(oversample, shaper.Latency(), block)}
 }
 
 // Process takes the output of a Source through the law and back to the base
 // rate; len(high) must be the oversampling times len(dst), or it panics. The
 // slices must not overlap.
 func (b *Branch) Process(dst, high []float64) {
-	if len(high) != b.oversample*len(dst) {
+	oversample := b.descent.oversample
+	if len(high) != oversample*len(dst) {
 		panic("shape: Branch.Process: len(high) must be the oversampling times len(dst)")
 	}
 	for len(dst) > 0 {
 		n := min(block, len(dst))
-		b.run(dst[:n], high[:n*b.oversample])
-		dst, high = dst[n:], high[n*b.oversample:]
+		b.run(dst[:n], high[:n*oversample])
+		dst, high = dst[n:], high[n*oversample:]
 	}
 }
 
 func (b *Branch) run(dst, high []float64) {
-	n := len(high)
-	b.shaper.swing(b.work[b.pad:b.pad+n], high)
-	b.down.Process(dst, b.work[:n])
-	copy(b.work, b.work[n:n+b.pad])
-	b.after.Process(dst, dst)
+	b.shaper.swing(b.descent.Inlet(len(dst)), high)
+	b.descent.Process(dst)
 	if b.rest != 0 {
 		for i := range dst {
 			dst[i] += b.rest
@@ -110,16 +144,12 @@ func (b *Branch) run(dst, high []float64) {
 
 // Latency returns the delay in high-rate samples, such that together with that
 // of a [Source] it makes a whole number of base-rate samples.
-func (b *Branch) Latency() int {
-	return b.shaper.Latency() + b.pad + b.down.Latency() + b.after.Latency()*b.oversample
-}
+func (b *Branch) Latency() int { return b.shaper.Latency() + b.descent.Latency() }
 
 // Reset returns to the state of endless silence.
 func (b *Branch) Reset() {
 	b.shaper.Reset()
-	clear(b.work)
-	b.down.Reset()
-	b.after.Reset()
+	b.descent.Reset()
 }
 
 // Route is the whole oversampled way of one channel through several laws: a

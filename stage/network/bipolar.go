@@ -59,6 +59,7 @@ type bipolarLoad struct {
 	c, b, e          int
 	charge           int // active index of the forward current, or grounded
 	lastVBE, lastVBC float64
+	greatest         greatest
 	// Branches of the currents that charges take from the base.
 	toEmitter, toCollector []int
 }
@@ -81,6 +82,7 @@ func (t *bipolarLoad) stamp(s *stamper) bool {
 	atBE, atBC := law.Limit(vbe, t.lastVBE), law.Limit(vbc, t.lastVBC)
 	t.lastVBE, t.lastVBC = atBE, atBC
 	i := law.Currents(atBE, atBC)
+	t.greatest.follow(i.IC)
 	dBE, dBC := vbe-atBE, vbc-atBC
 	ic := i.IC + i.ICByVBE*dBE + i.ICByVBC*dBC
 	ib := i.IB + i.IBByVBE*dBE + i.IBByVBC*dBC
@@ -100,6 +102,10 @@ func (t *bipolarLoad) stamp(s *stamper) bool {
 		s.transfer(t.charge, ground, t.b, t.c, -i.ForwardByVBC)
 	}
 	return dBE != 0 || dBC != 0
+}
+
+func (t *bipolarLoad) control() (p, q int, conducts bool) {
+	return t.b, t.e, t.greatest.conducts()
 }
 
 func (t *bipolarLoad) operation(s *Solver) Operation {

@@ -10,8 +10,12 @@ const (
 	// do while a signal passes that is fast against them; parasitic ones are as at
 	// rest, for the signal is slow against those.
 	midband
-	// inTime: each is a resistance with a source that remembers the last step.
+	// inTime: each is a resistance with a source that remembers the last step, by the
+	// trapezoidal rule.
 	inTime
+	// inShort: the same for the shortest steps, by Euler's backward rule, under which
+	// nothing rings on after a jump.
+	inShort
 )
 
 // reactance is one energy store with its own branch: a capacitance in farads or
@@ -24,7 +28,7 @@ type reactance struct {
 	inside    bool     // a device's own
 	flux      *coreLaw // of a saturating core, whose flux this holds
 	size      float64
-	impedance float64 // 2C/h or 2L/h in time, 0 otherwise
+	impedance float64 // 2C/h or 2L/h in time, half of that in short steps, 0 otherwise
 	source    int     // column of its memory
 }
 
@@ -35,7 +39,8 @@ type reactance struct {
 //	inductance:  at rest v = 0; midband i = memory; in time v - (2L/h) i + memory = 0
 //
 // In time this is the trapezoidal rule, memory = (2C/h) v + i of the last step for
-// a capacitance and (2L/h) i + v for an inductance.
+// a capacitance and (2L/h) i + v for an inductance; in short steps, with half of that
+// impedance, Euler's backward rule, memory = (C/h) v and (L/h) i.
 func (a *assembly) store(p, q int, size float64, inductive, parasitic bool) (branch int) {
 	b := a.variable()
 	a.currents[b] = true
@@ -55,8 +60,11 @@ func (a *assembly) storeOf(b, p, q int, size float64, inductive, parasitic bool)
 		voltage, current = 0, 1
 	}
 	switch {
-	case a.mode == inTime:
+	case a.mode == inTime || a.mode == inShort:
 		r.impedance = 2 * size / a.step
+		if a.mode == inShort {
+			r.impedance /= 2
+		}
 		memory = 1
 		if inductive {
 			current = -r.impedance

@@ -55,5 +55,5 @@ func (l Loudspeaker) attach(a *assembly) {
 func (t *Transient) Cone(i int) (induced, integral float64) {
 	first := t.solver.assembly.speakers[i]
 	spring := t.solver.assembly.reactances[first+1]
-	return t.state[first].own, spring.size * t.state[first+1].own
+	return t.state[first].trail[0], spring.size * t.state[first+1].trail[0]
 }

@@ -6,69 +6,86 @@ import (
 )
 
 // split takes the step in parts.
-func (t *Transient) split(depth int) error {
-	if depth > greatestDepth {
+func (t *Transient) split() error {
+	if t.level == greatestDepth {
 		return fmt.Errorf("%w: a step of %.2g s does not settle", ErrNoPoint, t.step)
 	}
 	f := t.finer()
 	for part := 1; part <= splitInto; part++ {
+		f.begun = t.begun + float64(part-1)*f.length
 		f.toward(t, part)
-		if !f.attempt(depth == greatestDepth) {
+		if !f.attempt(f.level == greatestDepth) {
 			f.toward(t, part-2)
 			copy(f.before, f.solver.u)
 			f.toward(t, part-1)
 			copy(f.last, f.solver.u)
 			f.toward(t, part)
-			if err := f.split(depth + 1); err != nil {
+			if err := f.split(); err != nil {
 				return err
 			}
 		}
-		t.watch.read(f, part)
+		t.watch.note(f, part)
 	}
-	for i := range t.state {
-		t.state[i].move(f.state[i].own, f.state[i].dual)
-	}
-	t.copyFrom(f)
-	t.recall()
-	t.watch.move(t)
-	t.known++
-	t.stats.Iterations += f.stats.Iterations
-	f.stats = Steps{}
+	t.join(f)
 	return nil
 }
 
-// finer returns the transient of a part of a step, at the same state.
+// join takes over where the parts of a step have led to.
+func (t *Transient) join(f *Transient) {
+	for i := range t.state {
+		from := &f.state[i]
+		t.state[i] = store{trail: from.trail.inSteps(), dual: from.dual, scale: max(t.state[i].scale, from.scale)}
+	}
+	if t.copyFrom(f) {
+		for i := range t.trails {
+			t.trails[i] = f.trails[i].inSteps()
+		}
+	} else {
+		t.settle()
+	}
+	t.recall()
+	t.watch.join(f)
+	t.moves++
+	f.upTo = t.moves
+	t.doubt = f.doubt
+	t.rule += f.rule
+	f.rule = 0
+	t.stats.Iterations += f.stats.Iterations
+	f.stats = Steps{}
+}
+
+// finer returns the transient of the parts of a step, at the same state. Where the
+// last step was split too it has its own past, and else that of the whole steps.
 func (t *Transient) finer() *Transient {
-	if t.fine == nil {
-		a := t.solver.assembly.circuit.assemble(inTime, t.step/splitInto)
-		t.fine = &Transient{solver: newSolver(a), step: t.step / splitInto, state: make([]store, len(t.state)), needed: 2, abrupt: abruptPart}
-		t.fine.rows = readings(t.fine.solver)
-		t.fine.last, t.fine.before = make([]float64, len(t.last)), make([]float64, len(t.last))
-	}
 	f := t.fine
-	t.watch.prepare(f)
-	f.after, f.known = t.after, min(t.known, 2)
-	for i, s := range t.state {
-		// The past in parts of a step, on the parabola through the past in steps.
-		slope, bend := (s.own-s.past[1])/2, (s.own-2*s.past[0]+s.past[1])/2
-		at := func(x float64) float64 { return s.past[0] + x*(slope+x*bend) }
-		f.state[i] = s
-		f.state[i].past[0], f.state[i].past[1] = at(1-1.0/splitInto), at(1-2.0/splitInto)
+	if f == nil {
+		f = newTransient(t.solver.assembly.circuit, t.step/splitInto, t.level+1)
+		t.fine = f
 	}
-	if !f.take(t) {
+	f.after, f.sharp, f.doubt = t.after, t.sharp, t.doubt
+	known := f.upTo == t.moves
+	t.watch.finer(f, known)
+	if known {
 		return f
 	}
-	for i, last := range t.past[1] {
-		// The way of the last step, in parts.
-		slope := (t.solver.x[i] - last) / splitInto
-		f.past[0][i], f.past[1][i] = f.solver.x[i]-slope, f.solver.x[i]-2*slope
+	f.moves++ // whatever its own parts knew is past
+	for i, s := range t.state {
+		f.state[i] = s
+		f.state[i].trail = s.trail.inParts()
+	}
+	if f.copyFrom(t) {
+		for i := range f.trails {
+			f.trails[i] = t.trails[i].inParts()
+		}
+	} else {
+		f.settle()
 	}
 	return f
 }
 
 // toward sets the sources to what they are after some parts of the whole's step: on
 // the parabola through its ends and the step before, which a signal far under the
-// step rate follows much closer than a straight line.
+// step rate follows much closer than a straight line, or as given.
 func (f *Transient) toward(whole *Transient, part int) {
 	x := float64(part) / splitInto
 	for i, from := range whole.last {
@@ -76,16 +93,8 @@ func (f *Transient) toward(whole *Transient, part int) {
 		f.solver.u[i] = from + x*(to-from) - x*(1-x)/2*(to-2*from+before)
 	}
 	if w := whole.watch; w != nil {
-		f.solver.u[w.in] = w.source(part, whole.last[w.in], whole.solver.u[w.in])
+		f.solver.u[w.input.source] = w.input.at(whole.begun + float64(part)*f.length)
 	}
-}
-
-// take sets the variables to those of a transient of the same circuit, the past
-// ones too, and reports as copyFrom does.
-func (t *Transient) take(o *Transient) (same bool) {
-	same = t.copyFrom(o)
-	t.settle()
-	return same
 }
 
 // copyFrom sets the variables to those of a transient of the same circuit, and

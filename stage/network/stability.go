@@ -13,22 +13,23 @@ type Growth struct {
 	Hertz float64 // frequency at which it swings, 0 when it does not
 }
 
-// Growth linearises the circuit at the present solution and returns the natural
-// motion that dies away most slowly, or grows. The trapezoidal rule maps a motion
-// e^(st) to a factor (1 + sh/2)/(1 - sh/2) a step, exactly inside the unit circle for
-// those that die away; the factors are the eigenvalues of the step from memory to
-// memory, and are mapped back. A circuit without stores has the rate -Inf.
-func (t *Transient) Growth() Growth {
+// Motions linearises the circuit at the present solution and returns its natural
+// motions e^(st) as rates s in 1/s, with the angular frequency as imaginary part.
+// The trapezoidal rule maps a motion to a factor (1 + sh/2)/(1 - sh/2) a step, exactly
+// inside the unit circle for those that die away; the factors are the eigenvalues of
+// the step from memory to memory, and are mapped back. Motions of no duration are
+// left out. It reports false where the circuit has no such step.
+func (t *Transient) Motions() ([]complex128, bool) {
 	n := len(t.state)
 	if n == 0 {
-		return Growth{Rate: math.Inf(-1)}
+		return nil, true
 	}
 	s := t.solver
 	t.remember()
 	s.fixConstants()
 	s.linearise()
 	if s.jacobian.factor() >= 0 {
-		return Growth{Rate: math.Inf(1)}
+		return nil, false
 	}
 	step := mat.NewDense(n, n, nil)
 	for j := range n {
@@ -42,21 +43,39 @@ func (t *Transient) Growth() Growth {
 			step.Set(i, j, factor)
 		}
 	}
-	return fastest(step, t.step)
+	return motions(step, t.step)
 }
 
-// fastest maps the eigenvalues of a step back to rates and returns the greatest.
-func fastest(step *mat.Dense, seconds float64) Growth {
+// motions maps the eigenvalues of a step back to rates.
+func motions(step *mat.Dense, seconds float64) ([]complex128, bool) {
 	var eigen mat.Eigen
 	if !eigen.Factorize(step, mat.EigenNone) {
+		return nil, false
+	}
+	var rates []complex128
+	for _, z := range eigen.Values(nil) {
+		if cmplx.Abs(z+1) >= 1e-12 {
+			rates = append(rates, 2/complex(seconds, 0)*(z-1)/(z+1))
+		}
+	}
+	return rates, true
+}
+
+// Growth returns the natural motion about the present solution that dies away most
+// slowly, or grows. A circuit without stores has the rate -Inf, and one without
+// Motions +Inf.
+func (t *Transient) Growth() Growth {
+	rates, ok := t.Motions()
+	if !ok {
 		return Growth{Rate: math.Inf(1)}
 	}
+	return Fastest(rates)
+}
+
+// Fastest returns the motion of the greatest rate, -Inf where there is none.
+func Fastest(rates []complex128) Growth {
 	out := Growth{Rate: math.Inf(-1)}
-	for _, z := range eigen.Values(nil) {
-		if cmplx.Abs(z+1) < 1e-12 {
-			continue // a motion of no duration
-		}
-		rate := 2 / complex(seconds, 0) * (z - 1) / (z + 1)
+	for _, rate := range rates {
 		if real(rate) > out.Rate {
 			out = Growth{Rate: real(rate), Hertz: math.Abs(imag(rate)) / (2 * math.Pi)}
 		}

@@ -7,24 +7,33 @@ import (
 
 // Transient moves a circuit through time in equal steps by the trapezoidal rule.
 // Its linear part is reduced once, for the step, to the variables that nonlinear
-// devices touch; a step iterates on those from the parabola through the last three
+// devices touch; a step iterates on those from the quartic through the last five
 // solutions. It is for one goroutine at a time.
 //
-// The rule keeps energy: over a step, the power of every element taken from the
-// means of its voltages and currents at the two ends adds up to nothing exactly,
-// and what a store takes is the difference of its energy.
+// A step over which a store, or a watched voltage, leaves the polynomial through its past
+// is split into four parts, and these again. The shortest parts go by Euler's
+// backward rule, so that nothing rings on after a jump; all others keep energy: over a
+// step, the power of every element taken from the means of its voltages and currents
+// at the two ends adds up to nothing exactly, and what a store takes is the difference
+// of its energy. What the shortest parts and the correction of Sharpen put beside that
+// is in Rule.
 type Transient struct {
 	solver *Solver
 	step   float64
-	past   [2][]float64 // active variables one and two steps before the last
-	state  []store      // of the reactances
-	rows   []reading    // how to read each from a solution
-	last   []float64    // source values at the last step
-	before []float64    // and at the one before
+	level  int       // how many times a whole step was split into this one
+	begun  float64   // where it begins in the whole step, in the first parts of that
+	length float64   // how long it is, in those
+	trails []trail   // of the active unknowns
+	state  []store   // of the reactances
+	rows   []reading // how to read each from a solution
+	last   []float64 // source values at the last step
+	before []float64 // and at the one before
 	fine   *Transient
-	known  int     // steps that the past goes back
-	needed int     // of them to foretell from
-	abrupt float64 // miss from which a step is split
+	doubt  float64 // by how much the last solutions may be wrong, V or A
+	sharp  bool
+	rule   float64 // joules
+	moves  int     // steps so far
+	upTo   int     // moves of the whole that this has led to, in the transient of parts
 	after  func(s *Solver, seconds float64)
 	watch  *watch
 	stats  Steps
@@ -32,31 +41,34 @@ type Transient struct {
 
 // store is the state of one reactance: volts and amperes.
 type store struct {
-	own   float64    // what it stores by: a capacitance its voltage, an inductance its current
-	dual  float64    // the other one
-	past  [4]float64 // own, one to four steps before
-	scale float64    // greatest size of own so far
+	trail trail   // what it stores by: of a capacitance its voltage, of an inductance its current
+	dual  float64 // the other one
+	scale float64 // greatest size of what it stores by, so far
 }
 
 // Steps counts what a Transient has done.
 type Steps struct {
 	Taken      int64 // steps
 	Iterations int64 // Newton iterations in them
-	Refined    int64 // steps that were split because a store moved too abruptly
+	Refined    int64 // steps that were split because a store or the watched voltage moved too abruptly
 	Retried    int64 // steps that were split because they did not settle
 }
 
 const (
 	stepIterations = 40
-	stepVolts      = 5e-5 // a Newton step this small leaves its square over 2 kT/q, 50 nV
+	stepVolts      = 5e-5 // a Newton step this small is the last
+	perVolt        = 20   // the square of the last step times this, over 2 kT/q, is what it leaves
+	doubtFades     = 0.8  // a step
+	doubtful       = 32   // times what is left of a trail's values, what it foretells may be out by
 	splitInto      = 4
 	greatestDepth  = 8
+	shortLevel     = 4 // the backward rule holds from here on
 	// How far a store may miss what its past foretold, relative to its greatest size
 	// so far, in a whole step and in its parts.
 	abruptWhole = 1e-4
-	abruptPart  = 4e-5
+	abruptPart  = 4e-4
 	// leastScale is what that size is taken for at least, in volts or amperes.
-	leastScale = 0.01
+	leastScale = 1e-7
 )
 
 // Transient starts the circuit at a solution of it at rest, for steps of the given
@@ -65,22 +77,36 @@ func (s *Solver) Transient(step float64) *Transient {
 	if !(step > 0) || math.IsInf(step, 0) {
 		panic("network: a transient needs a positive, finite step")
 	}
-	a := s.assembly.circuit.assemble(inTime, step)
-	t := &Transient{solver: newSolver(a), step: step, state: make([]store, len(a.reactances)), needed: 4, abrupt: abruptWhole}
-	t.rows = readings(t.solver)
-	copy(t.solver.u, s.u[:len(a.circuit.sources)])
+	t := newTransient(s.assembly.circuit, step, 0)
+	copy(t.solver.u, s.u[:len(t.last)])
+	copy(t.last, s.u)
+	copy(t.before, s.u)
 	for i, r := range s.assembly.reactances {
-		t.state[i].own = s.stateOf(r)
+		t.state[i].trail = still(s.stateOf(r))
 	}
 	t.recall()
-	t.last = append(t.last, t.solver.u[:len(a.circuit.sources)]...)
-	t.before = append(t.before, t.last...)
 	for v, to := range t.solver.sys.active {
 		if to >= 0 {
 			t.solver.x[to] = s.at(v)
 		}
 	}
 	t.settle()
+	return t
+}
+
+// newTransient makes a transient of a circuit whose state is not set.
+func newTransient(c *Circuit, step float64, level int) *Transient {
+	rule := inTime
+	if level >= shortLevel {
+		rule = inShort
+	}
+	a := c.assemble(rule, step)
+	t := &Transient{
+		solver: newSolver(a), step: step, level: level, length: math.Pow(splitInto, float64(1-level)), upTo: -1, state: make([]store, len(a.reactances)),
+		last: make([]float64, len(c.sources)), before: make([]float64, len(c.sources)),
+	}
+	t.rows = readings(t.solver)
+	t.trails = make([]trail, t.solver.sys.kept)
 	return t
 }
 
@@ -102,11 +128,12 @@ func (t *Transient) Stored() float64 {
 		if r.inside {
 			continue
 		}
+		own := t.state[i].trail[0]
 		if r.flux != nil {
-			sum += r.flux.energy(t.state[i].own)
+			sum += r.flux.energy(own)
 			continue
 		}
-		sum += r.size * t.state[i].own * t.state[i].own / 2
+		sum += r.size * own * own / 2
 	}
 	return sum
 }
@@ -115,25 +142,30 @@ func (t *Transient) Stored() float64 {
 // split: with the solver that holds the solution and the part's length in seconds.
 func (t *Transient) AfterEach(f func(s *Solver, seconds float64)) { t.after = f }
 
-// Step moves on by one step. A step over which a store moves so abruptly that the
-// rule's error shows, or which does not settle, is split, and its parts again. If
-// a part fails at last the error wraps ErrNoPoint.
+// Step moves on by one step. A step over which a store or the watched voltage moves
+// abruptly, or which does not settle, is split, and its parts again. If a part fails at
+// last the error wraps ErrNoPoint.
 func (t *Transient) Step() error {
 	t.stats.Taken++
-	if !t.attempt(false) {
-		if err := t.split(1); err != nil {
+	rough := t.watch.begin(t)
+	if rough {
+		t.stats.Refined++
+	}
+	if rough || !t.attempt(false) {
+		if err := t.split(); err != nil {
 			return fmt.Errorf("after %d steps: %w", t.stats.Taken, err)
 		}
 	}
 	copy(t.before, t.last)
 	copy(t.last, t.solver.u)
+	t.watch.end()
 	return nil
 }
 
 // settle makes the present solution the past one too: no extrapolation.
 func (t *Transient) settle() {
-	for i := range t.past {
-		t.past[i] = append(t.past[i][:0], t.solver.x...)
+	for i := range t.trails {
+		t.trails[i] = still(t.solver.x[i])
 	}
 }
 
@@ -141,7 +173,15 @@ func (t *Transient) settle() {
 func (t *Transient) remember() {
 	for i := range t.state {
 		r := &t.solver.assembly.reactances[i]
-		t.solver.u[r.source] = r.impedance*t.state[i].own + t.state[i].dual
+		s := &t.state[i]
+		own, dual := s.trail[0], s.dual
+		switch {
+		case t.level >= shortLevel:
+			dual = 0
+		case t.sharp:
+			own += s.trail.bend()
+		}
+		t.solver.u[r.source] = r.impedance*own + dual
 	}
 }
 
@@ -150,73 +190,94 @@ func (t *Transient) remember() {
 func (t *Transient) recall() {
 	for i := range t.state {
 		r := &t.solver.assembly.reactances[i]
-		t.solver.u[r.source] = r.impedance*t.state[i].own - t.state[i].dual
+		t.solver.u[r.source] = r.impedance*t.state[i].trail[0] - t.state[i].dual
 	}
 }
 
-// attempt takes one step whole, and reports whether it may stand. An abrupt one may
-// if it must.
+// attempt takes one step whole, and reports whether it may stand. A rough one may if
+// it must.
 func (t *Transient) attempt(must bool) bool {
 	s := t.solver
 	t.remember()
-	last, older := t.past[0][:s.sys.kept], t.past[1][:s.sys.kept]
-	for i, now := range s.x[:s.sys.kept] {
-		s.x[i] = 3*(now-last[i]) + older[i]
-		older[i] = now
+	for i := range t.trails {
+		s.x[i] = t.trails[i].foretell()
 	}
-	t.past[0], t.past[1] = t.past[1], t.past[0]
 	if !t.iterate() {
 		t.stats.Retried++
-		copy(s.x, t.past[0])
+		t.restore()
 		return false
 	}
 	if !must && (t.isAbrupt() || t.watch.isRough(t)) {
 		t.stats.Refined++
-		copy(s.x, t.past[0])
+		t.restore()
 		return false
+	}
+	for i := range t.trails {
+		t.trails[i].push(s.x[i])
 	}
 	for i := range t.state {
 		r := &s.assembly.reactances[i]
 		own := t.rows[i].of(s.x, s.u)
-		t.state[i].move(own, r.impedance*own-s.u[r.source])
+		dual := r.impedance*own - s.u[r.source]
+		t.rule += r.beside(&t.state[i], own, dual, t.step)
+		t.state[i].move(own, dual)
 	}
-	t.watch.interpolate(t)
-	t.known++
+	t.watch.move(t)
+	t.moves++
 	if t.after != nil {
 		t.after(s, t.step)
 	}
 	return true
 }
 
+// restore goes back to the solution at the beginning of the step.
+func (t *Transient) restore() {
+	for i := range t.trails {
+		t.solver.x[i] = t.trails[i][0]
+	}
+}
+
+// beside returns the energy that a store takes over a step to own and dual beside the
+// product of their means.
+func (r *reactance) beside(s *store, own, dual, step float64) float64 {
+	if r.inside {
+		return 0
+	}
+	mean := (s.trail[0] + own) / 2
+	if r.flux != nil {
+		mean, _ = r.flux.current(mean)
+	}
+	return mean * (r.size*(own-s.trail[0]) - step*(s.dual+dual)/2)
+}
+
 // move takes a store to the end of a step.
 func (s *store) move(own, dual float64) {
-	copy(s.past[1:], s.past[:])
-	s.past[0] = s.own
-	s.own, s.dual = own, dual
+	s.trail.push(own)
+	s.dual = dual
 	s.scale = max(s.scale, math.Abs(own))
 }
 
-// isAbrupt compares every store with what its past foretold. In a whole step that
-// is the polynomial through its last five values, which a smooth signal well under
-// the step rate follows and a kink does not; in a part of a step, where any signal
-// is smooth, the parabola through three, whose miss bounds the rule's own error.
+// isAbrupt compares every store with what its past foretold, which a smooth signal
+// well under the step rate follows and a kink does not.
 func (t *Transient) isAbrupt() bool {
-	if t.known < t.needed {
-		return false
+	abrupt := abruptWhole
+	if t.level > 0 {
+		abrupt = abruptPart
 	}
 	for i := range t.state {
 		s := &t.state[i]
-		p := &s.past
 		own := t.rows[i].of(t.solver.x, t.solver.u)
-		foretold := 3*(s.own-p[0]) + p[1]
-		if t.needed > 2 {
-			foretold = 5*(s.own-p[2]) - 10*(p[0]-p[1]) + p[3]
-		}
-		if math.Abs(own-foretold) > t.abrupt*max(s.scale, math.Abs(own), leastScale) {
+		if math.Abs(own-s.trail.foretell()) > abrupt*max(s.scale, math.Abs(own), leastScale)+doubtful*t.doubt {
 			return true
 		}
 	}
 	return false
+}
+
+// misses reports whether an active variable is further than most from where its trail
+// foretold; a driven one is not.
+func (t *Transient) misses(i int, most float64) bool {
+	return i < len(t.trails) && math.Abs(t.solver.x[i]-t.trails[i].foretell()) > most
 }
 
 // iterate is Newton's method for a step.
@@ -236,6 +297,7 @@ func (t *Transient) iterate() bool {
 			return false
 		}
 		if !limited && worst < stepVolts {
+			t.doubt = max(worst*worst*perVolt, t.doubt*doubtFades)
 			return true
 		}
 	}

@@ -16,37 +16,6 @@ func grid(step float64, count int) []float64 {
 	return times
 }
 
-// TestFeedbackInTime holds the pair inside a feedback loop to its own equations:
-// the amplifier is dv/dt = 2 pi B (vi - vo/A) - 2 pi B v/G, of gain-bandwidth B, gain
-// G and closed-loop gain A.
-func TestFeedbackInTime(t *testing.T) {
-	const gain, bandwidth, closed, ohms = 2e4, 3e6, 12.0, 8.0
-	for _, row := range []struct{ hertz, bias, bar float64 }{
-		{1000, 0, -100}, {1000, 1.2, -100}, {10000, 0, -70}, {10000, 1.2, -80},
-	} {
-		p := handPair{is: 1e-13, vt: 0.025852, re: 0.22, bias: row.bias}
-		signal := sine(1.2, row.hertz)
-		const step = 1.0 / 48000 / 16
-		count := int(2 / row.hertz / step)
-		load := func(out float64) float64 { return out/ohms + out/(closed*1e3) }
-		states := integrate(func(at float64, y, dy []float64) {
-			err := signal(at) - p.output(y[0], load)/closed
-			dy[0] = 2 * math.Pi * bandwidth * (err - y[0]/gain)
-		}, []float64{0}, []float64{1}, grid(step, count), 1e-10)
-		want := make([]float64, count)
-		for i, y := range states {
-			want[i] = p.output(y[0], load)
-		}
-		s, in, out := feedbackPair(p, gain, bandwidth, closed, ohms)
-		got, steps := run(t, s, in, out, signal, step, count)
-		e := worstError(got, want)
-		t.Logf("%g Hz bias %g V: error %.1f dB, %+v", row.hertz, row.bias, e, steps)
-		if e > row.bar {
-			t.Errorf("%g Hz bias %g V: error %.1f dB, bar %g", row.hertz, row.bias, e, row.bar)
-		}
-	}
-}
-
 // feedbackPair is the ideal pair behind an amplifier.
 func feedbackPair(p handPair, gain, bandwidth, closed, ohms float64) (s *Solver, in Source, out Node) {
 	c := New()

@@ -67,63 +67,6 @@ func worstError(got, want []float64) float64 {
 	return 20 * math.Log10(worst/peak)
 }
 
-// speakerByHand integrates the pair into the loudspeaker: states are the voltage
-// across the moving system and the current in its compliance.
-func speakerByHand(p handPair, law SpeakerLaw, signal func(float64) float64, times []float64) []float64 {
-	res := law.Ohms * law.Qms / law.Qes
-	cmes := law.Qes / (2 * math.Pi * law.Resonance * law.Ohms)
-	lces := law.Ohms / (2 * math.Pi * law.Resonance * law.Qes)
-	output := func(t, vm float64) float64 {
-		return p.output(signal(t), func(out float64) float64 { return (out - vm) / law.Ohms })
-	}
-	states := integrate(func(t float64, y, dy []float64) {
-		i := (output(t, y[0]) - y[0]) / law.Ohms
-		dy[0] = (i - y[0]/res - y[1]) / cmes
-		dy[1] = y[0] / lces
-	}, []float64{0, 0}, []float64{1, 1}, times, 1e-10)
-	out := make([]float64, len(times))
-	for i, y := range states {
-		out[i] = output(times[i], y[0])
-	}
-	return out
-}
-
-// TestSpeakerInTime holds the transient to the hand-written integration.
-func TestSpeakerInTime(t *testing.T) {
-	const base = 48000.0
-	for _, row := range []struct {
-		hertz, bias, bar float64
-		over             int
-	}{
-		{1000, 0, -100, 8},
-		{1000, 1.2, -100, 8},
-		{1000, 1.3, -100, 8},
-		{10000, 0, -70, 8},
-		{10000, 1.2, -80, 8},
-		{10000, 1.3, -80, 8},
-		{10000, 0, -70, 16},
-		{10000, 1.2, -80, 16},
-		{10000, 1.3, -80, 16},
-	} {
-		p := handPair{is: 1e-13, vt: 0.025852, re: 0.22, bias: row.bias}
-		signal := sine(17, row.hertz)
-		step := 1 / base / float64(row.over)
-		count := int(3 / row.hertz / step)
-		times := make([]float64, count)
-		for i := range times {
-			times[i] = float64(i+1) * step
-		}
-		want := speakerByHand(p, speaker, signal, times)
-		s, in, out := transientPair(p, 30, func(c *Circuit, out Node) { c.Add(Loudspeaker{A: out, SpeakerLaw: speaker}) })
-		got, steps := run(t, s, in, out, signal, step, count)
-		e := worstError(got, want)
-		t.Logf("%g Hz bias %g V, %dx: error %.1f dB, %+v", row.hertz, row.bias, row.over, e, steps)
-		if e > row.bar {
-			t.Errorf("%g Hz bias %g V, %dx: error %.1f dB, bar %g", row.hertz, row.bias, row.over, e, row.bar)
-		}
-	}
-}
-
 func BenchmarkTransient(b *testing.B) {
 	p := handPair{is: 1e-13, vt: 0.025852, re: 0.22, bias: 1.2}
 	s, in, out := transientPair(p, 30, func(c *Circuit, out Node) { c.Add(Loudspeaker{A: out, SpeakerLaw: speaker}) })

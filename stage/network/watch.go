@@ -2,177 +2,195 @@ package network
 
 import "math"
 
-// Between is how many samples a watched transient tells inside every step; with its
-// end a step makes one more.
-const Between = 3
+// Between is how many values of the watched source inside a step the caller gives:
+// one at the end of every part but the last.
+const Between = splitInto - 1
 
-// watch follows one voltage closely enough to know it inside every step. Its methods
-// do nothing on a nil watch.
+// watch follows one voltage through a step and its parts, and what it is on the
+// average in each. Its methods do nothing on a nil watch.
 type watch struct {
-	in      Source           // whose values inside a step the caller knows
-	given   [Between]float64 // those values, for the next step
-	out     Node
-	row     reading
-	inParts reading          // the same in the transient of the parts of a step
-	values  [5]float64       // the watched voltage at the last steps, newest first
-	inside  [Between]float64 // inside the last step
-	scale   float64          // about the greatest size lately
+	out   Node
+	row   reading
+	trail trail
+	scale float64 // about the greatest size lately
+	rough float64 // miss from which a step is split, relative to scale
+
+	over  Stretch            // the last step
+	parts [splitInto]Stretch // and its parts; of a step that was not split itself, if it is whole
+	input *input             // of the whole step
 }
 
 // How far the watched voltage may miss what its past foretold, relative to its
-// greatest size lately, before the step is split: inside, the interpolation is then
-// wrong by about a tenth of it at a kink, -110 dB, and a thirtieth elsewhere.
+// greatest size lately, before the step is split. In a whole step the polynomial
+// that its stretches are taken from is then wrong by some hundredths of that. In a
+// part it is a kink, and the mean over the part wrong by at most a quarter of it: what
+// counts then is that mean times the part's length, so that parts may miss the more
+// the shorter they are.
 const (
-	roughWatch = 3e-5
+	roughWhole = 1e-4
+	roughPart  = 5e-4
 	fading     = 1 - 1.0/4096 // of the greatest size, a step
-	// leastWatch is the least size the watched voltage is taken for, in volts: what
-	// is wrong then is under a tenth of a microvolt.
-	leastWatch = 0.01
+	// leastWatch is the least size that watched voltage and source are taken for, in
+	// volts, and leastGain the least of the voltage re the source: what a stage that
+	// passes less does is of no interest.
+	leastWatch = 1e-6
+	leastGain  = 1e-3
 )
 
-// inward holds the weights with which a step's end and the four values before make
-// each value inside, and onward those with which its beginning, the values inside
-// and its end make the source at each part.
-var (
-	inward = weights([]float64{1, 0, -1, -2, -3}, insideTimes())
-	onward = weights(append(append([]float64{0}, insideTimes()...), 1), partTimes())
-)
-
-// insideTimes are the times of the samples inside a step, in steps.
-func insideTimes() []float64 {
-	times := make([]float64, Between)
-	for i := range times {
-		times[i] = float64(i+1) / (Between + 1)
-	}
-	return times
+// input is the watched source's values about one step.
+type input struct {
+	source      Source
+	values      [splitInto + 1]float64 // at its beginning and at the ends of its parts
+	differences [splitInto]float64     // the forward ones at its beginning, of first order up
+	trail       trail                  // at the ends of steps
+	scale       float64
 }
 
-// partTimes are the times of the ends of the parts of a step, from the one before
-// its beginning.
-func partTimes() []float64 {
-	times := make([]float64, splitInto+2)
-	for i := range times {
-		times[i] = float64(i-1) / splitInto
-	}
-	return times
-}
-
-// weights returns, for each time, the weights of values at the nodes in the
-// polynomial through them (Lagrange).
-func weights(nodes, times []float64) [][]float64 {
-	all := make([][]float64, len(times))
-	for i, x := range times {
-		all[i] = make([]float64, len(nodes))
-		for j, at := range nodes {
-			all[i][j] = 1
-			for k, other := range nodes {
-				if k != j {
-					all[i][j] *= (x - other) / (at - other)
-				}
-			}
+// prepare makes ready for at.
+func (in *input) prepare() {
+	d := in.values
+	for order := range in.differences {
+		for i := range splitInto - order {
+			d[i] = d[i+1] - d[i]
 		}
+		in.differences[order] = d[0]
 	}
-	return all
 }
 
-// Watch has every step told inside too: in is a source whose values inside the next
-// step SetInside gives, out a node whose voltages there Inside returns, at evenly
-// spaced times. Where the voltage runs smoothly they are interpolated between steps,
-// and where it does not, as at a crossover's kink, the step is split and they are
-// solved for. One step then does for Between+1 samples.
+// at returns the source after x parts of the step, on the polynomial through its values
+// there (Newton's forward differences).
+func (in *input) at(x float64) float64 {
+	sum := 0.0
+	for order := splitInto - 1; order >= 0; order-- {
+		sum = (sum + in.differences[order]) * (x - float64(order)) / float64(order+1)
+	}
+	return sum + in.values[0]
+}
+
+// Watch has every step observed inside: in is a source whose values inside the next
+// step SetInside gives, out a node whose voltage over the parts of the last step
+// Over returns. Where the voltage runs smoothly it is interpolated between steps; where
+// it does not, as at a crossover's kink, the step is split and the voltage solved for.
 func (t *Transient) Watch(in Source, out Node) {
-	w := &watch{in: in, out: out}
-	s := t.solver
-	w.row = newReading(s.sys.combination(s.assembly.node(out), grounded), s.sys.kept+s.sys.driven)
-	now := w.row.of(s.x, s.u)
-	for i := range w.values {
-		w.values[i] = now
+	w := newWatch(t, out)
+	w.rough = roughWhole
+	w.input = &input{source: in, trail: still(t.last[in])}
+	for i := range w.input.values {
+		w.input.values[i] = t.last[in]
 	}
-	w.scale = math.Abs(now)
 	t.watch = w
-	t.known = 0
 }
 
-// SetInside gives the watched source its i-th value inside the next step.
-func (t *Transient) SetInside(i int, value float64) { t.watch.given[i] = value }
+// newWatch makes the watch of a transient's voltage.
+func newWatch(t *Transient, out Node) *watch {
+	w := &watch{out: out, row: newReading(t.solver.sys.combination(t.solver.assembly.node(out), grounded), t.solver.sys.kept+t.solver.sys.driven)}
+	w.trail = still(w.now(t))
+	w.scale = math.Abs(w.trail[0])
+	return w
+}
 
-// Inside returns the watched voltage at the i-th time inside the last step.
-func (t *Transient) Inside(i int) float64 { return t.watch.inside[i] }
+// now reads the voltage.
+func (w *watch) now(t *Transient) float64 { return w.row.of(t.solver.x, t.solver.u) }
 
-// source returns the watched source's value after some parts of a step, from -1 on.
-func (w *watch) source(part int, from, to float64) float64 {
-	c := onward[part+1]
-	sum := c[0]*from + c[Between+1]*to
-	for i, v := range w.given {
-		sum += c[i+1] * v
+// SetInside gives the watched source its value after i+1 parts of the next step.
+func (t *Transient) SetInside(i int, value float64) { t.watch.input.values[i+1] = value }
+
+// Over returns the watched voltage over the i-th part of the last step.
+func (t *Transient) Over(i int) Stretch { return t.watch.parts[i] }
+
+// begin takes the source's value at the end of the coming step, and reports whether
+// that alone foretells a rough one.
+func (w *watch) begin(t *Transient) (rough bool) {
+	if w == nil {
+		return false
 	}
-	return sum
+	in := w.input
+	end := t.solver.u[in.source]
+	in.values[splitInto] = end
+	in.scale = max(in.scale*fading, math.Abs(end), leastWatch)
+	w.scale = max(w.scale*fading, math.Abs(w.trail[0]), in.scale*leastGain)
+	rough = math.Abs(end-in.trail.foretell()) > 3*roughWhole*in.scale
+	in.trail.push(end)
+	return rough
 }
 
-// isRough compares the watched voltage with the polynomial through its last five
-// values.
+// end makes the values of the last step those before the next one.
+func (w *watch) end() {
+	if w == nil {
+		return
+	}
+	w.input.values[0] = w.input.values[splitInto]
+}
+
+// isRough compares the voltage with what its past foretold, and the control voltages of
+// the devices that conduct: where it happens to end a step where it was foretold though
+// it has not gone there smoothly, the devices that handed over show it. A device that
+// is off may ring from step to step about a leakage inductance, to no effect.
 func (w *watch) isRough(t *Transient) bool {
 	if w == nil {
 		return false
 	}
-	if t.known < t.needed {
+	now := w.now(t)
+	most := w.rough*max(w.scale, math.Abs(now), leastWatch) + doubtful*t.doubt
+	if math.Abs(now-w.trail.foretell()) > most {
 		return true
 	}
-	v := &w.values
-	now := w.row.of(t.solver.x, t.solver.u)
-	foretold := 5*(v[0]-v[3]) - 10*(v[1]-v[2]) + v[4]
-	return math.Abs(now-foretold) > roughWatch*max(w.scale, math.Abs(now), leastWatch)
-}
-
-// interpolate takes a whole step.
-func (w *watch) interpolate(t *Transient) {
-	if w == nil {
-		return
-	}
-	w.move(t)
-	for i, c := range inward {
-		sum := 0.0
-		for j, v := range w.values {
-			sum += c[j] * v
+	for _, d := range t.solver.assembly.devices {
+		if p, q, conducts := d.control(); conducts && (t.misses(p, most) || t.misses(q, most)) {
+			return true
 		}
-		w.inside[i] = sum
 	}
+	return false
 }
 
-// move takes the voltage at the end of a step.
+// move takes the voltage at the end of a step that was not split: as it was foretold,
+// it is the polynomial through its last values.
 func (w *watch) move(t *Transient) {
 	if w == nil {
 		return
 	}
-	copy(w.values[1:], w.values[:])
-	w.values[0] = w.row.of(t.solver.x, t.solver.u)
-	w.scale = max(w.scale*fading, math.Abs(w.values[0]))
-}
-
-// read takes the voltage after some parts of a step from the transient of the
-// parts, which has its own equations.
-func (w *watch) read(f *Transient, part int) {
-	const each = splitInto / (Between + 1)
-	if w != nil && part%each == 0 && part < splitInto {
-		w.inside[part/each-1] = w.inParts.of(f.solver.x, f.solver.u)
+	values := trail{w.now(t), w.trail[0], w.trail[1], w.trail[2], w.trail[3]}
+	w.trail.push(values[0])
+	if t.level > 0 {
+		w.over = inOne[0].of(values[:])
+		return
+	}
+	for i := range w.parts {
+		w.parts[i] = inParts[i].of(values[:])
 	}
 }
 
-// prepare makes the reading for the transient of the parts.
-func (w *watch) prepare(f *Transient) {
-	if w != nil && w.inParts.active == nil {
-		w.inParts = newReading(f.solver.sys.combination(f.solver.assembly.node(w.out), grounded), f.solver.sys.kept+f.solver.sys.driven)
+// finer makes or readies the watch of the parts.
+func (w *watch) finer(f *Transient, known bool) {
+	if w == nil {
+		return
+	}
+	if f.watch == nil {
+		f.watch = newWatch(f, w.out)
+		f.watch.input = w.input
+		f.watch.rough = roughPart * math.Pow(splitInto, float64(f.level-1))
+	}
+	f.watch.scale = w.scale
+	if !known {
+		f.watch.trail = w.trail.inParts()
+	}
+	if f.level == 1 {
+		w.input.prepare()
 	}
 }
 
-// ContinueFrom takes over the state of another transient of the same circuit, which
-// may have another step. Its sources have the other's values.
-func (t *Transient) ContinueFrom(o *Transient) {
-	copy(t.state, o.state)
-	t.take(o)
-	copy(t.solver.u[:len(t.last)], o.solver.u[:len(t.last)])
-	copy(t.last, t.solver.u)
-	copy(t.before, o.before)
-	t.recall()
-	t.known = 0
+// note takes the voltage over one part.
+func (w *watch) note(f *Transient, part int) {
+	if w != nil {
+		w.parts[part-1] = f.watch.over
+	}
+}
+
+// join takes the voltage over a step from its parts.
+func (w *watch) join(f *Transient) {
+	if w == nil {
+		return
+	}
+	w.trail = f.watch.trail.inSteps()
+	w.over = whole(&w.parts)
 }
