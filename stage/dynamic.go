@@ -36,9 +36,9 @@ type Dynamic struct {
 	force     float64 // of a loudspeaker load whose cone is known, Tm; 0 for none
 	excursion float64 // greatest displacement of the cone so far, m
 
-	taken int                          // samples of the next step so far
-	ready [network.Between + 1]float64 // output of the last step
-	kept  float64                      // share of the last part in the next sample
+	taken int                      // samples of the next step so far
+	ready [network.Samples]float64 // output of the last step
+	kept  float64                  // share of the last part in the next sample
 }
 
 // Dynamic returns the stage at rest, to be moved through time at rate steps a
@@ -78,7 +78,7 @@ func (b *Biased) Dynamic(rate float64) (*Dynamic, error) {
 	if err := rest.Solve(); err != nil {
 		return nil, fmt.Errorf("%s: %w", b.setting, err)
 	}
-	d := &Dynamic{biased: b.on(net, rest), transient: rest.Transient((network.Between + 1) / rate)}
+	d := &Dynamic{biased: b.on(net, rest), transient: rest.Transient(network.Samples / rate)}
 	d.transient.Watch(net.In, net.Out)
 	out := rest.Voltage(net.Out)
 	d.kept = out / 2
@@ -137,7 +137,7 @@ func (d *Dynamic) motions(rest *network.Solver, rate float64) ([]complex128, err
 }
 
 // Latency is how many samples late the output of a Dynamic comes.
-const Latency = network.Between + 1
+const Latency = network.Samples
 
 // Process moves the stage through the input samples src, in volts, and puts the
 // output voltage into dst, which may be src, Latency samples late. Each sample is the
@@ -159,7 +159,7 @@ func (d *Dynamic) Process(dst, src []float64) error {
 		if !finite(in) {
 			return errNotFinite
 		}
-		if d.taken < network.Between {
+		if d.taken < network.Samples-1 {
 			d.transient.SetInside(d.taken, in)
 			d.taken++
 			dst[i] = d.ready[d.taken]

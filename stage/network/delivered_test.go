@@ -26,22 +26,22 @@ func deliver(t *testing.T, s *Solver, in Source, out Node, signal func(float64) 
 	if !ok {
 		t.Fatal("no motions")
 	}
-	tr := s.Transient(splitInto * deliveredStep)
+	tr := s.Transient(Samples * deliveredStep)
 	tr.Watch(in, out)
 	if !tr.Sharpen(motions) {
 		t.Error("the rule cannot be corrected")
 	}
 	var got []float64
 	kept := s.Voltage(out) / 2
-	for i := 0; i < count; i += splitInto {
-		for j := range Between {
+	for i := 0; i < count; i += Samples {
+		for j := range Samples - 1 {
 			tr.SetInside(j, signal(float64(i+1+j)*deliveredStep))
 		}
-		tr.Set(in, signal(float64(i+splitInto)*deliveredStep))
+		tr.Set(in, signal(float64(i+Samples)*deliveredStep))
 		if err := tr.Step(); err != nil {
 			t.Fatal(err)
 		}
-		for j := range splitInto {
+		for j := range Samples {
 			part := tr.Over(j)
 			got = append(got, kept+part.Mean/2-part.Tilt)
 			kept = part.Mean/2 + part.Tilt
@@ -106,7 +106,7 @@ func periods(hertz float64) (count, look int) {
 	if hertz > 5000 {
 		cycles = 15 // five of 10 kHz are a whole number of samples
 	}
-	return int(math.Round(cycles/hertz/deliveredStep)) / splitInto * splitInto, int(math.Round(cycles / 3 / hertz / deliveredStep))
+	return int(math.Round(cycles/hertz/deliveredStep)) / Samples * Samples, int(math.Round(cycles / 3 / hertz / deliveredStep))
 }
 
 // report fails unless an error in dB is within its bar.

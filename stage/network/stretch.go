@@ -1,35 +1,46 @@
 package network
 
-// Stretch is a voltage over one of the equal parts of a step.
+// Stretch is a voltage over a stretch of time.
 type Stretch struct {
 	Mean float64 // V
-	// Tilt is the integral of the voltage times the place in the part, from -1/2 at its
-	// beginning to 1/2 at its end, in volts: a twelfth of the rise of a straight line.
+	// Tilt is the integral of the voltage times the place in the stretch, from -1/2 at
+	// its beginning to 1/2 at its end, in volts: a twelfth of the rise of a straight line.
 	Tilt float64
 }
 
 // A smooth voltage is taken from the polynomial through its values at the last steps,
-// the newest first: inParts holds their weights for each part of the last step, and
-// inOne those for the whole of it.
-var (
-	inParts = stretchWeights(splitInto)
-	inOne   = stretchWeights(1)
-)
+// the newest first: smooth holds their weights for the stretches that each level is
+// told in, those of samples or, where a step is no longer than a sample, itself.
+var smooth = func() (levels [greatestDepth + 1][]stretchWeights) {
+	for level := range levels {
+		levels[level] = newStretchWeights(stretchesAt(level))
+	}
+	return levels
+}()
 
-// partWeights are what the values at the nodes count in mean and tilt of a part.
-type partWeights struct{ mean, tilt [remembered]float64 }
+// stretchesAt returns in how many stretches a step of some level is told.
+func stretchesAt(level int) int {
+	n := Samples
+	for range level {
+		n /= splitInto
+	}
+	return max(n, 1)
+}
 
-func (p *partWeights) of(values []float64) Stretch {
+// stretchWeights are what the values at the nodes count in mean and tilt.
+type stretchWeights struct{ mean, tilt [remembered]float64 }
+
+func (p *stretchWeights) of(values []float64) Stretch {
 	return Stretch{Mean: dot(p.mean[:], values), Tilt: dot(p.tilt[:], values)}
 }
 
-// stretchWeights integrates those polynomials over equal parts of the last step, by
+// newStretchWeights integrates those polynomials over equal parts of the last step, by
 // Gauss's rule of three points (exact to the fifth degree).
-func stretchWeights(parts int) []partWeights {
+func newStretchWeights(parts int) []stretchWeights {
 	nodes := times(1, -1, remembered)
 	place := [3]float64{-0.3872983346207417, 0, 0.3872983346207417} // sqrt(3/5)/2
 	share := [3]float64{5.0 / 18, 8.0 / 18, 5.0 / 18}
-	list := make([]partWeights, parts)
+	list := make([]stretchWeights, parts)
 	for p := range list {
 		for k, at := range place {
 			value := weights(nodes, []float64{(float64(p) + 0.5 + at) / float64(parts)})[0]
@@ -42,12 +53,13 @@ func stretchWeights(parts int) []partWeights {
 	return list
 }
 
-// whole joins the stretches of the equal parts of a step.
-func whole(parts *[splitInto]Stretch) (all Stretch) {
+// joined returns the whole of equal stretches in a row.
+func joined(parts []Stretch) (whole Stretch) {
+	n := float64(len(parts))
 	for i, p := range parts {
-		middle := (float64(i)+0.5)/splitInto - 0.5
-		all.Mean += p.Mean / splitInto
-		all.Tilt += (p.Mean*middle + p.Tilt/splitInto) / splitInto
+		middle := (float64(i)+0.5)/n - 0.5
+		whole.Mean += p.Mean / n
+		whole.Tilt += (p.Mean*middle + p.Tilt/n) / n
 	}
-	return all
+	return whole
 }

@@ -60,18 +60,18 @@ func momentsOf(from, to float64) Stretch {
 // joined from its parts, against Simpson's rule.
 func TestStretchesOfPolynomial(t *testing.T) {
 	values := trail{quartic(1), quartic(0), quartic(-1), quartic(-2), quartic(-3)}
-	var parts [splitInto]Stretch
+	parts := make([]Stretch, Samples)
 	for i := range parts {
-		parts[i] = inParts[i].of(values[:])
-		want := momentsOf(float64(i)/splitInto, float64(i+1)/splitInto)
+		parts[i] = smooth[0][i].of(values[:])
+		want := momentsOf(float64(i)/Samples, float64(i+1)/Samples)
 		within(t, "mean of a part", parts[i].Mean, want.Mean, 1e-11)
 		within(t, "tilt of a part", parts[i].Tilt, want.Tilt, 1e-11)
 	}
-	want, one, joined := momentsOf(0, 1), inOne[0].of(values[:]), whole(&parts)
+	want, one, all := momentsOf(0, 1), smooth[greatestDepth][0].of(values[:]), joined(parts)
 	within(t, "mean", one.Mean, want.Mean, 1e-11)
 	within(t, "tilt", one.Tilt, want.Tilt, 1e-11)
-	within(t, "mean of the parts", joined.Mean, want.Mean, 1e-11)
-	within(t, "tilt of the parts", joined.Tilt, want.Tilt, 1e-11)
+	within(t, "mean of the parts", all.Mean, want.Mean, 1e-11)
+	within(t, "tilt of the parts", all.Tilt, want.Tilt, 1e-11)
 }
 
 // TestInputBetweenSamples checks the watched source between its given values.
@@ -81,7 +81,7 @@ func TestInputBetweenSamples(t *testing.T) {
 		in.values[i] = quartic(float64(i))
 	}
 	in.prepare()
-	for x := 0.0; x <= splitInto; x += 0.25 {
-		within(t, "between", in.at(x), quartic(x), 1e-11*math.Abs(quartic(splitInto)))
+	for x := 0.0; x <= Samples; x += 0.25 {
+		within(t, "between", in.at(x), quartic(x), 1e-11*math.Abs(quartic(Samples)))
 	}
 }

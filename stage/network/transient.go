@@ -21,8 +21,8 @@ type Transient struct {
 	solver *Solver
 	step   float64
 	level  int       // how many times a whole step was split into this one
-	begun  float64   // where it begins in the whole step, in the first parts of that
-	length float64   // how long it is, in those
+	begun  float64   // where it begins in the whole step, in samples
+	length float64   // how long it is, in samples
 	trails []trail   // of the active unknowns
 	state  []store   // of the reactances
 	rows   []reading // how to read each from a solution
@@ -102,7 +102,7 @@ func newTransient(c *Circuit, step float64, level int) *Transient {
 	}
 	a := c.assemble(rule, step)
 	t := &Transient{
-		solver: newSolver(a), step: step, level: level, length: math.Pow(splitInto, float64(1-level)), upTo: -1, state: make([]store, len(a.reactances)),
+		solver: newSolver(a), step: step, level: level, length: Samples * math.Pow(splitInto, -float64(level)), upTo: -1, state: make([]store, len(a.reactances)),
 		last: make([]float64, len(c.sources)), before: make([]float64, len(c.sources)),
 	}
 	t.rows = readings(t.solver)

@@ -2,9 +2,9 @@ package network
 
 import "math"
 
-// Between is how many values of the watched source inside a step the caller gives:
-// one at the end of every part but the last.
-const Between = splitInto - 1
+// Samples is how many equal stretches a watched step is told in: the caller gives the
+// source's value at the end of each, and reads the voltage over it.
+const Samples = 4
 
 // watch follows one voltage through a step and its parts, and what it is on the
 // average in each. Its methods do nothing on a nil watch.
@@ -15,9 +15,9 @@ type watch struct {
 	scale float64 // about the greatest size lately
 	rough float64 // miss from which a step is split, relative to scale
 
-	over  Stretch            // the last step
-	parts [splitInto]Stretch // and its parts; of a step that was not split itself, if it is whole
-	input *input             // of the whole step
+	over  []Stretch // the last step
+	parts []Stretch // the same of its parts, in a row
+	input *input    // of the whole step
 }
 
 // How far the watched voltage may miss what its past foretold, relative to its
@@ -25,7 +25,7 @@ type watch struct {
 // that its stretches are taken from is then wrong by some hundredths of that. In a
 // part it is a kink, and the mean over the part wrong by at most a quarter of it: what
 // counts then is that mean times the part's length, so that parts may miss the more
-// the shorter they are.
+// the shorter they are; roughPart holds for one as long as a sample.
 const (
 	roughWhole = 1e-4
 	roughPart  = 5e-4
@@ -40,9 +40,9 @@ const (
 // input is the watched source's values about one step.
 type input struct {
 	source      Source
-	values      [splitInto + 1]float64 // at its beginning and at the ends of its parts
-	differences [splitInto]float64     // the forward ones at its beginning, of first order up
-	trail       trail                  // at the ends of steps
+	values      [Samples + 1]float64 // at its beginning and at the samples
+	differences [Samples]float64     // the forward ones at its beginning, of first order up
+	trail       trail                // at the ends of steps
 	scale       float64
 }
 
@@ -50,25 +50,25 @@ type input struct {
 func (in *input) prepare() {
 	d := in.values
 	for order := range in.differences {
-		for i := range splitInto - order {
+		for i := range Samples - order {
 			d[i] = d[i+1] - d[i]
 		}
 		in.differences[order] = d[0]
 	}
 }
 
-// at returns the source after x parts of the step, on the polynomial through its values
-// there (Newton's forward differences).
+// at returns the source x samples into the step, on the polynomial through all of them
+// (Newton's forward differences).
 func (in *input) at(x float64) float64 {
 	sum := 0.0
-	for order := splitInto - 1; order >= 0; order-- {
+	for order := Samples - 1; order >= 0; order-- {
 		sum = (sum + in.differences[order]) * (x - float64(order)) / float64(order+1)
 	}
 	return sum + in.values[0]
 }
 
 // Watch has every step observed inside: in is a source whose values inside the next
-// step SetInside gives, out a node whose voltage over the parts of the last step
+// step SetInside gives, out a node whose voltage over each sample of the last step
 // Over returns. Where the voltage runs smoothly it is interpolated between steps; where
 // it does not, as at a crossover's kink, the step is split and the voltage solved for.
 func (t *Transient) Watch(in Source, out Node) {
@@ -86,17 +86,21 @@ func newWatch(t *Transient, out Node) *watch {
 	w := &watch{out: out, row: newReading(t.solver.sys.combination(t.solver.assembly.node(out), grounded), t.solver.sys.kept+t.solver.sys.driven)}
 	w.trail = still(w.now(t))
 	w.scale = math.Abs(w.trail[0])
+	w.over = make([]Stretch, stretchesAt(t.level))
+	w.parts = make([]Stretch, splitInto*stretchesAt(t.level+1))
 	return w
 }
 
 // now reads the voltage.
 func (w *watch) now(t *Transient) float64 { return w.row.of(t.solver.x, t.solver.u) }
 
-// SetInside gives the watched source its value after i+1 parts of the next step.
+// SetInside gives the watched source its value at the i-th sample of the next step, from
+// 0; the last is what Set gives.
 func (t *Transient) SetInside(i int, value float64) { t.watch.input.values[i+1] = value }
 
-// Over returns the watched voltage over the i-th part of the last step.
-func (t *Transient) Over(i int) Stretch { return t.watch.parts[i] }
+// Over returns the watched voltage over the last step from one sample to the next, from
+// the 0-th on.
+func (t *Transient) Over(i int) Stretch { return t.watch.over[i] }
 
 // begin takes the source's value at the end of the coming step, and reports whether
 // that alone foretells a rough one.
@@ -106,7 +110,7 @@ func (w *watch) begin(t *Transient) (rough bool) {
 	}
 	in := w.input
 	end := t.solver.u[in.source]
-	in.values[splitInto] = end
+	in.values[Samples] = end
 	in.scale = max(in.scale*fading, math.Abs(end), leastWatch)
 	w.scale = max(w.scale*fading, math.Abs(w.trail[0]), in.scale*leastGain)
 	rough = math.Abs(end-in.trail.foretell()) > 3*roughWhole*in.scale
@@ -119,7 +123,7 @@ func (w *watch) end() {
 	if w == nil {
 		return
 	}
-	w.input.values[0] = w.input.values[splitInto]
+	w.input.values[0] = w.input.values[Samples]
 }
 
 // isRough compares the voltage with what its past foretold, and the control voltages of
@@ -151,12 +155,8 @@ func (w *watch) move(t *Transient) {
 	}
 	values := trail{w.now(t), w.trail[0], w.trail[1], w.trail[2], w.trail[3]}
 	w.trail.push(values[0])
-	if t.level > 0 {
-		w.over = inOne[0].of(values[:])
-		return
-	}
-	for i := range w.parts {
-		w.parts[i] = inParts[i].of(values[:])
+	for i := range w.over {
+		w.over[i] = smooth[t.level][i].of(values[:])
 	}
 }
 
@@ -168,7 +168,7 @@ func (w *watch) finer(f *Transient, known bool) {
 	if f.watch == nil {
 		f.watch = newWatch(f, w.out)
 		f.watch.input = w.input
-		f.watch.rough = roughPart * math.Pow(splitInto, float64(f.level-1))
+		f.watch.rough = roughPart / f.length
 	}
 	f.watch.scale = w.scale
 	if !known {
@@ -182,7 +182,8 @@ func (w *watch) finer(f *Transient, known bool) {
 // note takes the voltage over one part.
 func (w *watch) note(f *Transient, part int) {
 	if w != nil {
-		w.parts[part-1] = f.watch.over
+		n := len(f.watch.over)
+		copy(w.parts[(part-1)*n:], f.watch.over)
 	}
 }
 
@@ -192,5 +193,8 @@ func (w *watch) join(f *Transient) {
 		return
 	}
 	w.trail = f.watch.trail.inSteps()
-	w.over = whole(&w.parts)
+	group := len(w.parts) / len(w.over)
+	for i := range w.over {
+		w.over[i] = joined(w.parts[i*group : (i+1)*group])
+	}
 }
