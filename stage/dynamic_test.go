@@ -135,6 +135,24 @@ func TestRulePutsInLittle(t *testing.T) {
 	}
 }
 
+// TestBooksCloseWithSaturatingCores checks the energy account of transformers whose
+// cores saturate.
+func TestBooksCloseWithSaturatingCores(t *testing.T) {
+	s := mustStage(t, "push-pull-divider", func(s *Spec) { s.Input.Saturation, s.Output.Saturation = 0.05, 0.002 })
+	for _, setting := range []Setting{AsBuilt(), Bias(0)} {
+		b := mustSet(t, s, setting)
+		d := mustDynamic(t, b, 96e3)
+		books := d.OpenLedger()
+		x := tone(b.Drive(), 200, 96e3, 10e-3)
+		if err := d.Process(x, x); err != nil {
+			t.Fatal(err)
+		}
+		if e := books.Imbalance(); !(math.Abs(e) < 1e-6) {
+			t.Errorf("%v: books are out by %g: %+v", setting, e, books)
+		}
+	}
+}
+
 // charged gives the devices of a stage charges to move.
 func charged(s *Spec) {
 	for _, q := range []*circuits.Transistor{&s.Upper, &s.Lower} {

@@ -31,10 +31,10 @@ func (c *Circuit) assemble(m mode, step float64) *assembly {
 	}
 	for _, e := range c.elements {
 		outside := len(a.losses)
-		devices := len(a.loads)
+		devices := len(a.devices)
 		e.attach(a)
-		if len(a.loads) > devices {
-			a.losses = a.losses[:outside]
+		if len(a.devices) > devices {
+			a.losses = a.losses[:outside] // a device's own resistances are in its dissipation
 		}
 	}
 	return a

@@ -128,12 +128,7 @@ func (t *Transient) Stored() float64 {
 		if r.inside {
 			continue
 		}
-		own := t.state[i].trail[0]
-		if r.flux != nil {
-			sum += r.flux.energy(own)
-			continue
-		}
-		sum += r.size * own * own / 2
+		sum += r.energy(t.state[i].trail[0])
 	}
 	return sum
 }
@@ -237,17 +232,32 @@ func (t *Transient) restore() {
 	}
 }
 
+// energy returns what the store holds, in joules.
+func (r *reactance) energy(own float64) float64 {
+	if r.flux != nil {
+		return r.flux.energy(own)
+	}
+	return r.size * own * own / 2
+}
+
+// through returns the current through an inductance, or the voltage across a
+// capacitance, by what it stores by.
+func (r *reactance) through(own float64) float64 {
+	if r.flux != nil {
+		i, _ := r.flux.current(own)
+		return i
+	}
+	return own
+}
+
 // beside returns the energy that a store takes over a step to own and dual beside the
-// product of their means.
+// product of mean voltage and mean current.
 func (r *reactance) beside(s *store, own, dual, step float64) float64 {
 	if r.inside {
 		return 0
 	}
-	mean := (s.trail[0] + own) / 2
-	if r.flux != nil {
-		mean, _ = r.flux.current(mean)
-	}
-	return mean * (r.size*(own-s.trail[0]) - step*(s.dual+dual)/2)
+	from := s.trail[0]
+	return r.energy(own) - r.energy(from) - step*(s.dual+dual)/2*(r.through(from)+r.through(own))/2
 }
 
 // move takes a store to the end of a step.
