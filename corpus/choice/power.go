@@ -27,18 +27,33 @@ func mean(b *stage.Biased, p profile) (powers, error) {
 	return sum, nil
 }
 
-// biasDraw returns what the bias parts of a stage as built draw at rest, W: all
-// that the supplies deliver beyond the output devices and their emitter
-// resistors. A forced bias draws nothing from them.
+// biasDraw returns what the bias parts of a stage as built draw at rest, W, that it
+// does not draw with a forced bias. A driver draws the same either way, and keeps the
+// feeds of a pair.
 func biasDraw(built *stage.Biased) (float64, error) {
-	at, err := built.Instant(0)
+	draw, err := beyondOutputs(built)
+	if err != nil || !built.Stage().HasDriver() {
+		return draw, err
+	}
+	forced, err := built.Stage().Set(stage.Bias(0))
+	if err != nil {
+		return 0, err
+	}
+	stays, err := beyondOutputs(forced)
+	return max(0, draw-stays), err
+}
+
+// beyondOutputs returns all that the supplies deliver at rest beyond the output
+// devices and their emitter resistors, W.
+func beyondOutputs(b *stage.Biased) (float64, error) {
+	at, err := b.Instant(0)
 	if err != nil {
 		return 0, err
 	}
 	rest := at.Supply
-	ohms := built.Stage().Spec().Emitter.Ohms
-	for _, place := range built.Outputs() {
-		d := built.Point().Devices[place]
+	ohms := b.Stage().Spec().Emitter.Ohms
+	for _, place := range b.Outputs() {
+		d := b.Point().Devices[place]
 		current := d.Current + d.ControlCurrent
 		rest -= d.Dissipation + current*current*ohms
 	}

@@ -166,6 +166,10 @@ func (c *climber) idleRemedy(quiescent float64) (Remedy, error) {
 func (c *climber) feedbackRemedy(ctx context.Context, r Recommendation) (Remedy, error) {
 	spec := c.stage.Spec()
 	remedy := Remedy{Key: "feedback.gain", From: spec.Feedback.Gain, Quiescent: r.Greatest}
+	if spec.Driver.Fitted {
+		remedy.Note = "this circuit's own driver drives the output stage; compare one with an amplifier and a loop in its place"
+		return remedy, nil
+	}
 	if !takesFeedback(spec) {
 		remedy.Note = "this circuit has no loop around the output devices to tighten; compare one that has"
 		return remedy, nil

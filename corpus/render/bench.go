@@ -30,6 +30,11 @@ type benchRung struct {
 	once sync.Once
 	rung rung
 	err  error
+
+	// The midband law of a stage that is solved in time, for who asks for it.
+	fit    sync.Once
+	law    *shape.Law
+	fitErr error
 }
 
 // NewBench returns a bench for the options' stage, drive, levels (the greatest
@@ -64,8 +69,8 @@ func (b *Bench) Stage() *stage.Stage { return b.solving.stage }
 // Drive returns the stage input at digital full scale, V peak.
 func (b *Bench) Drive() float64 { return b.options.Drive }
 
-// rung returns the solved rung of a setting.
-func (b *Bench) rung(setting stage.Setting) (*rung, error) {
+// solved returns the solved rung of a setting.
+func (b *Bench) solved(setting stage.Setting) (*benchRung, error) {
 	b.mu.Lock()
 	s, ok := b.rungs[setting]
 	if !ok {
@@ -77,17 +82,25 @@ func (b *Bench) rung(setting stage.Setting) (*rung, error) {
 	if s.err != nil {
 		return nil, fmt.Errorf("%s: %w", setting, s.err)
 	}
-	return &s.rung, nil
+	return s, nil
 }
 
 // Law returns the stage's midband law at a setting, V to V, and what the setting
-// gives; nil where the bench solves the circuit in time.
+// gives. Of a circuit with memory it is the law of signals of the middle frequencies,
+// as in [stage.Biased.Transfer].
 func (b *Bench) Law(setting stage.Setting) (*shape.Law, corpus.Rung, error) {
-	r, err := b.rung(setting)
+	s, err := b.solved(setting)
 	if err != nil {
 		return nil, corpus.Rung{}, err
 	}
-	return r.law, r.Rung, nil
+	if s.rung.law != nil {
+		return s.rung.law, s.rung.Rung, nil
+	}
+	s.fit.Do(func() { s.law, s.fitErr = b.solving.midband(s.rung.biased.Fork()) })
+	if s.fitErr != nil {
+		return nil, corpus.Rung{}, fmt.Errorf("%s: %w", setting, s.fitErr)
+	}
+	return s.law, s.rung.Rung, nil
 }
 
 // A Clip is a rendering held in memory, aligned to its reference to the sample.
@@ -112,10 +125,11 @@ func (b *Bench) Render(ctx context.Context, audio [][]float64, rate int, l level
 	if len(audio) == 0 || len(audio[0]) == 0 {
 		return nil, errors.New("render: no audio")
 	}
-	r, err := b.rung(setting)
+	s, err := b.solved(setting)
 	if err != nil {
 		return nil, err
 	}
+	r := &s.rung
 	format := wave.Format{Rate: rate, Channels: len(audio)}
 	reference, output := &memoryKeep{}, &memoryKeep{}
 	p := &pass{

@@ -86,13 +86,18 @@ func (s *solving) rung(setting stage.Setting) (rung, error) {
 	if s.solver != SolverStatic {
 		return r, nil
 	}
-	if r.law, err = shape.Fit(biased.Transfer, -s.hi, s.hi, s.tolerance*s.hi); err != nil {
+	if r.law, err = s.midband(biased); err != nil {
 		return rung{}, err
 	}
 	if s.powers {
 		r.power, err = newPowerTable(biased, s.hi)
 	}
 	return r, err
+}
+
+// midband fits the midband law of a bias.
+func (s *solving) midband(biased *stage.Biased) (*shape.Law, error) {
+	return shape.Fit(biased.Transfer, -s.hi, s.hi, s.tolerance*s.hi)
 }
 
 // optimumWithin is how near the optimum a quiescent current counts as being it.

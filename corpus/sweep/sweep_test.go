@@ -63,6 +63,29 @@ func TestGridAgainstSampledTone(t *testing.T) {
 	}
 }
 
+// TestCircuitsWithMemory sweeps stages that are rendered in time: their midband law is
+// swept, and behind a driver that inverts its gains are negative.
+func TestCircuitsWithMemory(t *testing.T) {
+	for _, row := range []struct {
+		name string
+		sign float64
+	}{{"push-pull-divider", 1}, {"push-pull-driven", 1}, {"pair-12w-driven", -1}} {
+		spec, err := stage.Lookup(row.name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		g, err := Run(t.Context(), Options{Spec: spec, Settings: []stage.Setting{stage.AsBuilt()}, Levels: []level.DB{0, -20}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, p := range g.Curves[0].Points {
+			if !(p.GainAtZero*row.sign > 0.1) || !(p.LeastGain*row.sign > 0) || !(p.THD > 1e-5 && p.THD < 0.2) {
+				t.Errorf("%s: %+v", row.name, p)
+			}
+		}
+	}
+}
+
 func TestRunDefaults(t *testing.T) {
 	g, err := Run(t.Context(), Options{Spec: builtin(t)})
 	if err != nil {

@@ -44,7 +44,8 @@ func (look *Inspection) WriteTable(w io.Writer) error {
 }
 
 const inverted = `The driver inverts: the output falls while the input rises, and gains are
-negative. Renderings keep that; reverse the loudspeaker's leads to undo it.
+negative. Rendered files have it turned back where levels are matched; in a
+real amplifier, swap the loudspeaker's leads to undo it.
 `
 
 const notes = `Crossover width: where the incremental gain is below the middle between its

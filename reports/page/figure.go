@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"html/template"
 	"math"
+	"slices"
 
 	"quietcross/dsp/level"
 	"quietcross/reports"
@@ -96,6 +97,9 @@ func transferFigures(r *reports.Report, item *reports.Item, name string) []Figur
 		t.X, t.Y = rung.Curve.In, rung.Curve.Out
 		out.Traces = append(out.Traces, t)
 		t.Y = rung.Curve.Gain
+		if inverts(r) {
+			t.Y = negated(t.Y)
+		}
 		gain.Traces = append(gain.Traces, t)
 		x.add(t.X...)
 		volts.add(rung.Curve.Out...)
@@ -109,6 +113,9 @@ func transferFigures(r *reports.Report, item *reports.Item, name string) []Figur
 	out.Y = plot.Axis{Label: "output", Unit: "V", SI: true}
 	out.Y.Lo, out.Y.Hi = volts.padded()
 	gain.Y = plot.Axis{Label: "incremental gain", Unit: "V/V"}
+	if inverts(r) {
+		gain.Y.Label = "incremental gain, less its sign"
+	}
 	gain.Y.Lo, gain.Y.Hi = slope.padded()
 	swing := item.Peak
 	caption := "The item's peaks reach " + format.Quantity(swing, "V") + ", beyond this part of the curve."
@@ -127,12 +134,30 @@ func transferFigures(r *reports.Report, item *reports.Item, name string) []Figur
 	return figures
 }
 
+// inverts reports whether the stage turns the signal upside down, so that its gains
+// are negative.
+func inverts(r *reports.Report) bool {
+	return len(r.Rungs) > 0 && !slices.ContainsFunc(r.Rungs, func(rung reports.Rung) bool { return rung.GainAtSwing >= 0 })
+}
+
+func negated(x []float64) []float64 {
+	turned := make([]float64, len(x))
+	for i, v := range x {
+		turned[i] = -v
+	}
+	return turned
+}
+
 // enlarged is the gain figure near the gain at full swing, where the rungs near
 // the optimum differ; nil when the whole figure shows that well.
 func enlarged(r *reports.Report, gain *plot.Figure, slope bounds) *plot.Figure {
 	swing := newBounds()
 	for _, rung := range r.Rungs {
-		swing.add(rung.GainAtSwing)
+		at := rung.GainAtSwing
+		if inverts(r) {
+			at = -at
+		}
+		swing.add(at)
 	}
 	lo, hi := swing.lo-0.03*math.Abs(swing.hi), max(slope.hi, swing.hi)+0.004*math.Abs(swing.hi)
 	if slope.hi-slope.lo < 3*(hi-lo) || slope.hi < lo || !(lo < hi) {
