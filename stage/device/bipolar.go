@@ -95,15 +95,16 @@ func (t *Transistor) Currents(vbe, vbc float64) Terminal {
 	root := math.Sqrt(1 + 4*(forward+t.Saturation)*t.inverseKnee)
 	perCharge := 2 * early / (1 + root) // 1/qb
 	byVBE := gf * t.inverseKnee / (root * early)
+	byVBC := earlySlope * t.inverseEarly / early
 	transport := (forward - reverse) * perCharge
 
 	var out Terminal
 	out.Forward = forward * perCharge
 	out.ForwardByVBE = (gf - out.Forward*byVBE) * perCharge
-	out.ForwardByVBC = -out.Forward * earlySlope * t.inverseEarly / early
+	out.ForwardByVBC = -out.Forward * byVBC
 	out.IC = transport - reverse*t.inverseReverse
 	out.ICByVBE = (gf - transport*byVBE) * perCharge
-	out.ICByVBC = -gr*perCharge - transport*earlySlope*t.inverseEarly/early - gr*t.inverseReverse
+	out.ICByVBC = -gr*perCharge - transport*byVBC - gr*t.inverseReverse
 	out.IB = forward*t.inverseForward + reverse*t.inverseReverse
 	out.IBByVBE = gf * t.inverseForward
 	out.IBByVBC = gr * t.inverseReverse

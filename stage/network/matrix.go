@@ -18,7 +18,20 @@ func newMatrix(n, stride int) *matrix {
 
 // factor replaces the leading n x n part by its LU factors with partial
 // pivoting. It returns the first column without a usable pivot, or -1.
-func (m *matrix) factor() (singular int) {
+func (m *matrix) factor() (singular int) { return m.eliminate(nil) }
+
+// solveOnce factors the matrix and overwrites b, of length n, with the solution, both
+// at a time. It returns what factor does.
+func (m *matrix) solveOnce(b []float64) (singular int) {
+	if k := m.eliminate(b); k >= 0 {
+		return k
+	}
+	m.back(b)
+	return -1
+}
+
+// eliminate is factor, carrying out the row operations on b too unless it is nil.
+func (m *matrix) eliminate(b []float64) (singular int) {
 	n, s, a := m.n, m.stride, m.a
 	for k := range n {
 		p, best := k, math.Abs(a[k*s+k])
@@ -35,6 +48,9 @@ func (m *matrix) factor() (singular int) {
 			for j := range n {
 				a[k*s+j], a[p*s+j] = a[p*s+j], a[k*s+j]
 			}
+			if b != nil {
+				b[k], b[p] = b[p], b[k]
+			}
 		}
 		top := a[k*s+k+1 : k*s+n]
 		inverse := 1 / a[k*s+k]
@@ -45,6 +61,9 @@ func (m *matrix) factor() (singular int) {
 				continue
 			}
 			a[i*s+k] = f
+			if b != nil {
+				b[i] -= f * b[k]
+			}
 			row := a[i*s+k+1:][:len(top)]
 			for j, x := range top {
 				row[j] -= f * x
@@ -69,6 +88,12 @@ func (m *matrix) solve(b []float64) {
 			b[i] -= a[at] * x
 		}
 	}
+	m.back(b)
+}
+
+// back is the second half of solve: the substitution from the last row up.
+func (m *matrix) back(b []float64) {
+	n, s, a := m.n, m.stride, m.a
 	for k := n - 1; k >= 0; k-- {
 		x := b[k] * m.pivots[k]
 		b[k] = x

@@ -56,7 +56,7 @@ type Steps struct {
 
 const (
 	stepIterations = 40
-	stepVolts      = 5e-5 // a Newton step this small is the last
+	stepVolts      = 5e-5 // a Newton step this small is the last, where nothing is watched
 	perVolt        = 20   // the square of the last step times this, over 2 kT/q, is what it leaves
 	doubtFades     = 0.8  // a step
 	doubtful       = 32   // times what is left of a trail's values, what it foretells may be out by
@@ -294,19 +294,19 @@ func (t *Transient) misses(i int, most float64) bool {
 func (t *Transient) iterate() bool {
 	s := t.solver
 	s.fixConstants()
+	last := t.watch.lastStep()
 	for range stepIterations {
 		t.stats.Iterations++
 		limited := s.linearise()
-		if s.jacobian.factor() >= 0 {
+		copy(s.step, s.stamps.f)
+		if s.jacobian.solveOnce(s.step) >= 0 {
 			return false
 		}
-		copy(s.step, s.stamps.f)
-		s.jacobian.solve(s.step)
 		worst := s.advance()
 		if math.IsNaN(worst) {
 			return false
 		}
-		if !limited && worst < stepVolts {
+		if !limited && worst < last {
 			t.doubt = max(worst*worst*perVolt, t.doubt*doubtFades)
 			return true
 		}

@@ -35,6 +35,7 @@ const (
 	// passes less does is of no interest.
 	leastWatch = 1e-6
 	leastGain  = 1e-3
+	leftOver   = 1e-7
 )
 
 // input is the watched source's values about one step.
@@ -197,4 +198,13 @@ func (w *watch) join(f *Transient) {
 	for i := range w.over {
 		w.over[i] = joined(w.parts[i*group : (i+1)*group])
 	}
+}
+
+// lastStep returns how small a Newton step must be to be the last: what it leaves is
+// then no more than leftOver of the voltage's size.
+func (w *watch) lastStep() float64 {
+	if w == nil {
+		return stepVolts
+	}
+	return min(math.Sqrt(leftOver*w.scale/perVolt), 10*stepVolts)
 }
