@@ -40,8 +40,8 @@ const (
 	// StaticOversample keeps the aliases of a full-scale 10 kHz tone through an
 	// unbiased pair more than 120 dB below it.
 	StaticOversample = 8
-	// DynamicOversample keeps the dynamic solver within -110 dB of the static
-	// one at 1 kHz; it has no antiderivatives to lean on.
+	// DynamicOversample keeps the dynamic solver within -110 dB of the static one at
+	// 1 kHz, and of the circuit's own equations.
 	DynamicOversample = 16
 )
 
