@@ -75,6 +75,36 @@ func TestTableAndPage(t *testing.T) {
 	}
 }
 
+// TestInvertingStageSaysSo looks at a driven stage: its table, its JSON and its note
+// tell that it inverts, and its gain is drawn upright.
+func TestInvertingStageSaysSo(t *testing.T) {
+	for name, want := range map[string]bool{"pair-12w-driven": true, "push-pull-driven": false} {
+		spec, err := stage.Lookup(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		l, err := Look(spec, []stage.Setting{stage.AsBuilt()})
+		if err != nil {
+			t.Fatal(err)
+		}
+		var table, data bytes.Buffer
+		if err := l.WriteTable(&table); err != nil {
+			t.Fatal(err)
+		}
+		if err := l.WriteJSON(&data); err != nil {
+			t.Fatal(err)
+		}
+		said := strings.Contains(table.String(), "polarity") && strings.Contains(table.String(), "The driver inverts") &&
+			strings.Contains(data.String(), `"inverts": true`)
+		if said != want || l.Inverts != want || l.Rungs[0].GainRest < 0 != want {
+			t.Errorf("%s: said to invert: %v, gain %g", name, said, l.Rungs[0].GainRest)
+		}
+		if axis := l.picture().Y; !(axis.Hi > 1) {
+			t.Errorf("%s: the gain is drawn up to %g", name, axis.Hi)
+		}
+	}
+}
+
 func TestLookRefuses(t *testing.T) {
 	spec, err := stage.Lookup("pair-12w")
 	if err != nil {

@@ -25,15 +25,27 @@ func (look *Inspection) picture() *plot.Figure {
 		X:     plot.Axis{Label: "input", Unit: "V", SI: true, Lo: first[0].In, Hi: first[len(first)-1].In},
 		Y:     plot.Axis{Label: "incremental gain", Lo: 0, Hi: look.greatestGain()},
 	}
+	if look.Inverts {
+		figure.Y.Label += ", less its sign"
+	}
 	for i, rung := range look.Rungs {
 		trace := plot.Trace{Label: rung.Label, Look: plot.Look{Index: i}}
 		for _, sample := range rung.Near {
 			trace.X = append(trace.X, sample.In)
-			trace.Y = append(trace.Y, sample.Gain)
+			trace.Y = append(trace.Y, look.upright(sample.Gain))
 		}
 		figure.Traces = append(figure.Traces, trace)
 	}
 	return figure
+}
+
+// upright returns a gain as it is drawn: that of a stage that inverts without its
+// sign.
+func (look *Inspection) upright(gain float64) float64 {
+	if look.Inverts {
+		return -gain
+	}
+	return gain
 }
 
 // greatestGain returns the upper end of the gain axis: a little above the
@@ -42,7 +54,7 @@ func (look *Inspection) greatestGain() float64 {
 	greatest := 0.0
 	for _, rung := range look.Rungs {
 		for _, sample := range rung.Near {
-			greatest = max(greatest, sample.Gain)
+			greatest = max(greatest, look.upright(sample.Gain))
 		}
 	}
 	if greatest == 0 {

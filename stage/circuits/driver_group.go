@@ -3,6 +3,7 @@ package circuits
 import (
 	"errors"
 	"fmt"
+	"math"
 	"slices"
 
 	"quietcross/stage/quantity"
@@ -48,13 +49,13 @@ func (k *Kind) checkDriver(p *Parts) error {
 		return errors.New("driver and feedback.open_loop_gain are both there: the amplifier of the feedback loop is itself the driver; leave one of them out")
 	}
 	span := quantity.Range{Unit: quantity.Volt, Min: 0, Max: 1e4}
-	if err := span.Check(driverSpan(p)); err != nil {
+	if err := span.Check(threeDigits(driverSpan(p))); err != nil {
 		return fmt.Errorf("source.resistance, driver.divider_upper and driver.divider_lower ask for an input to drive the driver fully: %w", err)
 	}
 	total := p.Supply.total()
 	volts, _ := p.Driver.baseVolts(total)
 	base := quantity.Range{Unit: quantity.Volt, Min: 0.5, Max: total}
-	if err := base.Check(volts); err != nil {
+	if err := base.Check(threeDigits(volts)); err != nil {
 		return fmt.Errorf("driver.divider_upper and driver.divider_lower put the base above the lower supply, so that the driver hardly conducts: %w", err)
 	}
 	if err := k.checkTurnOff(p); err != nil {
@@ -63,10 +64,19 @@ func (k *Kind) checkDriver(p *Parts) error {
 	if saturated, load := k.saturates(p); saturated {
 		return fmt.Errorf("driver is saturated at rest: driver.divider_upper, driver.divider_lower and driver.emitter ask for about %s, "+
 			"which the supply of %s does not drive through %s in the collector and %s in the emitter; lower that current or those resistances",
-			quantity.Format(p.Driver.rest(total), quantity.Ampere), quantity.Format(total, quantity.Volt),
-			quantity.Format(load, quantity.Ohm), quantity.Format(p.Driver.Emitter+p.Driver.Degeneration, quantity.Ohm))
+			quantity.Format(threeDigits(p.Driver.rest(total)), quantity.Ampere), quantity.Format(total, quantity.Volt),
+			quantity.Format(threeDigits(load), quantity.Ohm), quantity.Format(p.Driver.Emitter+p.Driver.Degeneration, quantity.Ohm))
 	}
 	return nil
+}
+
+// threeDigits rounds an estimate to what it says.
+func threeDigits(v float64) float64 {
+	if v == 0 || math.IsInf(v, 0) || math.IsNaN(v) {
+		return v
+	}
+	scale := math.Pow(10, 2-math.Floor(math.Log10(math.Abs(v))))
+	return math.Round(v*scale) / scale
 }
 
 // checkTurnOff bounds the voltage that the input transformer makes on either side when
@@ -77,7 +87,7 @@ func (k *Kind) checkTurnOff(p *Parts) error {
 	}
 	legal := quantity.Range{Unit: quantity.Volt, Min: 0, Max: 1e3}
 	volts := p.Driver.rest(p.Supply.total()) * p.Driver.Damping
-	if err := legal.Check(volts * max(1, 1/p.Input.Ratio)); err != nil {
+	if err := legal.Check(threeDigits(volts * max(1, 1/p.Input.Ratio))); err != nil {
 		return fmt.Errorf("driver.damping and the driver's direct current make a voltage on the input transformer when it turns off that no transistor stands: %w", err)
 	}
 	return nil
