@@ -161,6 +161,19 @@ type Rendering struct {
 	// OutOfRange counts oversampled inputs beyond the range over which the
 	// stage was solved.
 	OutOfRange int64 `json:"out_of_range"`
+	// Steps is nil where the stage was solved as a law.
+	Steps *Steps `json:"steps,omitempty"`
+}
+
+// Steps counts the steps in time of all channels of a rendering.
+type Steps struct {
+	// Taken is how many there were, each of a few oversampled samples; Split is how
+	// many of them were split because a voltage or current moved abruptly.
+	Taken int64 `json:"taken"`
+	Split int64 `json:"split"`
+	// Retried is how many times a step or a part of one did not settle and was split
+	// for that. All did in the end, or there were no rendering.
+	Retried int64 `json:"retried"`
 }
 
 // Power is where one channel's stage puts its power, in the mean over an item.

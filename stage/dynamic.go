@@ -215,8 +215,8 @@ func finite(values ...float64) bool {
 	return true
 }
 
-// Steps returns how many steps were taken, with how many iterations, and how many
-// were split for abruptness or because they did not settle.
+// Steps returns how many steps were taken, with how many iterations, and how many were
+// split for abruptness or because they did not settle.
 func (d *Dynamic) Steps() network.Steps { return d.transient.Steps() }
 
 // Cone is the movement of a loudspeaker's cone.

@@ -149,6 +149,7 @@ func (r *renderer) match(item *corpus.Item, p *pass) {
 		rendering.Applied = gain
 		rendering.OutOfRange = p.outOfRange
 		rendering.Power = r.power(&r.rungs[i], b, p)
+		rendering.Steps = b.steps()
 		rendering.File = item.ID + "/" + r.rungs[i].ID + ".wav"
 		rendering.Residual.File = item.ID + "/" + r.rungs[i].ID + "-residual.wav"
 		peaks = append(peaks, level.FromAmplitude(b.stats.peak)+gain)

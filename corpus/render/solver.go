@@ -6,6 +6,7 @@ import (
 
 	"gonum.org/v1/gonum/floats"
 
+	"quietcross/corpus"
 	"quietcross/dsp/level"
 	"quietcross/dsp/resample"
 	"quietcross/dsp/shape"
@@ -236,4 +237,24 @@ func (p *timeProcessor) Process(dst, high []float64) error {
 	p.descent.Process(dst)
 	floats.AddConst(p.rest, dst)
 	return nil
+}
+
+// steps sums up the steps of all channels, nil where there are none.
+func (b *branch) steps() *corpus.Steps {
+	var sum corpus.Steps
+	for _, p := range b.processors {
+		t, ok := p.(*timeProcessor)
+		if !ok {
+			return nil
+		}
+		dynamic, ok := t.stage.(*stage.Dynamic)
+		if !ok {
+			return nil
+		}
+		s := dynamic.Steps()
+		sum.Taken += s.Taken
+		sum.Split += s.Refined
+		sum.Retried += s.Retried
+	}
+	return &sum
 }

@@ -64,6 +64,12 @@ func TestSolverIsChosenByTheCircuit(t *testing.T) {
 		if m.Solver != string(want) {
 			t.Errorf("%s: solved by %q, want %q", name, m.Solver, want)
 		}
+		steps := m.Items[0].Renderings[0].Steps
+		if inTime := want == SolverDynamic; (steps != nil) != inTime {
+			t.Errorf("%s: steps %+v", name, steps)
+		} else if inTime && steps.Taken*4 < m.Items[0].Frames*DynamicOversample {
+			t.Errorf("%s: %d steps for %d frames", name, steps.Taken, m.Items[0].Frames)
+		}
 	}
 }
 

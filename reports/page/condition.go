@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strconv"
 
+	"quietcross/corpus"
 	"quietcross/reports"
 	"quietcross/reports/format"
 )
@@ -16,7 +17,7 @@ func conditions(r *reports.Report) []condition {
 		{"Stage", fmt.Sprintf("%s (%s), circuit %s; its values are in stage.toml beside this page", title(r), r.Stage, r.Circuit)},
 		{"Drive", "digital full scale is " + format.Quantity(r.Drive, "V") + " peak at the stage's input; levels are relative to that"},
 		{"Level matching", matchText(r.Match)},
-		{"Solver", solverText(r.Solver)},
+		{"Solver", solverText(r)},
 		{"Oversampling", fmt.Sprintf("the stage acts at %d times the rate of the file", r.Oversample)},
 		{"Reference", referenceText(r.Solver)},
 		{"Residual", "output less the best-fitting gain times the reference; its file carries a make-up gain, which every level and figure here takes out again"},
@@ -50,9 +51,25 @@ func referenceText(solver string) string {
 	return "the same route through an ideal linear stage"
 }
 
-func solverText(solver string) string {
-	if solver == "dynamic" {
-		return "dynamic: the circuit is solved in time, sample by sample"
+// solverText says how the stage was solved and, in time, how that went.
+func solverText(r *reports.Report) string {
+	if r.Solver != "dynamic" {
+		return "static: the circuit has no memory in this band; one transfer law, antialiased"
 	}
-	return "static: the circuit has no memory in this band; one transfer law, antialiased"
+	var sum corpus.Steps
+	for i := range r.Items {
+		for j := range r.Items[i].Renderings {
+			if s := r.Items[i].Renderings[j].Steps; s != nil {
+				sum.Taken += s.Taken
+				sum.Split += s.Split
+				sum.Retried += s.Retried
+			}
+		}
+	}
+	text := "dynamic: the circuit is solved in time, each sample being the mean about its time"
+	if sum.Taken == 0 {
+		return text
+	}
+	return fmt.Sprintf("%s; of %s steps of four samples %s were split where a voltage or current moves abruptly, and %s times one had to be split to settle",
+		text, format.Count(sum.Taken), format.Percent(float64(sum.Split)/float64(sum.Taken), 2), format.Count(sum.Retried))
 }

@@ -51,6 +51,7 @@ func (t *Transient) join(f *Transient) {
 	t.rule += f.rule
 	f.rule = 0
 	t.stats.Iterations += f.stats.Iterations
+	t.stats.Retried += f.stats.Retried
 	f.stats = Steps{}
 }
 

@@ -51,7 +51,7 @@ type Steps struct {
 	Taken      int64 // steps
 	Iterations int64 // Newton iterations in them
 	Refined    int64 // steps that were split because a store or the watched voltage moved too abruptly
-	Retried    int64 // steps that were split because they did not settle
+	Retried    int64 // steps, and parts of them, that were split because they did not settle
 }
 
 const (
