@@ -158,8 +158,10 @@ func slopeFits(t *testing.T, b *Biased, in, gain float64) {
 	rounding := 5e-9
 	if spec := &b.stage.spec; spec.Driver.Fitted {
 		rounding = 2e-8 // of two stages, with nodes between capacitors that next to nothing holds
-		if spec.Input.Ratio > 0 {
-			rounding /= min(1, spec.Input.Ratio) // stepped up
+		for _, winding := range []circuits.Transformer{spec.Input, spec.Output} {
+			if winding.Ratio > 0 {
+				rounding /= min(1, winding.Ratio) // stepped up
+			}
 		}
 	}
 	if math.Abs((below+above)/2-gain) > rounding/h+1e-3*math.Abs(gain)+math.Abs(above-below) {
@@ -224,6 +226,75 @@ func burst(t *testing.T, b *Biased) error {
 	}
 	if !finite(x...) {
 		t.Errorf("%v: samples are not finite", b.setting)
+	}
+	return nil
+}
+
+// TestRandomDriversKeepBooks puts random drivers before the built-in stages of every
+// circuit, so that the output stages are such as one builds, and checks that energy
+// is conserved through full drive and four times that.
+func TestRandomDriversKeepBooks(t *testing.T) {
+	rng := rand.New(rand.NewPCG(22, 1))
+	tried, lost := 0, 0
+	for range 12 {
+		for _, s := range driven(t) {
+			kind, spec := s.kind, s.spec
+			spec.Driver = randomDriver(rng, kind, spec.Parts)
+			own, err := New(spec)
+			if err != nil {
+				t.Fatal(err)
+			}
+			tried++
+			for _, setting := range []Setting{AsBuilt(), Bias(rng.Float64() * 0.6)} {
+				if err := keepsBooks(t, own, setting); err != nil {
+					t.Logf("%s %v: %v", kind.Name, setting, err)
+					lost++
+				}
+			}
+		}
+	}
+	t.Logf("%d drivers, %d runs without a solution", tried, lost)
+	if lost > tried/50 {
+		t.Errorf("%d of %d runs have no solution", lost, 2*tried)
+	}
+}
+
+// randomDriver draws a driver that is legal before a stage.
+func randomDriver(rng *rand.Rand, kind *circuits.Kind, parts circuits.Parts) circuits.Driver {
+	for {
+		random := randomSpec(rng, kind)
+		if !random.Driver.Fitted {
+			continue
+		}
+		parts.Driver = random.Driver
+		if kind.Check(&parts) == nil {
+			return parts.Driver
+		}
+	}
+}
+
+func keepsBooks(t *testing.T, s *Stage, setting Setting) error {
+	t.Helper()
+	b, err := s.Set(setting)
+	if err != nil {
+		return err
+	}
+	d, err := b.Dynamic(96e3)
+	if err != nil {
+		return err
+	}
+	books := d.OpenLedger()
+	for _, peak := range []float64{b.Drive(), 4 * b.Drive()} {
+		x := tone(peak, 1000, 96e3, 1e-3)
+		if err := d.Process(x, x); err != nil {
+			return err
+		}
+		if !finite(x...) {
+			t.Errorf("%s %v: samples are not finite", s.kind.Name, setting)
+		}
+	}
+	if e := books.Imbalance(); !(math.Abs(e) < 1e-6) {
+		t.Errorf("%s %v: books are out by %g: %+v", s.kind.Name, setting, e, s.spec.Driver)
 	}
 	return nil
 }
