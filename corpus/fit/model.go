@@ -58,6 +58,9 @@ func partField(spec *stage.Spec, key string) (circuits.Field, error) {
 		return circuits.Field{}, err
 	}
 	for _, g := range kind.Groups(&spec.Parts) {
+		if g.Absent() {
+			continue
+		}
 		for _, f := range g.Fields {
 			if g.Name+"."+f.Key == key {
 				return f, nil

@@ -53,8 +53,8 @@ func (m *model) others() []string {
 	}
 	var keys []string
 	for _, g := range kind.Groups(&m.spec.Parts) {
-		if g.Name == "bias" || g.Name == "diode" || g.Name == "thermal" {
-			continue // replaced by the ideal bias, or no value of the signal path
+		if g.Absent() || g.Name == "bias" || g.Name == "diode" || g.Name == "thermal" {
+			continue // not there, replaced by the ideal bias, or no value of the signal path
 		}
 		for _, f := range g.Fields {
 			if key := g.Name + "." + f.Key; !slices.Contains(m.freeKeys(), key) {
