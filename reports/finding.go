@@ -139,8 +139,11 @@ func flaws(r *Rendering) string {
 	if r.Clipped > 0 {
 		text += fmt.Sprintf(" %s samples of the file are clipped.", format.Count(r.Clipped))
 	}
-	if r.Inverted {
+	switch {
+	case r.Inverted:
 		text += " The stage inverts; the file's polarity is turned back."
+	case r.Gain < -leastGain: // unmatched
+		text += " The stage inverts, and so does the file."
 	}
 	if r.OutOfRange > 0 {
 		text += " The input exceeds what the stage was solved for."

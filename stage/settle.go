@@ -150,5 +150,5 @@ func (w *warming) refuse(reason error) error {
 	return &Error{Key: "thermal", Err: fmt.Errorf(
 		"%w: %v, the junction reaches %.0f C where %.0f C is the greatest, with a thermal loop gain of %.2f; "+
 			"do not run such a stage: lower the bias or the rails, couple the bias part to the sink, or give it emitter resistors and a larger sink",
-		reason, w.cold.setting, celsius(w.hottest()), celsius(w.stage.spec.Thermal.GreatestJunction), w.loop)}
+		reason, Setting{w.cold.setting.mode, fourDigits(w.cold.setting.value)}, celsius(w.hottest()), celsius(w.stage.spec.Thermal.GreatestJunction), w.loop)}
 }
