@@ -63,6 +63,9 @@ func (k *Kind) Check(p *Parts) error {
 		if err := k.checkDriver(p); err != nil {
 			return err
 		}
+		behind := *p
+		behind.Source.Ohms = 0 // the driver has it
+		p = &behind
 	}
 	if k.check == nil {
 		return nil
