@@ -213,19 +213,25 @@ func TestRandomStagesInTime(t *testing.T) {
 	t.Logf("of %d each, refused as unstable or without a solution: %v", count, refused)
 }
 
-// burst runs a bias at full drive for 2 ms and checks that its samples are finite.
+// burst runs a bias at full drive for 2 ms and checks that its samples are finite and
+// that energy is conserved, as far as values at the ends of their legal ranges let
+// double precision tell.
 func burst(t *testing.T, b *Biased) error {
 	t.Helper()
 	d, err := b.Dynamic(96e3)
 	if err != nil {
 		return err
 	}
+	books := d.OpenLedger()
 	x := tone(b.Drive(), 1000, 96e3, 2e-3)
 	if err := d.Process(x, x); err != nil {
 		return err
 	}
 	if !finite(x...) {
 		t.Errorf("%v: samples are not finite", b.setting)
+	}
+	if e := books.Imbalance(); !(math.Abs(e) < 1e-5) {
+		t.Errorf("%s %v: books are out by %.2g", b.stage.kind.Name, b.setting, e)
 	}
 	return nil
 }

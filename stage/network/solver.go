@@ -243,6 +243,27 @@ func (s *Solver) advance() float64 {
 	return worst
 }
 
+// evaluate evaluates the equations at x, the devices without limit.
+func (s *Solver) evaluate() {
+	s.fixConstants()
+	for range coldIterations {
+		if !s.linearise() {
+			return
+		}
+	}
+}
+
+// followDriven takes what devices draw from driven nodes, which the last evaluation left
+// in the stamps, along the last Newton step.
+func (s *Solver) followDriven() {
+	for i := s.sys.kept; i < s.sys.kept+s.sys.driven; i++ {
+		row := s.stamps.j[i*s.stamps.stride:][:len(s.step)]
+		for j, d := range s.step {
+			s.stamps.f[i] -= row[j] * d
+		}
+	}
+}
+
 // fixConstants puts the sources into the driven variables and into the constant
 // part of the equations.
 func (s *Solver) fixConstants() {

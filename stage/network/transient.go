@@ -90,6 +90,7 @@ func (s *Solver) Transient(step float64) *Transient {
 			t.solver.x[to] = s.at(v)
 		}
 	}
+	t.solver.evaluate()
 	t.settle()
 	return t
 }
@@ -308,6 +309,7 @@ func (t *Transient) iterate() bool {
 		}
 		if !limited && worst < last {
 			t.doubt = max(worst*worst*perVolt, t.doubt*doubtFades)
+			s.followDriven()
 			return true
 		}
 	}
