@@ -152,6 +152,41 @@ func TestDriverMovesWithRectifiedCurrent(t *testing.T) {
 	}
 }
 
+// secondHarmonic is that of the midband output re its fundamental, with its sign, of
+// a cosine some decibels re the drive.
+func secondHarmonic(t *testing.T, b *Biased, decibels float64) float64 {
+	t.Helper()
+	var lines [3]float64
+	for i := range 256 {
+		phase := 2 * math.Pi * (float64(i) + 0.5) / 256
+		out, _, err := b.Transfer(b.Drive() * math.Pow(10, decibels/20) * math.Cos(phase))
+		if err != nil {
+			t.Fatal(err)
+		}
+		for n := range lines {
+			lines[n] += out * math.Cos(float64(n)*phase)
+		}
+	}
+	return lines[2] / lines[1]
+}
+
+// TestDriverAddsEvenOrder checks what the driver is heard by: a matched pair alone has
+// no second harmonic, and behind a driver it has one that rises in proportion to the
+// level, as that of any law bent one way does (textbook, Taylor series).
+func TestDriverAddsEvenOrder(t *testing.T) {
+	alone := mustStage(t, "pair-12w", nil)
+	if h := secondHarmonic(t, mustSet(t, alone, Quiescent(alone.OptimumQuiescent())), -20); math.Abs(h) > 1e-7 {
+		t.Errorf("a matched pair alone has a second harmonic of %g", h)
+	}
+	s := mustStage(t, "pair-12w-driven", nil)
+	b := mustSet(t, s, Quiescent(s.OptimumQuiescent()))
+	soft, loud := secondHarmonic(t, b, -40), secondHarmonic(t, b, -20)
+	if math.Abs(loud) < 1e-4 {
+		t.Errorf("behind a driver the second harmonic is %g", loud)
+	}
+	relative(t, "second harmonic for 20 dB more", loud/soft, 10, 0.05)
+}
+
 // TestDriverTablesAreOptional checks that a stage without a driver writes none of its
 // tables, and that with one they are read back as they were.
 func TestDriverTablesAreOptional(t *testing.T) {
