@@ -9,11 +9,13 @@ const Samples = 4
 // watch follows one voltage through a step and its parts, and what it is on the
 // average in each. Its methods do nothing on a nil watch.
 type watch struct {
-	out   Node
-	row   reading
-	trail trail
-	scale float64 // about the greatest size lately
-	rough float64 // miss from which a step is split, relative to scale
+	out    Node
+	row    reading
+	trail  trail
+	size   float64 // about the greatest size lately
+	scale  float64 // that, or the least it is taken for
+	silent bool    // it is less
+	rough  float64 // miss from which a step is split, relative to scale
 
 	over  []Stretch // the last step
 	parts []Stretch // the same of its parts, in a row
@@ -30,11 +32,11 @@ const (
 	roughWhole = 1e-4
 	roughPart  = 5e-4
 	fading     = 1 - 1.0/4096 // of the greatest size, a step
-	// leastWatch is the least size that watched voltage and source are taken for, in
-	// volts, and leastGain the least of the voltage re the source: what a stage that
-	// passes less does is of no interest.
+	// leastWatch is the least size that the source is taken for, in volts, and leastGain
+	// that of the voltage re the source: what a stage that passes less does is of no
+	// interest.
 	leastWatch = 1e-6
-	leastGain  = 1e-3
+	leastGain  = 1e-2
 	leftOver   = 1e-7
 )
 
@@ -86,7 +88,7 @@ func (t *Transient) Watch(in Source, out Node) {
 func newWatch(t *Transient, out Node) *watch {
 	w := &watch{out: out, row: newReading(t.solver.sys.combination(t.solver.assembly.node(out), grounded), t.solver.sys.kept+t.solver.sys.driven)}
 	w.trail = still(w.now(t))
-	w.scale = math.Abs(w.trail[0])
+	w.size = math.Abs(w.trail[0])
 	w.over = make([]Stretch, stretchesAt(t.level))
 	w.parts = make([]Stretch, splitInto*stretchesAt(t.level+1))
 	return w
@@ -113,7 +115,9 @@ func (w *watch) begin(t *Transient) (rough bool) {
 	end := t.solver.u[in.source]
 	in.values[Samples] = end
 	in.scale = max(in.scale*fading, math.Abs(end), leastWatch)
-	w.scale = max(w.scale*fading, math.Abs(w.trail[0]), in.scale*leastGain)
+	w.size = max(w.size*fading, math.Abs(w.trail[0]))
+	floor := in.scale * leastGain
+	w.silent, w.scale = w.size < floor, max(w.size, floor)
 	rough = math.Abs(end-in.trail.foretell()) > 3*roughWhole*in.scale
 	in.trail.push(end)
 	return rough
@@ -136,10 +140,14 @@ func (w *watch) isRough(t *Transient) bool {
 		return false
 	}
 	now := w.now(t)
-	most := w.rough*max(w.scale, math.Abs(now), leastWatch) + doubtful*t.doubt
+	most := w.rough*max(w.scale, math.Abs(now)) + doubtful*t.doubt
 	if math.Abs(now-w.trail.foretell()) > most {
 		return true
 	}
+	if w.silent {
+		return false
+	}
+	most = max(most, w.rough*w.input.scale)
 	for _, d := range t.solver.assembly.devices {
 		if p, q, conducts := d.control(); conducts && (t.misses(p, most) || t.misses(q, most)) {
 			return true
@@ -171,7 +179,7 @@ func (w *watch) finer(f *Transient, known bool) {
 		f.watch.input = w.input
 		f.watch.rough = roughPart / f.length
 	}
-	f.watch.scale = w.scale
+	f.watch.scale, f.watch.silent = w.scale, w.silent
 	if !known {
 		f.watch.trail = w.trail.inParts()
 	}
