@@ -36,12 +36,12 @@ func (t *Transient) join(f *Transient) {
 		from := &f.state[i]
 		t.state[i] = store{trail: from.trail.inSteps(), dual: from.dual, scale: max(t.state[i].scale, from.scale)}
 	}
-	if t.copyFrom(f) {
-		for i := range t.trails {
-			t.trails[i] = f.trails[i].inSteps()
+	t.copyFrom(f)
+	t.settle()
+	for i, whole := range f.wholes {
+		if whole >= 0 {
+			t.trails[whole] = f.trails[i].inSteps()
 		}
-	} else {
-		t.settle()
 	}
 	t.recall()
 	t.watch.join(f)
@@ -61,6 +61,7 @@ func (t *Transient) finer() *Transient {
 	f := t.fine
 	if f == nil {
 		f = newTransient(t.solver.assembly.circuit, t.step/splitInto, t.level+1)
+		f.wholes = f.unknownsOf(t)
 		t.fine = f
 	}
 	f.after, f.sharp, f.doubt = t.after, t.sharp, t.doubt
@@ -74,12 +75,12 @@ func (t *Transient) finer() *Transient {
 		f.state[i] = s
 		f.state[i].trail = s.trail.inParts()
 	}
-	if f.copyFrom(t) {
-		for i := range f.trails {
-			f.trails[i] = t.trails[i].inParts()
+	f.copyFrom(t)
+	f.settle()
+	for i, whole := range f.wholes {
+		if whole >= 0 {
+			f.trails[i] = t.trails[whole].inParts()
 		}
-	} else {
-		f.settle()
 	}
 	return f
 }
@@ -98,19 +99,32 @@ func (f *Transient) toward(whole *Transient, part int) {
 	}
 }
 
-// copyFrom sets the variables to those of a transient of the same circuit, and
-// reports whether both keep the same ones in the same order. They mostly do, but the
-// pivots of the elimination are chosen by size and may differ with the step.
-func (t *Transient) copyFrom(o *Transient) (same bool) {
-	same = slices.Equal(t.solver.sys.active, o.solver.sys.active)
-	if same {
+// copyFrom sets the variables to those of a transient of the same circuit.
+func (t *Transient) copyFrom(o *Transient) {
+	if slices.Equal(t.solver.sys.active, o.solver.sys.active) {
 		copy(t.solver.x, o.solver.x)
-		return true
+		return
 	}
 	for v, to := range t.solver.sys.active {
 		if to >= 0 {
 			t.solver.x[to] = o.solver.at(v)
 		}
 	}
-	return false
+}
+
+// unknownsOf returns where the unknowns of another transient of the same circuit have
+// those of this one, -1 where they are none there. Both mostly keep the same ones, but
+// the pivots of the elimination are chosen by size, and they and the order may differ
+// with the step.
+func (t *Transient) unknownsOf(o *Transient) []int {
+	places := make([]int, len(t.trails))
+	for v, i := range t.solver.sys.active {
+		if i >= 0 && i < len(places) {
+			places[i] = o.solver.sys.active[v]
+			if places[i] >= len(o.trails) {
+				places[i] = -1
+			}
+		}
+	}
+	return places
 }

@@ -29,6 +29,7 @@ type Transient struct {
 	last   []float64 // source values at the last step
 	before []float64 // and at the one before
 	fine   *Transient
+	wholes []int   // where the whole's unknowns have these, in the transient of parts; -1: nowhere
 	doubt  float64 // by how much the last solutions may be wrong, V or A
 	sharp  bool
 	rule   float64 // joules
