@@ -130,7 +130,6 @@ func (a *assembly) gather(full [][]float64, pivotRow map[int]int) *system {
 	for v, r := range pivotRow {
 		s.recover[v] = pick(full[r], order, a.variables, -1/full[r][v])[:s.width()]
 	}
-	s.findFeeding()
 	return s
 }
 

@@ -19,18 +19,18 @@ type system struct {
 	active       []int       // active index of each variable; -1: eliminated
 	drive        []int       // source of each driven node, in active order
 	recover      [][]float64 // by eliminated variable: coefficients as in a row of matrix
-	feeding      []int       // sources that any equation has a coefficient of
 }
 
 // width is the number of coefficients in a row of the system.
 func (s *system) width() int { return s.kept + s.driven + s.sources }
 
-// equation is one active equation's part in the active variables, without zeros.
+// equation is one active equation without zeros.
 type equation struct {
 	grounding float64
 	reference int // the active voltage that differences are taken from, or -1
 	voltages  []term
 	currents  []term
+	sources   []term
 }
 
 // term is one coefficient of a sum.
@@ -49,6 +49,11 @@ func (s *system) equation(own int, row []float64) equation {
 			eq.currents = append(eq.currents, term{j, c})
 		default:
 			eq.voltages = append(eq.voltages, term{j, c})
+		}
+	}
+	for j, c := range row[s.kept+s.driven : s.width()] {
+		if c != 0 {
+			eq.sources = append(eq.sources, term{j, c})
 		}
 	}
 	return eq
@@ -97,25 +102,11 @@ func (s *system) magnitude(i int, x []float64) float64 {
 
 // fromSources evaluates the part of active equation i that the sources make.
 func (s *system) fromSources(i int, u []float64) float64 {
-	row := s.matrix[i*s.width()+s.kept+s.driven : (i+1)*s.width()]
 	sum := 0.0
-	for _, j := range s.feeding {
-		sum += row[j] * u[j]
+	for _, t := range s.equations[i].sources {
+		sum += t.value * u[t.at]
 	}
 	return sum
-}
-
-// findFeeding lists the sources that the equations themselves depend on.
-func (s *system) findFeeding() {
-	active := s.kept + s.driven
-	for j := range s.sources {
-		for i := range active {
-			if s.matrix[i*s.width()+active+j] != 0 {
-				s.feeding = append(s.feeding, j)
-				break
-			}
-		}
-	}
 }
 
 // combination returns the coefficients, by active variable and then by source, of

@@ -44,6 +44,7 @@ type Transient struct {
 type store struct {
 	trail trail   // what it stores by: of a capacitance its voltage, of an inductance its current
 	dual  float64 // the other one
+	next  float64 // what it stores by, at the end of the step that is looked at
 	scale float64 // greatest size of what it stores by, so far
 }
 
@@ -204,6 +205,7 @@ func (t *Transient) attempt(must bool) bool {
 		t.restore()
 		return false
 	}
+	t.readStores()
 	if !must && (t.isAbrupt() || t.watch.isRough(t)) {
 		t.stats.Refined++
 		t.restore()
@@ -214,7 +216,7 @@ func (t *Transient) attempt(must bool) bool {
 	}
 	for i := range t.state {
 		r := &s.assembly.reactances[i]
-		own := t.rows[i].of(s.x, s.u)
+		own := t.state[i].next
 		dual := r.impedance*own - s.u[r.source]
 		t.rule += r.beside(&t.state[i], own, dual, t.step)
 		t.state[i].move(own, dual)
@@ -269,6 +271,13 @@ func (s *store) move(own, dual float64) {
 	s.scale = max(s.scale, math.Abs(own))
 }
 
+// readStores reads what the stores hold at the end of the step.
+func (t *Transient) readStores() {
+	for i := range t.state {
+		t.state[i].next = t.rows[i].of(t.solver.x, t.solver.u)
+	}
+}
+
 // isAbrupt compares every store with what its past foretold, which a smooth signal
 // well under the step rate follows and a kink does not.
 func (t *Transient) isAbrupt() bool {
@@ -278,7 +287,7 @@ func (t *Transient) isAbrupt() bool {
 	}
 	for i := range t.state {
 		s := &t.state[i]
-		own := t.rows[i].of(t.solver.x, t.solver.u)
+		own := s.next
 		if math.Abs(own-s.trail.foretell()) > abrupt*max(s.scale, math.Abs(own), leastScale)+doubtful*t.doubt {
 			return true
 		}
