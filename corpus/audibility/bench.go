@@ -43,8 +43,8 @@ type piece struct {
 	source  render.Source
 	level   level.DB
 	numbers Numbers
-	audio   [][]float64 // at earRate, full scale
-	peak    float64     // at the stage's input, V
+	audio   *render.Piece // at earRate
+	peak    float64       // at the stage's input, V
 }
 
 // open reads the source and renders its reference.
@@ -53,11 +53,11 @@ func (p *piece) open(ctx context.Context) ([][]float64, Render, error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	p.audio = audio
+	p.audio = p.bench.Piece(audio, earRate, p.level)
 	for _, channel := range audio {
 		p.peak = max(p.peak, p.bench.Drive()*p.level.Amplitude()*level.Peak(channel))
 	}
-	clip, err := p.bench.Render(ctx, p.audio, earRate, p.level, stage.Bias(0))
+	clip, err := p.audio.Render(ctx, stage.Bias(0))
 	if err != nil {
 		return nil, nil, err
 	}
@@ -70,7 +70,7 @@ func (p *piece) render(ctx context.Context, quiescent float64) (Rendering, error
 	if quiescent == 0 {
 		setting = stage.Bias(0)
 	}
-	clip, err := p.bench.Render(ctx, p.audio, earRate, p.level, setting)
+	clip, err := p.audio.Render(ctx, setting)
 	if err != nil {
 		return Rendering{}, err
 	}

@@ -2,7 +2,6 @@ package render
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"sync"
 
@@ -120,40 +119,9 @@ type Clip struct {
 }
 
 // Render passes planar audio at rate Hz, played at level l re the drive, through
-// the stage at a setting.
+// the stage at a setting. For more than one setting take a [Bench.Piece].
 func (b *Bench) Render(ctx context.Context, audio [][]float64, rate int, l level.DB, setting stage.Setting) (*Clip, error) {
-	if len(audio) == 0 || len(audio[0]) == 0 {
-		return nil, errors.New("render: no audio")
-	}
-	s, err := b.solved(setting)
-	if err != nil {
-		return nil, err
-	}
-	r := &s.rung
-	format := wave.Format{Rate: rate, Channels: len(audio)}
-	reference, output := &memoryKeep{}, &memoryKeep{}
-	p := &pass{
-		stream:     &memory{audio: audio, format: format},
-		scale:      level.NewScale(b.options.Drive).At(l),
-		way:        b.way,
-		oversample: b.options.Oversample,
-		lo:         -b.solving.hi,
-		hi:         b.solving.hi,
-		workers:    make(chan struct{}, b.options.Workers),
-		advance:    func(int64) {},
-	}
-	if p.reference, err = b.branch(format, reference, func() (processor, error) { return b.way.reference(rate, l) }); err != nil {
-		return nil, err
-	}
-	through, err := b.branch(format, output, func() (processor, error) { return b.way.processor(r, rate) })
-	if err != nil {
-		return nil, err
-	}
-	p.rungs = []*branch{through}
-	if err := p.run(ctx); err != nil {
-		return nil, err
-	}
-	return b.clip(p, r, reference.audio, output.audio), nil
+	return b.Piece(audio, rate, l).Render(ctx, setting)
 }
 
 func (b *Bench) branch(format wave.Format, k keeper, one func() (processor, error)) (*branch, error) {

@@ -3,7 +3,10 @@ package render
 import (
 	"math"
 	"path/filepath"
+	"reflect"
 	"testing"
+
+	"golang.org/x/sync/errgroup"
 
 	"quietcross/corpus/signal"
 	"quietcross/dsp/level"
@@ -54,5 +57,43 @@ func TestBenchAgainstFiles(t *testing.T) {
 				}
 			}
 		}
+	}
+}
+
+// TestPieceKeepsItsReference renders a piece through a circuit in time at several
+// settings, side by side too: every clip is what the bench renders of it alone.
+func TestPieceKeepsItsReference(t *testing.T) {
+	spec, err := stage.Lookup("pair-12w-speaker")
+	if err != nil {
+		t.Fatal(err)
+	}
+	bench, err := NewBench(Options{Spec: spec, Match: MatchLoudness})
+	if err != nil {
+		t.Fatal(err)
+	}
+	audio := [][]float64{sine(1000, 0.9, 5000), sine(300, 0.5, 5000)}
+	piece := bench.Piece(audio, 48000, -6)
+	settings := []stage.Setting{stage.AsBuilt(), stage.Bias(1.1), stage.Bias(1.3)}
+	var group errgroup.Group
+	for _, setting := range settings {
+		group.Go(func() error {
+			for range 2 {
+				clip, err := piece.Render(t.Context(), setting)
+				if err != nil {
+					return err
+				}
+				alone, err := bench.Render(t.Context(), audio, 48000, -6, setting)
+				if err != nil {
+					return err
+				}
+				if !reflect.DeepEqual(clip, alone) {
+					t.Errorf("%v: the piece's clip is not the bench's", setting)
+				}
+			}
+			return nil
+		})
+	}
+	if err := group.Wait(); err != nil {
+		t.Fatal(err)
 	}
 }

@@ -100,13 +100,14 @@ func ladderRange(st *stage.Stage) (low, high float64, err error) {
 // stage cannot take is left out.
 func (l *ladder) render(ctx context.Context, bench *render.Bench, low, high float64) error {
 	sounds := map[float64][]float64{}
+	piece := bench.Piece([][]float64{l.input}, rate, hushed)
 	search := audibility.Case{Material: "soft-wind", Level: hushed, Open: func(ctx context.Context) ([][]float64, audibility.Render, error) {
-		clip, err := bench.Render(ctx, [][]float64{l.input}, rate, hushed, stage.Bias(0))
+		clip, err := piece.Render(ctx, stage.Bias(0))
 		if err != nil {
 			return nil, nil, err
 		}
 		return clip.Reference, func(ctx context.Context, quiescent float64) (audibility.Rendering, error) {
-			clip, err := bench.Render(ctx, [][]float64{l.input}, rate, hushed, rungSetting(quiescent))
+			clip, err := piece.Render(ctx, rungSetting(quiescent))
 			if err != nil {
 				return audibility.Rendering{}, err
 			}

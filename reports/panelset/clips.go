@@ -26,7 +26,7 @@ type Clips struct {
 type item struct {
 	*corpus.Item
 	once      sync.Once
-	source    [][]float64
+	piece     *render.Piece
 	reference [][]float64
 	err       error
 }
@@ -81,7 +81,7 @@ func (c *Clips) Rendering(material string, quiescent float64) ([][]float64, pane
 	if err != nil {
 		return nil, panel.Rung{}, err
 	}
-	clip, err := c.set.Bench.Render(context.Background(), it.source, it.Rate, 0, stage.Quiescent(quiescent))
+	clip, err := it.piece.Render(context.Background(), stage.Quiescent(quiescent))
 	if err != nil {
 		return nil, panel.Rung{}, err
 	}
@@ -102,10 +102,13 @@ func (c *Clips) item(material string) (*item, error) {
 			it.err = err
 			return
 		}
-		if it.source, it.err = c.set.Source(it.Item, from, frames); it.err != nil {
+		source, err := c.set.Source(it.Item, from, frames)
+		if err != nil {
+			it.err = err
 			return
 		}
-		clip, err := c.set.Bench.Render(context.Background(), it.source, it.Rate, 0, stage.Quiescent(c.hi))
+		it.piece = c.set.Bench.Piece(source, it.Rate, 0)
+		clip, err := it.piece.Render(context.Background(), stage.Quiescent(c.hi))
 		if err != nil {
 			it.err = err
 			return

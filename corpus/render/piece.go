@@ -1,0 +1,123 @@
+package render
+
+import (
+	"context"
+	"errors"
+	"slices"
+	"sync"
+
+	"quietcross/dsp/level"
+	"quietcross/dsp/wave"
+	"quietcross/stage"
+)
+
+// A Piece is audio on a bench at one level, for renderings at many settings: what they
+// have in common, the reference, is rendered once. It is safe for concurrent use.
+type Piece struct {
+	bench *Bench
+	audio [][]float64
+	rate  int
+	level level.DB
+
+	mu        sync.Mutex
+	reference [][]float64 // output of the reference's processors, V; nil until rendered
+}
+
+// Piece returns planar audio at rate Hz, played at level l re the drive. The audio must
+// not change afterwards.
+func (b *Bench) Piece(audio [][]float64, rate int, l level.DB) *Piece {
+	return &Piece{bench: b, audio: audio, rate: rate, level: l}
+}
+
+// Render passes the piece through the stage at a setting.
+func (p *Piece) Render(ctx context.Context, setting stage.Setting) (*Clip, error) {
+	if len(p.audio) == 0 || len(p.audio[0]) == 0 {
+		return nil, errors.New("render: no audio")
+	}
+	b := p.bench
+	s, err := b.solved(setting)
+	if err != nil {
+		return nil, err
+	}
+	format := wave.Format{Rate: p.rate, Channels: len(p.audio)}
+	reference, output := &memoryKeep{}, &memoryKeep{}
+	through := &pass{
+		stream:     &memory{audio: p.audio, format: format},
+		scale:      level.NewScale(b.options.Drive).At(p.level),
+		way:        b.way,
+		oversample: b.options.Oversample,
+		lo:         -b.solving.hi,
+		hi:         b.solving.hi,
+		workers:    make(chan struct{}, b.options.Workers),
+		advance:    func(int64) {},
+	}
+	var recorders []*recorder
+	if through.reference, err = b.branch(format, reference, p.references(&recorders)); err != nil {
+		return nil, err
+	}
+	rung, err := b.branch(format, output, func() (processor, error) { return b.way.processor(&s.rung, p.rate) })
+	if err != nil {
+		return nil, err
+	}
+	through.rungs = []*branch{rung}
+	if err := through.run(ctx); err != nil {
+		return nil, err
+	}
+	p.keep(recorders)
+	return b.clip(through, &s.rung, reference.audio, output.audio), nil
+}
+
+// references returns what makes the reference's processors, one channel after the
+// other: such as play it again or, the first time, such as render and record it.
+func (p *Piece) references(recorders *[]*recorder) func() (processor, error) {
+	p.mu.Lock()
+	known := p.reference
+	p.mu.Unlock()
+	return func() (processor, error) {
+		if known != nil {
+			next := &replay{known[0]}
+			known = known[1:]
+			return next, nil
+		}
+		through, err := p.bench.way.reference(p.rate, p.level)
+		if err != nil {
+			return nil, err
+		}
+		r := &recorder{processor: through, out: make([]float64, 0, len(p.audio[0])+p.bench.way.latency())}
+		*recorders = append(*recorders, r)
+		return r, nil
+	}
+}
+
+// keep keeps a reference that was recorded whole.
+func (p *Piece) keep(recorders []*recorder) {
+	if len(recorders) == 0 {
+		return
+	}
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	p.reference = make([][]float64, len(recorders))
+	for i, r := range recorders {
+		p.reference[i] = slices.Clip(r.out)
+	}
+}
+
+// recorder is a processor whose output is kept.
+type recorder struct {
+	processor
+	out []float64
+}
+
+func (r *recorder) Process(dst, high []float64) error {
+	err := r.processor.Process(dst, high)
+	r.out = append(r.out, dst...)
+	return err
+}
+
+// replay is a processor that plays what was recorded of another on the same input.
+type replay struct{ left []float64 }
+
+func (r *replay) Process(dst, _ []float64) error {
+	r.left = r.left[copy(dst, r.left):]
+	return nil
+}
