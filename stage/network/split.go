@@ -33,8 +33,7 @@ func (t *Transient) split() error {
 // join takes over where the parts of a step have led to.
 func (t *Transient) join(f *Transient) {
 	for i := range t.state {
-		from := &f.state[i]
-		t.state[i] = store{trail: from.trail.inSteps(), dual: from.dual, scale: max(t.state[i].scale, from.scale)}
+		t.state[i].join(&f.state[i])
 	}
 	t.copyFrom(f)
 	t.settle()
@@ -53,6 +52,16 @@ func (t *Transient) join(f *Transient) {
 	t.stats.Iterations += f.stats.Iterations
 	t.stats.Retried += f.stats.Retried
 	f.stats = Steps{}
+}
+
+// join takes a store to where the parts of a step have led it. Both go on without what
+// rings from part to part.
+func (s *store) join(parts *store) {
+	parts.dual = parts.duals[0] - parts.duals.ringing()
+	*s = store{
+		trail: parts.trail.inSteps(), duals: parts.duals.inSteps(), dual: parts.dual,
+		scale: max(s.scale, parts.scale),
+	}
 }
 
 // finer returns the transient of the parts of a step, at the same state. Where the
@@ -74,6 +83,7 @@ func (t *Transient) finer() *Transient {
 	for i, s := range t.state {
 		f.state[i] = s
 		f.state[i].trail = s.trail.inParts()
+		f.state[i].duals = s.duals.inParts()
 	}
 	f.copyFrom(t)
 	f.settle()

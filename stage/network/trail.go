@@ -34,6 +34,11 @@ func (t *trail) inParts() trail {
 	return out
 }
 
+// ringing returns by how much the newest value is off a parabola on which every other
+// value is off by as much to the other side: a store's voltage may ring so from step to
+// step under the trapezoidal rule, about devices that were turned off.
+func (t *trail) ringing() float64 { return (t[0] - t[3] - 3*(t[1]-t[2])) / 8 }
+
 // inSteps takes a trail with the spacing of parts to that of whole steps, on the
 // parabola through its last three values alone: a kink before them is forgotten.
 func (t *trail) inSteps() trail {

@@ -43,7 +43,8 @@ type Transient struct {
 // store is the state of one reactance: volts and amperes.
 type store struct {
 	trail trail   // what it stores by: of a capacitance its voltage, of an inductance its current
-	dual  float64 // the other one
+	duals trail   // the other one
+	dual  float64 // what the next step goes on from: its newest value, less what rings in it
 	next  float64 // what it stores by, at the end of the step that is looked at
 	scale float64 // greatest size of what it stores by, so far
 }
@@ -188,7 +189,7 @@ func (t *Transient) remember() {
 func (t *Transient) recall() {
 	for i := range t.state {
 		r := &t.solver.assembly.reactances[i]
-		t.solver.u[r.source] = r.impedance*t.state[i].trail[0] - t.state[i].dual
+		t.solver.u[r.source] = r.impedance*t.state[i].trail[0] - t.state[i].duals[0]
 	}
 }
 
@@ -261,12 +262,13 @@ func (r *reactance) beside(s *store, own, dual, step float64) float64 {
 		return 0
 	}
 	from := s.trail[0]
-	return r.energy(own) - r.energy(from) - step*(s.dual+dual)/2*(r.through(from)+r.through(own))/2
+	return r.energy(own) - r.energy(from) - step*(s.duals[0]+dual)/2*(r.through(from)+r.through(own))/2
 }
 
 // move takes a store to the end of a step.
 func (s *store) move(own, dual float64) {
 	s.trail.push(own)
+	s.duals.push(dual)
 	s.dual = dual
 	s.scale = max(s.scale, math.Abs(own))
 }
