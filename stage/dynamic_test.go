@@ -153,6 +153,22 @@ func TestBooksCloseWithSaturatingCores(t *testing.T) {
 	}
 }
 
+// TestNothingRings passes a tone of little more than the dead zone through the unbiased
+// pair with a loudspeaker: while both devices are off, the voice coil's voltage would ring
+// from step to step under the trapezoidal rule, and every step be split for it.
+func TestNothingRings(t *testing.T) {
+	d := mustDynamic(t, mustSet(t, mustStage(t, "pair-12w-speaker", nil), Bias(0)), 768e3)
+	x := tone(1.5, 400, 768e3, 10e-3)
+	if err := d.Process(x, x); err != nil {
+		t.Fatal(err)
+	}
+	s := d.Steps()
+	t.Logf("%+v", s)
+	if s.Refined > s.Taken/4 || s.Iterations > 4*s.Taken {
+		t.Errorf("of %d steps %d were split, with %d iterations", s.Taken, s.Refined, s.Iterations)
+	}
+}
+
 // charged gives the devices of a stage charges to move.
 func charged(s *Spec) {
 	for _, q := range []*circuits.Transistor{&s.Upper, &s.Lower} {
