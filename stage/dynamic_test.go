@@ -169,6 +169,26 @@ func TestNothingRings(t *testing.T) {
 	}
 }
 
+// TestNextToNothingIsSmooth passes a tone of a nanovolt through every built-in stage with
+// memory: what differs from a smooth output then is rounding, which no step may be split
+// for.
+func TestNextToNothingIsSmooth(t *testing.T) {
+	for _, named := range Builtin() {
+		s := mustStage(t, named.Name, nil)
+		if !s.HasMemory() {
+			continue
+		}
+		d := mustDynamic(t, mustSet(t, s, AsBuilt()), 768e3)
+		x := tone(1e-9, 1000, 768e3, 10e-3)
+		if err := d.Process(x, x); err != nil {
+			t.Fatalf("%s: %v", named.Name, err)
+		}
+		if st := d.Steps(); st.Refined > st.Taken/50 {
+			t.Errorf("%s: of %d steps %d were split", named.Name, st.Taken, st.Refined)
+		}
+	}
+}
+
 // charged gives the devices of a stage charges to move.
 func charged(s *Spec) {
 	for _, q := range []*circuits.Transistor{&s.Upper, &s.Lower} {

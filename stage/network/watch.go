@@ -32,9 +32,9 @@ const (
 	roughWhole = 1e-4
 	roughPart  = 5e-4
 	fading     = 1 - 1.0/4096 // of the greatest size, a step
-	// leastWatch is the least size that the source is taken for, in volts, and leastGain
-	// that of the voltage re the source: what a stage that passes less does is of no
-	// interest.
+	// leastWatch is the least size that source and voltage are taken for, in volts, and
+	// leastGain that of the voltage re the source: what a stage that passes less does is
+	// of no interest.
 	leastWatch = 1e-6
 	leastGain  = 1e-2
 	leftOver   = 1e-7
@@ -116,7 +116,7 @@ func (w *watch) begin(t *Transient) (rough bool) {
 	in.values[Samples] = end
 	in.scale = max(in.scale*fading, math.Abs(end), leastWatch)
 	w.size = max(w.size*fading, math.Abs(w.trail[0]))
-	floor := in.scale * leastGain
+	floor := max(in.scale*leastGain, leastWatch)
 	w.silent, w.scale = w.size < floor, max(w.size, floor)
 	rough = math.Abs(end-in.trail.foretell()) > 3*roughWhole*in.scale
 	in.trail.push(end)
