@@ -135,8 +135,12 @@ func (d *Dynamic) motions(rest *network.Solver, rate float64) ([]complex128, err
 	return all, nil
 }
 
-// Latency is how many samples late the output of a Dynamic comes.
-const Latency = network.Samples
+const (
+	// StepSamples is how many samples a Dynamic takes in one step.
+	StepSamples = network.Samples
+	// Latency is how many samples late the output of a Dynamic comes.
+	Latency = StepSamples
+)
 
 // Process moves the stage through the input samples src, in volts, and puts the
 // output voltage into dst, which may be src, Latency samples late. Each sample is the

@@ -103,34 +103,46 @@ func TestBooksClose(t *testing.T) {
 			if err := d.Process(x, x); err != nil {
 				t.Fatalf("%s %v: %v", named.Name, setting, err)
 			}
-			if e := books.Imbalance(); !(math.Abs(e) < 1e-6) {
+			e := books.Imbalance()
+			t.Logf("%s %v: out by %.1g of the energy", named.Name, setting, e)
+			if !(math.Abs(e) < 1e-6) {
 				t.Errorf("%s %v: books are out by %g: %+v", named.Name, setting, e, books)
-			}
-			if n := d.Steps().Retried; n > 0 {
-				t.Logf("%s %v: %d of %d steps were split", named.Name, setting, n, d.Steps().Taken)
 			}
 		}
 	}
 }
 
-// TestRulePutsInLittle checks that what the integration rule's corrections put into the
+// TestBooksOfTheRule checks that what the integration rule's corrections put into the
 // stores of any built-in stage is no part of its energy, over 25 cycles at the rate of a
-// rendering.
-func TestRulePutsInLittle(t *testing.T) {
+// rendering: under 1e-6 as built, and 3.8e-6 in the worst unbiased one, the pair with a
+// voice coil, whose current has a kink at every crossing that the past does not foretell.
+// A stage that a bias of 0 V keeps silent has no energy to compare with.
+func TestBooksOfTheRule(t *testing.T) {
 	for _, named := range Builtin() {
 		s := mustStage(t, named.Name, nil)
 		if !s.HasMemory() {
 			continue
 		}
-		b := mustSet(t, s, AsBuilt())
-		d := mustDynamic(t, b, 768e3)
-		books := d.OpenLedger()
-		x := tone(b.Drive(), 1000, 768e3, 25e-3)
-		if err := d.Process(x, x); err != nil {
-			t.Fatalf("%s: %v", named.Name, err)
+		drive, err := s.Drive()
+		if err != nil {
+			t.Fatal(err)
 		}
-		if part := books.Rule / (books.Supply + books.Input); !(math.Abs(part) < 1e-6) {
-			t.Errorf("%s: the rule put in %.2g of the energy", named.Name, part)
+		for setting, most := range map[Setting]float64{AsBuilt(): 1e-6, Bias(0): 4e-6} {
+			d := mustDynamic(t, mustSet(t, s, setting), 768e3)
+			books := d.OpenLedger()
+			x := tone(drive, 1000, 768e3, 25e-3)
+			if err := d.Process(x, x); err != nil {
+				t.Fatalf("%s: %v", named.Name, err)
+			}
+			delivered := books.Supply + books.Input
+			if delivered < 1e-6 {
+				continue
+			}
+			part := books.Rule / delivered
+			t.Logf("%s %v: the rule put in %.2g of the energy", named.Name, setting, part)
+			if !(math.Abs(part) < most) {
+				t.Errorf("%s %v: the rule put in %.2g of the energy, most is %g", named.Name, setting, part, most)
+			}
 		}
 	}
 }
@@ -243,7 +255,11 @@ func TestUnstableLoopGrows(t *testing.T) {
 	}
 	const step, window = 1e-8, 300
 	tr := rest.Transient(step)
-	rate := tr.Growth().Rate
+	motions, ok := tr.Motions()
+	if !ok {
+		t.Fatal("no motions")
+	}
+	rate := network.Fastest(motions).Rate
 	greatest := func(steps int) float64 {
 		out := 0.0
 		for range steps {

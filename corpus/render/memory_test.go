@@ -63,14 +63,7 @@ func TestBenchAgainstFiles(t *testing.T) {
 // TestPieceKeepsItsReference renders a piece through a circuit in time at several
 // settings, side by side too: every clip is what the bench renders of it alone.
 func TestPieceKeepsItsReference(t *testing.T) {
-	spec, err := stage.Lookup("pair-12w-speaker")
-	if err != nil {
-		t.Fatal(err)
-	}
-	bench, err := NewBench(Options{Spec: spec, Match: MatchLoudness})
-	if err != nil {
-		t.Fatal(err)
-	}
+	bench := benchOf(t, "pair-12w-speaker", MatchLoudness)
 	audio := [][]float64{sine(1000, 0.9, 5000), sine(300, 0.5, 5000)}
 	piece := bench.Piece(audio, 48000, -6)
 	settings := []stage.Setting{stage.AsBuilt(), stage.Bias(1.1), stage.Bias(1.3)}

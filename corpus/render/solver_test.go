@@ -67,7 +67,7 @@ func TestSolverIsChosenByTheCircuit(t *testing.T) {
 		steps := m.Items[0].Renderings[0].Steps
 		if inTime := want == SolverDynamic; (steps != nil) != inTime {
 			t.Errorf("%s: steps %+v", name, steps)
-		} else if inTime && steps.Taken*4 < m.Items[0].Frames*DynamicOversample {
+		} else if inTime && steps.Taken*stage.StepSamples < m.Items[0].Frames*DynamicOversample {
 			t.Errorf("%s: %d steps for %d frames", name, steps.Taken, m.Items[0].Frames)
 		}
 	}
@@ -89,19 +89,26 @@ func TestInvertingStageIsTurnedBack(t *testing.T) {
 	}
 }
 
+// benchOf returns a bench for a built-in stage.
+func benchOf(t *testing.T, name string, match Match) *Bench {
+	t.Helper()
+	spec, err := stage.Lookup(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	bench, err := NewBench(Options{Spec: spec, Match: match})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return bench
+}
+
 // TestDynamicReferenceHoldsTheLinearResponse renders a mismatched stage with a
 // coupling capacitor and a transformer, whose response is far from flat: against
 // its own linear response what a small signal leaves over is distortion alone, and
 // its offset at rest is not in the reference.
 func TestDynamicReferenceHoldsTheLinearResponse(t *testing.T) {
-	spec, err := stage.Lookup("single-capacitor")
-	if err != nil {
-		t.Fatal(err)
-	}
-	bench, err := NewBench(Options{Spec: spec, Match: MatchGain})
-	if err != nil {
-		t.Fatal(err)
-	}
+	bench := benchOf(t, "single-capacitor", MatchGain)
 	optimum := stage.Quiescent(bench.Stage().OptimumQuiescent())
 	low, high := sine(60, 0.4, 24000), sine(2000, 0.4, 24000)
 	for n := range low {
@@ -131,14 +138,7 @@ func TestDynamicReferenceHoldsTheLinearResponse(t *testing.T) {
 // distortion, which falls as the level does.
 func TestFaintSignalsAreLinear(t *testing.T) {
 	for _, name := range []string{"pair-12w-speaker", "push-pull-divider", "single-capacitor"} {
-		spec, err := stage.Lookup(name)
-		if err != nil {
-			t.Fatal(err)
-		}
-		bench, err := NewBench(Options{Spec: spec, Match: MatchGain})
-		if err != nil {
-			t.Fatal(err)
-		}
+		bench := benchOf(t, name, MatchGain)
 		optimum := stage.Quiescent(bench.Stage().OptimumQuiescent())
 		for _, frequency := range []float64{10e3, 15e3} {
 			clip, err := bench.Render(t.Context(), [][]float64{sine(frequency, 0.9, 9600)}, 48000, -80, optimum)

@@ -7,6 +7,7 @@ import (
 	"quietcross/corpus"
 	"quietcross/reports"
 	"quietcross/reports/format"
+	"quietcross/stage"
 )
 
 // condition is one line of what the numbers depend on.
@@ -70,6 +71,6 @@ func solverText(r *reports.Report) string {
 	if sum.Taken == 0 {
 		return text
 	}
-	return fmt.Sprintf("%s; of %s steps of four samples %s were split where a voltage or current moves abruptly, and %s times one had to be split to settle",
-		text, format.Count(sum.Taken), format.Percent(float64(sum.Split)/float64(sum.Taken), 2), format.Count(sum.Retried))
+	return fmt.Sprintf("%s; of %s steps of %d samples %s were split where a voltage or current moves abruptly, and %s times one had to be split to settle",
+		text, format.Count(sum.Taken), stage.StepSamples, format.Percent(float64(sum.Split)/float64(sum.Taken), 2), format.Count(sum.Retried))
 }

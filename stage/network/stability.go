@@ -7,7 +7,7 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
-// Growth is the fastest natural motion of a circuit about a solution.
+// Growth is a natural motion of a circuit about a solution.
 type Growth struct {
 	Rate  float64 // 1/s; above 0 it grows, and the circuit is not stable there
 	Hertz float64 // frequency at which it swings, 0 when it does not
@@ -59,17 +59,6 @@ func motions(step *mat.Dense, seconds float64) ([]complex128, bool) {
 		}
 	}
 	return rates, true
-}
-
-// Growth returns the natural motion about the present solution that dies away most
-// slowly, or grows. A circuit without stores has the rate -Inf, and one without
-// Motions +Inf.
-func (t *Transient) Growth() Growth {
-	rates, ok := t.Motions()
-	if !ok {
-		return Growth{Rate: math.Inf(1)}
-	}
-	return Fastest(rates)
 }
 
 // Fastest returns the motion of the greatest rate, -Inf where there is none.

@@ -5,19 +5,34 @@ import (
 	"testing"
 )
 
+// resonance builds a series resonance from the source in to the node out.
+func resonance(ohms, henries, farads float64) (s *Solver, in Source, out Node) {
+	c := New()
+	input, in := c.Drive("in", 0)
+	middle, out := c.Node("middle"), c.Node("out")
+	c.Add(Resistor{input, middle, ohms}, Inductor{A: middle, B: out, Henries: henries}, Capacitor{A: out, Farads: farads})
+	return c.Compile(), in, out
+}
+
+// growth solves a circuit and returns its fastest motion there.
+func growth(t *testing.T, s *Solver) Growth {
+	t.Helper()
+	if err := s.Solve(); err != nil {
+		t.Fatal(err)
+	}
+	motions, ok := s.Transient(1e-6).Motions()
+	if !ok {
+		t.Fatal("no motions")
+	}
+	return Fastest(motions)
+}
+
 // TestGrowthOfResonance checks a series resonance against its roots (textbook):
 // rate -R/(2L), swinging at sqrt(1/LC - (R/2L)^2).
 func TestGrowthOfResonance(t *testing.T) {
 	const ohms, henries, farads = 10.0, 1e-3, 1e-7
-	c := New()
-	in, _ := c.Drive("in", 0)
-	a, b := c.Node("a"), c.Node("b")
-	c.Add(Resistor{in, a, ohms}, Inductor{A: a, B: b, Henries: henries}, Capacitor{A: b, Farads: farads})
-	s := c.Compile()
-	if err := s.Solve(); err != nil {
-		t.Fatal(err)
-	}
-	g := s.Transient(1e-6).Growth()
+	s, _, _ := resonance(ohms, henries, farads)
+	g := growth(t, s)
 	rate := -ohms / (2 * henries)
 	within(t, "rate", g.Rate, rate, 1e-6*math.Abs(rate))
 	hertz := math.Sqrt(1/(henries*farads)-rate*rate) / (2 * math.Pi)
@@ -28,7 +43,7 @@ func TestGrowthOfResonance(t *testing.T) {
 // limit of the three-pole loop: three equal poles stand a loop gain of 8 (from the
 // phase of 60 degrees each at sqrt 3 times the pole; textbook).
 func TestGrowthOfLoop(t *testing.T) {
-	growth := func(loop float64) float64 {
+	rate := func(loop float64) float64 {
 		const pole = 1e4 // Hz
 		c := New()
 		nodes := []Node{c.Node("p"), c.Node("q"), c.Node("r")}
@@ -40,16 +55,12 @@ func TestGrowthOfLoop(t *testing.T) {
 				Resistor{out, nodes[i], 1e3}, Capacitor{A: nodes[i], Farads: 1 / (2 * math.Pi * pole * 1e3)},
 			)
 		}
-		s := c.Compile()
-		if err := s.Solve(); err != nil {
-			t.Fatal(err)
-		}
-		return s.Transient(1e-6).Growth().Rate
+		return growth(t, c.Compile()).Rate
 	}
-	if g := growth(7.9); g >= 0 {
+	if g := rate(7.9); g >= 0 {
 		t.Errorf("loop gain 7.9 grows at %g/s", g)
 	}
-	if g := growth(8.1); g <= 0 {
+	if g := rate(8.1); g <= 0 {
 		t.Errorf("loop gain 8.1 dies away at %g/s", g)
 	}
 }

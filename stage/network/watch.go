@@ -25,7 +25,7 @@ type watch struct {
 // How far the watched voltage may miss what its past foretold, relative to its
 // greatest size lately, before the step is split. In a whole step the polynomial
 // that its stretches are taken from is then wrong by some hundredths of that. In a
-// part it is a kink, and the mean over the part wrong by at most a quarter of it: what
+// part it is a kink, and the mean over the part wrong by a third of it or less: what
 // counts then is that mean times the part's length, so that parts may miss the more
 // the shorter they are; roughPart holds for one as long as a sample.
 const (
@@ -37,7 +37,9 @@ const (
 	// of no interest.
 	leastWatch = 1e-6
 	leastGain  = 1e-2
-	leftOver   = 1e-7
+	// leftOver is what an iteration may leave of the voltage, relative to its size:
+	// -140 dB.
+	leftOver = 1e-7
 )
 
 // input is the watched source's values about one step.
