@@ -61,10 +61,13 @@ type Dynamic struct {
 // Higher rates gain little, since steps are split where they must be. To take each
 // junction's mean current over a step from its antiderivative instead (M. Holters,
 // Applied Sciences 10(1):20, 2020) was weighed on the pair into a resistor: without
-// splitting, means by antiderivatives were wrong by -98, -95 and -93 dB at 1 kHz and 8
+// splitting, means by antiderivatives were wrong by -93, -95 and -93 dB at 1 kHz and 8
 // times, unbiased and at 1.2 and 1.3 V, and by -60, -67 and -66 dB at 10 kHz and 16
 // times, where the trapezoidal rule was by -94, -93 and -93, and -66, -65 and -65 dB:
-// what limits both is the voltage's bend over a step, not the junction's.
+// what limits both is the voltage's bend over a step, not the junction's. All these
+// figures are printed by
+//
+//	QUIETCROSS_LONG=1 go test -v -run 'SpeakerDelivered|Antiderivatives' ./stage/network
 //
 // A stage that oscillates about any of its operating points is refused with an
 // error that wraps ErrUnstable.

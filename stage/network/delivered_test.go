@@ -3,30 +3,37 @@ package network
 import (
 	"fmt"
 	"math"
+	"os"
 	"testing"
+	"time"
 
 	"gonum.org/v1/gonum/dsp/fourier"
 )
 
-// The tests of this file look at a stage as it is rendered: four samples a step, at 16
-// times 48 kHz, each sample the mean under a triangle of two, up to 20 kHz.
-const (
-	deliveredStep = 1.0 / 48000 / 16
-	bandEdge      = 20e3
-)
+// delivery is how the tests of this file look at a stage: as it is rendered, four samples
+// a step, each the mean under a triangle of two, up to 20 kHz.
+type delivery struct{ sample float64 } // s
+
+// usual is the delivery at a rendering's own oversampling.
+var usual = over(16)
+
+// over is the delivery at some times 48 kHz.
+func over(times float64) delivery { return delivery{1 / 48000.0 / times} }
+
+const bandEdge = 20e3
 
 // deliver steps a watched transient through a signal and returns the means of a node's
 // voltage under a triangle about each sample but the last.
-func deliver(t *testing.T, s *Solver, in Source, out Node, signal func(float64) float64, count int) ([]float64, Steps) {
+func (d delivery) deliver(t *testing.T, s *Solver, in Source, out Node, signal func(float64) float64, count int) ([]float64, Steps) {
 	t.Helper()
 	if err := s.Solve(); err != nil {
 		t.Fatal(err)
 	}
-	motions, ok := s.Transient(deliveredStep).Motions()
+	motions, ok := s.Transient(d.sample).Motions()
 	if !ok {
 		t.Fatal("no motions")
 	}
-	tr := s.Transient(Samples * deliveredStep)
+	tr := s.Transient(Samples * d.sample)
 	tr.Watch(in, out)
 	if !tr.Sharpen(motions) {
 		t.Error("the rule cannot be corrected")
@@ -35,9 +42,9 @@ func deliver(t *testing.T, s *Solver, in Source, out Node, signal func(float64) 
 	kept := s.Voltage(out) / 2
 	for i := 0; i < count; i += Samples {
 		for j := range Samples - 1 {
-			tr.SetInside(j, signal(float64(i+1+j)*deliveredStep))
+			tr.SetInside(j, signal(float64(i+1+j)*d.sample))
 		}
-		tr.Set(in, signal(float64(i+Samples)*deliveredStep))
+		tr.Set(in, signal(float64(i+Samples)*d.sample))
 		if err := tr.Step(); err != nil {
 			t.Fatal(err)
 		}
@@ -52,12 +59,12 @@ func deliver(t *testing.T, s *Solver, in Source, out Node, signal func(float64) 
 
 // underTriangle returns the same of an output by hand: the second difference of its
 // double integral, which is integrated beside the states.
-func underTriangle(method func(f func(t float64, y, dy []float64), y0, scale, times []float64, tolerance float64) [][]float64,
+func (d delivery) underTriangle(method func(f func(t float64, y, dy []float64), y0, scale, times []float64, tolerance float64) [][]float64,
 	f func(t float64, y, dy []float64), output func(t float64, y []float64) float64,
 	y0, scale []float64, peak float64, count int, tolerance float64,
 ) []float64 {
 	n := len(y0)
-	const h = deliveredStep
+	h := d.sample
 	all := method(func(t float64, y, dy []float64) {
 		f(t, y[:n], dy[:n])
 		dy[n], dy[n+1] = output(t, y[:n]), y[n]
@@ -77,7 +84,7 @@ func underTriangle(method func(f func(t float64, y, dy []float64), y0, scale, ti
 
 // inBand returns the greatest difference up to the band's edge over the last samples, in
 // dB re the greatest size of want.
-func inBand(got, want []float64, samples int) float64 {
+func (d delivery) inBand(got, want []float64, samples int) float64 {
 	from := len(got) - samples
 	e := make([]float64, samples)
 	peak := 0.0
@@ -88,7 +95,7 @@ func inBand(got, want []float64, samples int) float64 {
 	transform := fourier.NewFFT(samples)
 	lines := transform.Coefficients(nil, e)
 	for i := range lines {
-		if transform.Freq(i)/deliveredStep > bandEdge {
+		if transform.Freq(i)/d.sample > bandEdge {
 			lines[i] = 0
 		}
 	}
@@ -101,12 +108,12 @@ func inBand(got, want []float64, samples int) float64 {
 
 // periods returns how many samples to take of a tone, and how many whole periods of
 // them to look at.
-func periods(hertz float64) (count, look int) {
+func (d delivery) periods(hertz float64) (count, look int) {
 	cycles := 3.0
 	if hertz > 5000 {
 		cycles = 15 // five of 10 kHz are a whole number of samples
 	}
-	return int(math.Round(cycles/hertz/deliveredStep)) / Samples * Samples, int(math.Round(cycles / 3 / hertz / deliveredStep))
+	return int(math.Round(cycles/hertz/d.sample)) / Samples * Samples, int(math.Round(cycles / 3 / hertz / d.sample))
 }
 
 // report fails unless an error in dB is within its bar.
@@ -165,8 +172,13 @@ func (c cone) slopes(t float64, y, dy []float64) {
 
 // TestSpeakerDelivered holds the rendering of the pair into a loudspeaker to the hand-
 // written integration. With an inductive voice coil and no bias the output steps by the
-// whole dead zone when the current changes sign.
+// whole dead zone when the current changes sign. QUIETCROSS_LONG=1 prints error and cost
+// against oversampling instead.
 func TestSpeakerDelivered(t *testing.T) {
+	times := []float64{16}
+	if os.Getenv("QUIETCROSS_LONG") != "" {
+		times = []float64{8, 16, 32}
+	}
 	for _, row := range []struct{ henries, hertz, bias, bar float64 }{
 		{0, 1000, 0, -100},
 		{0, 1000, 1.2, -100},
@@ -181,26 +193,41 @@ func TestSpeakerDelivered(t *testing.T) {
 		{0.3e-3, 10000, 1.2, -80},
 		{0.3e-3, 10000, 1.3, -80},
 	} {
-		t.Run(fmt.Sprintf("%g mH/%g Hz/%g V", row.henries*1e3, row.hertz, row.bias), func(t *testing.T) {
-			t.Parallel()
-			c := cone{handPair{is: 1e-13, vt: 0.025852, re: 0.22, bias: row.bias}, speaker, sine(17, row.hertz)}
-			c.law.Henries = row.henries
-			count, look := periods(row.hertz)
-			states := []float64{0, 0, 0}
-			if row.henries == 0 {
-				states = states[:2]
-			}
-			method, tolerance := integrate, 1e-9
-			if row.henries > 0 && row.bias == 0 {
-				method, tolerance = integrateStiff, 1e-6
-			}
-			want := underTriangle(method, c.slopes, c.output, states, []float64{1, 1, 1}[:len(states)], 17, count, tolerance)
-			s, in, out := transientPair(c.pair, 30, func(n *Circuit, out Node) { n.Add(Loudspeaker{A: out, SpeakerLaw: c.law}) })
-			got, steps := deliver(t, s, in, out, c.signal, count)
-			e := inBand(got, want, look)
-			report(t, e, row.bar, steps)
-		})
+		c := cone{handPair{is: 1e-13, vt: 0.025852, re: 0.22, bias: row.bias}, speaker, sine(17, row.hertz)}
+		c.law.Henries = row.henries
+		for _, n := range times {
+			t.Run(fmt.Sprintf("%g mH/%g Hz/%g V/%gx", row.henries*1e3, row.hertz, row.bias, n), func(t *testing.T) {
+				if len(times) > 1 {
+					e, _, cost := c.delivered(t, over(n), row.hertz)
+					t.Logf("error %.0f dB, %.1f us a sample of 48 kHz", e, cost*1e6)
+					return
+				}
+				t.Parallel()
+				e, steps, _ := c.delivered(t, over(n), row.hertz)
+				report(t, e, row.bar, steps)
+			})
+		}
 	}
+}
+
+// delivered returns the error of a rendering and the seconds that a sample of 48 kHz
+// took, start included.
+func (c cone) delivered(t *testing.T, d delivery, hertz float64) (e float64, steps Steps, cost float64) {
+	count, look := d.periods(hertz)
+	states := []float64{0, 0, 0}
+	if c.law.Henries == 0 {
+		states = states[:2]
+	}
+	method, tolerance := integrate, 1e-9
+	if c.law.Henries > 0 && c.pair.bias == 0 {
+		method, tolerance = integrateStiff, 1e-6
+	}
+	want := d.underTriangle(method, c.slopes, c.output, states, []float64{1, 1, 1}[:len(states)], 17, count, tolerance)
+	s, in, out := transientPair(c.pair, 30, func(n *Circuit, out Node) { n.Add(Loudspeaker{A: out, SpeakerLaw: c.law}) })
+	begun := time.Now()
+	got, steps := d.deliver(t, s, in, out, c.signal, count)
+	cost = time.Since(begun).Seconds() / (float64(count) * d.sample * 48000)
+	return d.inBand(got, want, look), steps, cost
 }
 
 // TestFeedbackDelivered holds the rendering of the pair inside a feedback loop to its
@@ -215,16 +242,16 @@ func TestFeedbackDelivered(t *testing.T) {
 			t.Parallel()
 			p := handPair{is: 1e-13, vt: 0.025852, re: 0.22, bias: row.bias}
 			signal := sine(1.2, row.hertz)
-			count, look := periods(row.hertz)
+			count, look := usual.periods(row.hertz)
 			load := func(out float64) float64 { return out/ohms + out/(closed*1e3) }
 			output := func(_ float64, y []float64) float64 { return p.output(y[0], load) }
-			want := underTriangle(integrate, func(at float64, y, dy []float64) {
+			want := usual.underTriangle(integrate, func(at float64, y, dy []float64) {
 				err := signal(at) - output(at, y)/closed
 				dy[0] = 2 * math.Pi * bandwidth * (err - y[0]/gain)
 			}, output, []float64{0}, []float64{1}, 14, count, 1e-9)
 			s, in, out := feedbackPair(p, gain, bandwidth, closed, ohms)
-			got, steps := deliver(t, s, in, out, signal, count)
-			e := inBand(got, want, look)
+			got, steps := usual.deliver(t, s, in, out, signal, count)
+			e := usual.inBand(got, want, look)
 			report(t, e, row.bar, steps)
 		})
 	}
