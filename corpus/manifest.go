@@ -191,7 +191,7 @@ type Power struct {
 	// Reached is where it was at the end of the item, of a stage whose bias
 	// drifts, K; 0 otherwise.
 	Reached float64 `json:"junction_reached_k,omitempty"`
-	// Excursion is the greatest displacement of a loudspeaker's cone from rest, m;
+	// Excursion is the maximum displacement of a loudspeaker's cone from rest, m;
 	// 0 where the load is no loudspeaker whose force factor is known.
 	Excursion float64 `json:"cone_excursion_m,omitempty"`
 }

@@ -205,7 +205,7 @@ func TestFindings(t *testing.T) {
 		t.Errorf("finding\n%q\nwant\n%q", got, want)
 	}
 	last := plain.Replace(r.Items[1].Renderings[rungs-1].Finding)
-	for _, part := range []string{"Over-biased: a resting current of 243 mA", "below the programme", "the least of this ladder"} {
+	for _, part := range []string{"Over-biased: a resting current of 243 mA", "below the programme", "the minimum of this ladder"} {
 		if !strings.Contains(last, part) {
 			t.Errorf("finding %q lacks %q", last, part)
 		}

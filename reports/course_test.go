@@ -7,9 +7,9 @@ import (
 	"quietcross/dsp/hearing"
 )
 
-// A long series is joined: no value is lost that is the greatest of its stretch,
+// A long series is joined: no value is lost that is the maximum of its stretch,
 // and each stands at its time.
-func TestCourseKeepsTheGreatest(t *testing.T) {
+func TestCourseKeepsTheMaximum(t *testing.T) {
 	const hop = 1024. / 48000
 	s := hearing.Series{Hop: hop}
 	for i := range 2800 { // a minute
@@ -27,7 +27,7 @@ func TestCourseKeepsTheGreatest(t *testing.T) {
 		}
 	}
 	if c.Probability[at] != 0.75 {
-		t.Errorf("the greatest is %g", c.Probability[at])
+		t.Errorf("the maximum is %g", c.Probability[at])
 	}
 	if when := c.Start + c.Step*float64(at); math.Abs(when-s.Moments[1234].Time) > c.Step/2 {
 		t.Errorf("it stands at %g s, want %g", when, s.Moments[1234].Time)

@@ -69,12 +69,12 @@ func (t track) crossing(s *survey, drive, width float64) (*Crossing, error) {
 	return c, nil
 }
 
-// leastGain is the fitted gain under which a rendering holds nothing of its
+// minimumGain is the fitted gain under which a rendering holds nothing of its
 // source: taking that gain out would blow rounding noise up to programme.
-const leastGain = 1e-4
+const minimumGain = 1e-4
 
 // passes tells that a rendering holds something of its source.
-func passes(r corpus.Rendering) bool { return math.Abs(r.Gain) >= leastGain }
+func passes(r corpus.Rendering) bool { return math.Abs(r.Gain) >= minimumGain }
 
 // Passes tells that the rendering holds something of its source: without that,
 // what is left of it is not to be compared with the source.

@@ -19,13 +19,13 @@ const (
 	earRate     = 48000 // Hz
 )
 
-// courseSteps is the greatest number of values of a [Course].
+// courseSteps is the maximum number of values of a [Course].
 const courseSteps = 512
 
 // Detection is what an ear model (ITU-R BS.1387, basic version) predicts of a
 // rendering heard against its reference.
 type Detection struct {
-	// Probability is the greatest filtered probability that the difference is
+	// Probability is the maximum filtered probability that the difference is
 	// heard (MFPDB), 0 to 1.
 	Probability float64 `json:"probability"`
 	// NoiseToMask is the total noise-to-mask ratio.
@@ -41,7 +41,7 @@ type Detection struct {
 	Course Course `json:"course"`
 }
 
-// Course is a probability over time: Probability[i] is the greatest of the
+// Course is a probability over time: Probability[i] is the maximum of the
 // stretch of Step seconds around Start + i·Step.
 type Course struct {
 	Start       float64   `json:"start_s"`
@@ -168,7 +168,7 @@ func (e *ear) judge(result hearing.Result) *Detection {
 	return d
 }
 
-// How near to the greatest a probability and a noise-to-mask ratio count as equal
+// How near to the maximum a probability and a noise-to-mask ratio count as equal
 // to it: a steady difference is heard ever more surely until it ends, and the ends
 // of a fade read a little more than its middle.
 const (

@@ -11,31 +11,31 @@ import (
 
 // find writes the finding of every rendering of an item.
 func (r *Report) find(item *Item) {
-	least := leastResidual(item)
+	minimum := minimumResidual(item)
 	for i := range item.Renderings {
 		rendering := &item.Renderings[i]
 		text := r.describe(r.Rungs[i]) + "; " + outcome(item, rendering)
-		if i == least && len(item.Renderings) > 1 {
-			text += ", the least of this ladder"
+		if i == minimum && len(item.Renderings) > 1 {
+			text += ", the minimum of this ladder"
 		}
 		rendering.Finding = text + "." + flaws(rendering)
 	}
 }
 
-// leastResidual returns the rendering with the lowest residual, -1 when several
+// minimumResidual returns the rendering with the lowest residual, -1 when several
 // share it within a tenth of a decibel or there is none.
-func leastResidual(item *Item) int {
-	index, least, next := -1, math.Inf(1), math.Inf(1)
+func minimumResidual(item *Item) int {
+	index, minimum, next := -1, math.Inf(1), math.Inf(1)
 	for i, r := range item.Renderings {
 		switch v := float64(r.Residual.Level); {
 		case !passes(r.Rendering):
-		case v < least:
-			index, least, next = i, v, least
+		case v < minimum:
+			index, minimum, next = i, v, minimum
 		case v < next:
 			next = v
 		}
 	}
-	if next-least < 0.1 {
+	if next-minimum < 0.1 {
 		return -1
 	}
 	return index
@@ -142,7 +142,7 @@ func flaws(r *Rendering) string {
 	switch {
 	case r.Inverted:
 		text += " The stage inverts; the file's polarity is turned back."
-	case r.Gain < -leastGain: // unmatched
+	case r.Gain < -minimumGain: // unmatched
 		text += " The stage inverts, and so does the file."
 	}
 	if r.OutOfRange > 0 {

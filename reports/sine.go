@@ -24,7 +24,7 @@ type Sine struct {
 	// says why. It diverges for an ideal dead band.
 	Gm        *float64 `json:"gm,omitempty"`
 	GmRefusal string   `json:"gm_refusal,omitempty"`
-	// Class is that of the output devices, by the least of their conduction
+	// Class is that of the output devices, by the minimum of their conduction
 	// angles, Conduction, radians. Class is empty where they were not solved.
 	Class      stage.Class `json:"class,omitempty"`
 	Conduction float64     `json:"conduction_rad"`
@@ -37,7 +37,7 @@ const (
 	// lawTolerance is the error of a rung's law re the range that it is fitted
 	// over; about rest it is a thousand times as tight.
 	lawTolerance = 1e-7
-	// wildest is the greatest peak re the drive for which a law is solved.
+	// wildest is the maximum peak re the drive for which a law is solved.
 	wildest = 4
 )
 

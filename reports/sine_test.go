@@ -50,14 +50,14 @@ func TestSineIsThatOfTheStage(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		least := 2 * math.Pi
+		minimum := 2 * math.Pi
 		for _, o := range biased.Outputs() {
-			least = min(least, power.Devices[o].Conduction)
+			minimum = min(minimum, power.Devices[o].Conduction)
 		}
 		if got.Class != power.Class {
 			t.Errorf("rung %d: class %s, want %s", k, got.Class, power.Class)
 		}
-		near(t, "conduction angle", got.Conduction, least)
+		near(t, "conduction angle", got.Conduction, minimum)
 	}
 	// Without bias each device leaves off before its half of the cycle is over.
 	if first := item.Renderings[0].Sine; first.Class != stage.UnderBiased || first.Conduction > math.Pi {

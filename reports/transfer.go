@@ -64,10 +64,10 @@ func (r *Report) span() float64 {
 // deepest returns the width of the crossover at whose middle the gain is lowest
 // re that at swing, V; 0 when there is no dip.
 func (r *Report) deepest() float64 {
-	width, least := 0.0, 1.0
+	width, minimum := 0.0, 1.0
 	for _, rung := range r.Rungs {
-		if ratio := rung.GainAtZero / rung.GainAtSwing; ratio < least && rung.CrossoverWidth > 0 {
-			width, least = rung.CrossoverWidth, ratio
+		if ratio := rung.GainAtZero / rung.GainAtSwing; ratio < minimum && rung.CrossoverWidth > 0 {
+			width, minimum = rung.CrossoverWidth, ratio
 		}
 	}
 	return width

@@ -11,7 +11,7 @@ const clippingSteps = 150
 
 // Clip returns the clipping onset of each side, as input volts lo < 0 < hi. It is
 // the input, going outward, at which the incremental gain has fallen to half of
-// the greatest gain of that side: by then the output lags a straight line by
+// the maximum gain of that side: by then the output lags a straight line by
 // the part of the swing that the last device needed to leave its active region.
 // A side whose gain never reaches half of the other's does not conduct (a
 // single device under class A) and takes the other's onset with its sign turned.
@@ -66,7 +66,7 @@ const (
 
 // span returns the input beyond which the survey need not look. That of a stage with
 // a driver, whose gain differs widely from stage to stage, is found from the outermost
-// input at which the gain is at least half of the greatest.
+// input at which the gain is at least half of the maximum.
 func (b *Biased) span() (float64, error) {
 	far := b.stage.kind.Span(&b.stage.spec.Parts)
 	if !b.stage.HasDriver() {
@@ -90,8 +90,8 @@ func (b *Biased) span() (float64, error) {
 	return min(far, roughRoom*far*math.Pow(roughRatio, float64(outermost+1-roughSteps))), nil
 }
 
-// onset returns the input of one side where its gain falls to half its greatest,
-// and that greatest gain.
+// onset returns the input of one side where its gain falls to half its maximum,
+// and that maximum gain.
 func (b *Biased) onset(span float64) (in, top float64, err error) {
 	gains := make([]float64, clippingSteps+1)
 	best := 0

@@ -5,11 +5,11 @@ import "math"
 // Crossover describes the transfer curve around the hand-over from one device to
 // the other. Gains are sizes of the incremental gain; inputs are volts.
 type Crossover struct {
-	Full    float64 // gain at half the clipping onset, the lesser of the two sides
-	Least   float64 // least gain between those two inputs
-	LeastAt float64 // where it is
+	Full      float64 // gain at half the clipping onset, the lesser of the two sides
+	Minimum   float64 // minimum gain between those two inputs
+	MinimumAt float64 // where it is
 	// Width is the distance between the outermost inputs at which the gain crosses
-	// the middle between Least and Full: the width at half depth of the whole
+	// the middle between Minimum and Full: the width at half depth of the whole
 	// crossover region. It is 0 where no gain is under Full.
 	Width float64
 	// DeadZone is the distance between the outermost inputs at which the gain
@@ -50,7 +50,7 @@ func (b *Biased) Crossover() (Crossover, error) {
 	}
 	steps := min(max(int((hi-lo)/step), 100), 4000)
 	inputs, gains := make([]float64, steps+1), make([]float64, steps+1)
-	least := 0
+	minimum := 0
 	for i := range gains {
 		inputs[i] = lo + (hi-lo)*float64(i)/float64(steps)
 		g, err := b.gain(inputs[i])
@@ -58,31 +58,31 @@ func (b *Biased) Crossover() (Crossover, error) {
 			return Crossover{}, err
 		}
 		gains[i] = g
-		if g < gains[least] {
-			least = i
+		if g < gains[minimum] {
+			minimum = i
 		}
 	}
 	c := Crossover{Full: min(gains[0], gains[steps])}
-	at, err := b.leastGain(inputs[max(least-1, 0)], inputs[min(least+1, steps)])
+	at, err := b.minimumGain(inputs[max(minimum-1, 0)], inputs[min(minimum+1, steps)])
 	if err != nil {
 		return Crossover{}, err
 	}
-	c.LeastAt = at
-	if c.Least, err = b.gain(at); err != nil {
+	c.MinimumAt = at
+	if c.Minimum, err = b.gain(at); err != nil {
 		return Crossover{}, err
 	}
-	if c.Least >= c.Full*(1-1e-9) {
+	if c.Minimum >= c.Full*(1-1e-9) {
 		return c, nil
 	}
-	if c.Width, err = b.widthAt((c.Least+c.Full)/2, inputs, gains); err != nil {
+	if c.Width, err = b.widthAt((c.Minimum+c.Full)/2, inputs, gains); err != nil {
 		return Crossover{}, err
 	}
 	c.DeadZone, err = b.widthAt(c.Full/2, inputs, gains)
 	return c, err
 }
 
-// leastGain closes in on the least gain between two inputs by golden section.
-func (b *Biased) leastGain(from, to float64) (float64, error) {
+// minimumGain closes in on the minimum gain between two inputs by golden section.
+func (b *Biased) minimumGain(from, to float64) (float64, error) {
 	const golden = 0.6180339887498949
 	for range 60 {
 		p, q := to-golden*(to-from), from+golden*(to-from)

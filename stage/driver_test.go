@@ -92,7 +92,7 @@ func checkDrivenCurve(t *testing.T, name string, b *Biased) {
 	}
 	top := slices.MaxFunc(curve, func(p, q Sample) int { return cmp.Compare(math.Abs(p.Gain), math.Abs(q.Gain)) })
 	if top.Gain < 0 != b.Stage().Inverts() || math.Abs(top.Gain) < 0.1 {
-		t.Errorf("%s: greatest gain %g", name, top.Gain)
+		t.Errorf("%s: maximum gain %g", name, top.Gain)
 	}
 	for _, onset := range []float64{lo, hi} {
 		outside, err := b.gain(1.5 * onset)

@@ -34,7 +34,7 @@ type Dynamic struct {
 	ends      ends
 	warmth    *Warmth
 	force     float64 // of a loudspeaker load whose cone is known, Tm; 0 for none
-	excursion float64 // greatest displacement of the cone so far, m
+	excursion float64 // maximum displacement of the cone so far, m
 
 	taken int                      // samples of the next step so far
 	ready [network.Samples]float64 // output of the last step
@@ -246,6 +246,6 @@ func (d *Dynamic) Cone() (Cone, bool) {
 	}, true
 }
 
-// Excursion returns the greatest displacement of the cone from rest so far, in
+// Excursion returns the maximum displacement of the cone from rest so far, in
 // metres to either side, looked at once a step; 0 where Cone returns false.
 func (d *Dynamic) Excursion() float64 { return d.excursion }

@@ -54,7 +54,7 @@ func TestDynamicAgreesWithStatic(t *testing.T) {
 			}, at, 1/rate)
 		}
 		most := b.Drive() * math.Pow(10, -110.0/20)
-		if worst := greatestLine(e, int(20e3/hertz)); worst > most {
+		if worst := maximumLine(e, int(20e3/hertz)); worst > most {
 			t.Errorf("%v: a line of the difference is %.2g V, most is %.2g V", setting, worst, most)
 		}
 	}
@@ -78,8 +78,8 @@ func underTriangle(t *testing.T, b *Biased, signal func(seconds float64) float64
 	return sum / weights
 }
 
-// greatestLine returns the greatest amplitude among the first lines of a whole period.
-func greatestLine(x []float64, lines int) float64 {
+// maximumLine returns the maximum amplitude among the first lines of a whole period.
+func maximumLine(x []float64, lines int) float64 {
 	worst := 0.0
 	for _, c := range fourier.NewFFT(len(x)).Coefficients(nil, x)[:lines+1] {
 		worst = max(worst, 2*cmplx.Abs(c)/float64(len(x)))
@@ -115,7 +115,7 @@ func TestBooksClose(t *testing.T) {
 // TestBooksOfTheRule checks that what the integration rule's corrections put into the
 // stores of any built-in stage is no part of its energy, over 25 cycles at the rate of a
 // rendering: under 1e-6 as built, and 3.8e-6 in the worst unbiased one, the pair with a
-// voice coil, whose current has a kink at every crossing that the past does not foretell.
+// voice coil, whose current has a kink at every crossing that the past does not extrapolate.
 // A stage that a bias of 0 V keeps silent has no energy to compare with.
 func TestBooksOfTheRule(t *testing.T) {
 	for _, named := range Builtin() {
@@ -260,7 +260,7 @@ func TestUnstableLoopGrows(t *testing.T) {
 		t.Fatal("no motions")
 	}
 	rate := network.Fastest(motions).Rate
-	greatest := func(steps int) float64 {
+	maximum := func(steps int) float64 {
 		out := 0.0
 		for range steps {
 			if err := tr.Step(); err != nil {
@@ -271,11 +271,11 @@ func TestUnstableLoopGrows(t *testing.T) {
 		return out
 	}
 	tr.Set(net.In, 1e-6)
-	greatest(1)
+	maximum(1)
 	tr.Set(net.In, 0)
-	greatest(window)
-	early := greatest(window)
-	late := greatest(window)
+	maximum(window)
+	early := maximum(window)
+	late := maximum(window)
 	relative(t, "growth", math.Log(late/early)/(window*step), rate, 0.1)
 }
 

@@ -15,7 +15,7 @@ const cycleSamples = 720
 // Power is where a stage's power goes while its input is a sine.
 type Power struct {
 	Peak       float64 // input, V
-	Output     float64 // greatest size of the output, V
+	Output     float64 // maximum size of the output, V
 	Supply     float64 // mean from all supplies, W
 	Load       float64 // mean into the load, W
 	Input      float64 // mean from the signal source, a feedback amplifier and an ideal bias, W
@@ -41,15 +41,15 @@ func (p Power) Others() float64 { return p.Supply + p.Input - p.Load - p.Dissipa
 type DevicePower struct {
 	Name       string
 	Mean       float64 // mean dissipation, W
-	Greatest   float64 // greatest instantaneous dissipation, W
-	Current    float64 // greatest current, A
+	Maximum    float64 // maximum instantaneous dissipation, W
+	Current    float64 // maximum current, A
 	Conduction float64 // conduction angle in radians, 0 to 2 pi
 }
 
 // Class is the way the output devices share a cycle.
 type Class string
 
-// The classes, by the least conduction angle among the output devices.
+// The classes, by the minimum conduction angle among the output devices.
 const (
 	ClassA      Class = "A"            // all conduct all of the cycle
 	ClassAB     Class = "AB"           // more than half of it
@@ -59,7 +59,7 @@ const (
 )
 
 const (
-	conducts     = 0.01             // of its greatest current: a device conducts from here
+	conducts     = 0.01             // of its maximum current: a device conducts from here
 	halfCycleTol = math.Pi / 36     // 5 degrees
 	wholeCycle   = 2*math.Pi - 1e-9 // a device that never leaves off
 	silence      = 1e-6             // amperes that no output device reaches in silence
@@ -67,19 +67,19 @@ const (
 
 // classify names the class of output devices.
 func classify(outputs []DevicePower) Class {
-	least, greatest := 2*math.Pi, 0.0
+	minimum, maximum := 2*math.Pi, 0.0
 	for _, d := range outputs {
-		least = min(least, d.Conduction)
-		greatest = max(greatest, d.Current)
+		minimum = min(minimum, d.Conduction)
+		maximum = max(maximum, d.Current)
 	}
 	switch {
-	case greatest < silence:
+	case maximum < silence:
 		return Silent
-	case least >= wholeCycle:
+	case minimum >= wholeCycle:
 		return ClassA
-	case least > math.Pi+halfCycleTol:
+	case minimum > math.Pi+halfCycleTol:
 		return ClassAB
-	case least >= math.Pi-halfCycleTol:
+	case minimum >= math.Pi-halfCycleTol:
 		return ClassB
 	}
 	return UnderBiased
@@ -87,7 +87,7 @@ func classify(outputs []DevicePower) Class {
 
 // Power returns the mean powers, conduction angles and class while the input is
 // a sine of peak volts, from the solved waveforms of one cycle. A device
-// conducts while its current is at least 1 percent of the greatest it carries
+// conducts while its current is at least 1 percent of the maximum it carries
 // in the cycle. It panics if peak is negative or not finite.
 func (b *Biased) Power(peak float64) (Power, error) {
 	if !(peak >= 0) || math.IsInf(peak, 0) {
@@ -160,7 +160,7 @@ func (b *Biased) tally(p *Power, in, weight float64, currents *[][]float64) erro
 func (d *DevicePower) add(o network.Operation, weight float64) {
 	d.Name = o.Name
 	d.Mean += o.Dissipation * weight
-	d.Greatest = max(d.Greatest, o.Dissipation)
+	d.Maximum = max(d.Maximum, o.Dissipation)
 	d.Current = max(d.Current, o.Current)
 }
 

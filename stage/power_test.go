@@ -50,10 +50,10 @@ func powerAt(t *testing.T, b *Biased, output float64) Power {
 const powerBar = 0.005
 
 // TestClassBPower checks class-B powers: Boylestad and Nashelsky, Power Amplifiers
-// (30 V, 16 ohm, full swing: 28.125 W out, 35.81 W in, 78.54 percent, 5.7 W greatest
+// (30 V, 16 ohm, full swing: 28.125 W out, 35.81 W in, 78.54 percent, 5.7 W maximum
 // dissipation of a device; 24 V: 72 percent at 22 V peak, 19.635 percent at 6 V), and
 // Sedra and Smith's design (8 ohm, 23 V rails: 20 W at 17.889 V peak, 2.236 A, 16.37
-// W a rail, 61.1 percent, 6.70 W greatest dissipation of a device; inputs from
+// W a rail, 61.1 percent, 6.70 W maximum dissipation of a device; inputs from
 // memory, answers computed).
 func TestClassBPower(t *testing.T) {
 	b := classB(t, 30, 16)
@@ -62,7 +62,7 @@ func TestClassBPower(t *testing.T) {
 	relative(t, "supply", full.Supply, 35.81, powerBar)
 	relative(t, "efficiency", full.Efficiency, 0.7854, powerBar)
 	worst := powerAt(t, b, 2/math.Pi*30)
-	relative(t, "greatest dissipation", worst.Devices[0].Mean, 5.7, powerBar)
+	relative(t, "maximum dissipation", worst.Devices[0].Mean, 5.7, powerBar)
 
 	b = classB(t, 24, 8)
 	relative(t, "22 V", powerAt(t, b, 22).Efficiency, 0.72, powerBar)
@@ -78,10 +78,10 @@ func TestClassBPower(t *testing.T) {
 	relative(t, "design dissipation", worst.Devices[1].Mean, 6.70, powerBar)
 }
 
-// TestGreatestDissipation finds where both devices of a class-B pair together
+// TestMaximumDissipation finds where both devices of a class-B pair together
 // dissipate most and checks the textbook's place and value, Vp = 2 VCC/pi and
 // 2 VCC^2/(pi^2 RL).
-func TestGreatestDissipation(t *testing.T) {
+func TestMaximumDissipation(t *testing.T) {
 	const volts, load = 30.0, 16.0
 	b := classB(t, volts, load)
 	best, at := 0.0, 0.0
@@ -165,7 +165,7 @@ func TestPowerBalances(t *testing.T) {
 // Nashelsky, form from memory): with 10 V at the collector, peaks of 10, 5 and 1 V give 50, 12.5
 // and 0.5 percent. The device is a sharp one in the single-transistor circuit, its
 // windings nearly free of resistance, its bias such that the collector current
-// just reaches zero at the greatest peak.
+// just reaches zero at the maximum peak.
 func TestTransformerClassA(t *testing.T) {
 	const volts, load = 10.0, 8.0
 	for _, row := range []struct{ peak, efficiency float64 }{{10, 0.5}, {5, 0.125}, {1, 0.005}} {

@@ -47,7 +47,7 @@ func randomSpec(rng *rand.Rand, kind *circuits.Kind) Spec {
 // randomSettings are ways to set a random stage.
 func randomSettings(rng *rand.Rand, s *Stage) []Setting {
 	return []Setting{
-		AsBuilt(), Bias(rng.Float64() * s.kind.GreatestBias),
+		AsBuilt(), Bias(rng.Float64() * s.kind.MaximumBias),
 		Quiescent(math.Pow(10, -8+8*rng.Float64())),
 	}
 }

@@ -16,8 +16,8 @@ import (
 	"quietcross/stage/quantity"
 )
 
-// greatestFile bounds a stage file, in bytes.
-const greatestFile = 1 << 20
+// maximumFile bounds a stage file, in bytes.
+const maximumFile = 1 << 20
 
 // Read reads a stage file: TOML with the tables and keys that its circuit kind
 // uses, as [Spec.Write] prints them. Quantities are plain numbers in SI base
@@ -25,12 +25,12 @@ const greatestFile = 1 << 20
 // missing, misspelt and out-of-range values are refused with an *Error that
 // gives file name, line, key, what was found and what is legal.
 func Read(r io.Reader, name string) (Spec, error) {
-	data, err := io.ReadAll(io.LimitReader(r, greatestFile+1))
+	data, err := io.ReadAll(io.LimitReader(r, maximumFile+1))
 	if err != nil {
 		return Spec{}, fmt.Errorf("%s: %w", name, err)
 	}
-	if len(data) > greatestFile {
-		return Spec{}, &Error{File: name, Err: fmt.Errorf("longer than a stage file may be, %d bytes", greatestFile)}
+	if len(data) > maximumFile {
+		return Spec{}, &Error{File: name, Err: fmt.Errorf("longer than a stage file may be, %d bytes", maximumFile)}
 	}
 	root := map[string]any{}
 	if err := toml.Unmarshal(data, &root); err != nil {

@@ -25,7 +25,7 @@ func AsBuilt() Setting { return Setting{} }
 
 // Bias replaces the bias parts by an ideal source of this many volts at the bias
 // point: between the bases of a complementary stage. Legal are 0 to the circuit's
-// greatest bias; Set refuses others.
+// maximum bias; Set refuses others.
 func Bias(volts float64) Setting { return Setting{forcedBias, volts} }
 
 // Quiescent replaces the bias parts by the ideal source that gives this

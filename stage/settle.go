@@ -13,7 +13,7 @@ import (
 // ErrRunaway is what a refusal for thermal runaway wraps.
 var ErrRunaway = errors.New("thermal runaway")
 
-// ErrTooHot is what a refusal for a junction that would settle above its greatest
+// ErrTooHot is what a refusal for a junction that would settle above its maximum
 // temperature wraps.
 var ErrTooHot = errors.New("junction too hot")
 
@@ -33,7 +33,7 @@ type Settled struct {
 const (
 	settleSteps  = 400
 	settleKelvin = 1e-4  // the part of a temperature that may be left to settle
-	beyondLimit  = 200.0 // kelvins over the greatest junction temperature: given up
+	beyondLimit  = 200.0 // kelvins over the maximum junction temperature: given up
 )
 
 // Settle finds the steady temperatures of a stage with a sine of peak input volts
@@ -43,7 +43,7 @@ const (
 //
 // It starts cold and follows the heating up, so that the point found is the one
 // that a stage switched on would reach. A bias that runs away is refused with an
-// error that wraps ErrRunaway, and one that would settle above the greatest
+// error that wraps ErrRunaway, and one that would settle above the maximum
 // junction temperature with ErrTooHot; both say how far it went. Such a stage
 // must not be built: it destroys itself and can burn.
 func (s *Stage) Settle(setting Setting, peak float64) (Settled, error) {
@@ -72,7 +72,7 @@ type warming struct {
 	t     circuits.Temperatures
 	sink  float64
 	power Power
-	last  float64 // greatest temperature change of the last step, K
+	last  float64 // maximum temperature change of the last step, K
 	loop  float64
 }
 
@@ -93,7 +93,7 @@ func (w *warming) step() (done bool, err error) {
 		w.loop = change / w.last
 	}
 	w.t, w.last = next, change
-	if w.hottest() > w.stage.spec.Thermal.GreatestJunction+beyondLimit {
+	if w.hottest() > w.stage.spec.Thermal.MaximumJunction+beyondLimit {
 		return false, w.refuse(ErrRunaway)
 	}
 	settled := !first && w.loop < 1 && change*w.loop/(1-w.loop) < settleKelvin
@@ -131,7 +131,7 @@ func (w *warming) hottest() float64 { return max(w.t.Upper, w.t.Lower) }
 
 // settled returns the result, unless a junction is too hot.
 func (w *warming) settled() (Settled, error) {
-	if w.hottest() > w.stage.spec.Thermal.GreatestJunction {
+	if w.hottest() > w.stage.spec.Thermal.MaximumJunction {
 		return Settled{}, w.refuse(ErrTooHot)
 	}
 	b, err := w.stage.At(w.t).bias(w.cold.setting, w.cold.volts)
@@ -148,7 +148,7 @@ func (w *warming) settled() (Settled, error) {
 func (w *warming) refuse(reason error) error {
 	celsius := func(k float64) float64 { return k - device.ZeroCelsius }
 	return &Error{Key: "thermal", Err: fmt.Errorf(
-		"%w: %v, the junction reaches %.0f C where %.0f C is the greatest, with a thermal loop gain of %.2f; "+
+		"%w: %v, the junction reaches %.0f C where %.0f C is the maximum, with a thermal loop gain of %.2f; "+
 			"do not run such a stage: lower the bias or the rails, couple the bias part to the sink, or give it emitter resistors and a larger sink",
-		reason, Setting{w.cold.setting.mode, fourDigits(w.cold.setting.value)}, celsius(w.hottest()), celsius(w.stage.spec.Thermal.GreatestJunction), w.loop)}
+		reason, Setting{w.cold.setting.mode, fourDigits(w.cold.setting.value)}, celsius(w.hottest()), celsius(w.stage.spec.Thermal.MaximumJunction), w.loop)}
 }

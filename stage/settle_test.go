@@ -51,7 +51,7 @@ func TestRunawayLimit(t *testing.T) {
 			ideal(s)
 			s.Emitter.Ohms = 0.1
 			s.Thermal.JunctionToCase, s.Thermal.CaseToSink = 0.01, 0.001
-			s.Thermal.GreatestJunction = 500
+			s.Thermal.MaximumJunction = 500
 		})
 		// Both devices heat one sink, so each watt of a device comes with a second.
 		s.spec.Thermal.SinkToAir = part * limit(s) / 2
@@ -66,11 +66,11 @@ func TestRunawayLimit(t *testing.T) {
 	}
 }
 
-// TestTooHot checks that a stage which settles above its greatest junction
+// TestTooHot checks that a stage which settles above its maximum junction
 // temperature is refused for that.
 func TestTooHot(t *testing.T) {
 	s := mustStage(t, "pair-12w", func(s *Spec) {
-		s.Thermal.GreatestJunction = 335
+		s.Thermal.MaximumJunction = 335
 		s.Thermal.SinkToAir = 15
 	})
 	if _, err := s.Settle(AsBuilt(), 0); !errors.Is(err, ErrTooHot) {

@@ -79,7 +79,7 @@ func (s *Stage) Set(setting Setting) (*Biased, error) {
 		}
 	}
 	if setting.mode == forcedBias {
-		legal := quantity.Range{Unit: quantity.Volt, Min: 0, Max: s.kind.GreatestBias}
+		legal := quantity.Range{Unit: quantity.Volt, Min: 0, Max: s.kind.MaximumBias}
 		if err := legal.Check(volts); err != nil {
 			return nil, &Error{Key: "bias", Err: err}
 		}
@@ -132,14 +132,14 @@ func quiescent(net *circuits.Network, solver *network.Solver) float64 {
 	return sum / float64(len(net.Outputs))
 }
 
-// QuiescentRange returns the least and the greatest quiescent current, in
+// QuiescentRange returns the minimum and the maximum quiescent current, in
 // amperes, that an ideal bias within the circuit's range gives.
 func (s *Stage) QuiescentRange() (lo, hi float64, err error) {
 	at := s.quiescentAt()
 	if lo, err = at(0); err != nil {
 		return 0, 0, err
 	}
-	hi, err = at(s.kind.GreatestBias)
+	hi, err = at(s.kind.MaximumBias)
 	return lo, hi, err
 }
 
@@ -155,9 +155,9 @@ func (s *Stage) quiescentAt() func(volts float64) (float64, error) {
 	}
 }
 
-// leastQuiescent is the least quiescent current, in amperes, that a bias is
+// minimumQuiescent is the minimum quiescent current, in amperes, that a bias is
 // solved for; it is under the leakage of any power device.
-const leastQuiescent = 1e-15
+const minimumQuiescent = 1e-15
 
 // biasFor finds the bias that gives a quiescent current.
 func (s *Stage) biasFor(amperes float64) (float64, error) {
@@ -166,11 +166,11 @@ func (s *Stage) biasFor(amperes float64) (float64, error) {
 	if err != nil {
 		return 0, err
 	}
-	hi, err := at(s.kind.GreatestBias)
+	hi, err := at(s.kind.MaximumBias)
 	if err != nil {
 		return 0, err
 	}
-	legal := quantity.Range{Unit: quantity.Ampere, Min: max(lo, leastQuiescent), Max: hi}
+	legal := quantity.Range{Unit: quantity.Ampere, Min: max(lo, minimumQuiescent), Max: hi}
 	if err := legal.Check(amperes); err != nil {
 		// The limits are solved for: four digits say all that they mean.
 		rounded := quantity.Range{Unit: legal.Unit, Min: fourDigits(legal.Min), Max: fourDigits(legal.Max)}
@@ -182,7 +182,7 @@ func (s *Stage) biasFor(amperes float64) (float64, error) {
 	return root(func(volts float64) (float64, error) {
 		i, err := at(volts)
 		return math.Log(max(i, math.SmallestNonzeroFloat64) / amperes), err
-	}, 0, s.kind.GreatestBias)
+	}, 0, s.kind.MaximumBias)
 }
 
 // fourDigits rounds a value to four significant digits.

@@ -69,9 +69,9 @@ func TestDeadZoneClosedForm(t *testing.T) {
 	i := vt / (2*rl/c.Full - rl - re)
 	edge := i*(rl+re) + vt*math.Log1p(i/spec.Upper.Saturation)
 	relative(t, "dead zone", c.DeadZone, 2*edge, 1e-6)
-	relative(t, "least gain", c.Least, rl/(rl+re+vt/(2*spec.Upper.Saturation)), 2e-2)
-	if math.Abs(c.LeastAt) > 1e-3 {
-		t.Errorf("least gain at %g V of a matched pair", c.LeastAt)
+	relative(t, "minimum gain", c.Minimum, rl/(rl+re+vt/(2*spec.Upper.Saturation)), 2e-2)
+	if math.Abs(c.MinimumAt) > 1e-3 {
+		t.Errorf("minimum gain at %g V of a matched pair", c.MinimumAt)
 	}
 	relative(t, "width", c.Width, c.DeadZone, 1e-6)
 }
@@ -128,7 +128,7 @@ func TestUnreachableSettings(t *testing.T) {
 	}
 }
 
-// TestStarvedFeed checks the greatest output of the as-built pair against its
+// TestStarvedFeed checks the maximum output of the as-built pair against its
 // own equation: when the upper diode no longer conducts, the feed alone carries
 // the base current, (VCC - vb)/R = i/(BF + 1), vb = i (RE + RL) + VT ln(i/IS + 1).
 func TestStarvedFeed(t *testing.T) {

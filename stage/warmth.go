@@ -10,7 +10,7 @@ type Warmth struct {
 	Seconds      float64 // since it began
 	Temperatures circuits.Temperatures
 	Sink         float64 // K
-	TooHot       bool    // a junction has passed its greatest temperature
+	TooHot       bool    // a junction has passed its maximum temperature
 
 	warming *heat.Warming
 	begun   []float64 // energies of the output devices at the last update, J
@@ -29,7 +29,7 @@ const warmthSeconds = 2e-3
 // programme. It opens the stage's ledger if that is not open yet, and returns what
 // Process goes on updating.
 //
-// A junction above its greatest temperature sets TooHot: in truth such a device
+// A junction above its maximum temperature sets TooHot: in truth such a device
 // fails, and may short its rail to the loudspeaker. Here it goes on.
 func (d *Dynamic) FollowHeat(from circuits.Temperatures, sink float64) *Warmth {
 	if d.ledger == nil {
@@ -71,6 +71,6 @@ func (d *Dynamic) warm() {
 		w.Temperatures.Lower = w.warming.Junctions[1]
 	}
 	w.Temperatures.Bias = th.Ambient + th.Coupling*(w.Sink-th.Ambient)
-	w.TooHot = w.TooHot || max(w.Temperatures.Upper, w.Temperatures.Lower) > th.GreatestJunction
+	w.TooHot = w.TooHot || max(w.Temperatures.Upper, w.Temperatures.Lower) > th.MaximumJunction
 	d.biased.net.SetTemperatures(w.Temperatures)
 }

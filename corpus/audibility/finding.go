@@ -37,7 +37,7 @@ type Finding struct {
 // Crossing is a current at which the probability of detection crosses the limit.
 type Crossing struct {
 	// Low and High are the nearest currents on either side, A. Low is 0 where
-	// the crossing lies between no current at all and the least searched.
+	// the crossing lies between no current at all and the minimum searched.
 	Low  float64 `json:"low_a"`
 	High float64 `json:"high_a"`
 	// Quiescent is the best estimate, A: the geometric mean of the two, or High
@@ -49,8 +49,8 @@ type Crossing struct {
 	Rising bool `json:"rising"`
 }
 
-// leastRise is the growth of probability that counts as a rise.
-const leastRise = 0.05
+// minimumRise is the growth of probability that counts as a rise.
+const minimumRise = 0.05
 
 // Rise is a stretch of the curve on which detection becomes more probable.
 type Rise struct {
@@ -68,7 +68,7 @@ func rises(curve []Point) []Rise {
 		for top+1 < len(curve) && curve[top+1].Detection > curve[top].Detection {
 			top++
 		}
-		if by := curve[top].Detection - curve[i].Detection; by > leastRise {
+		if by := curve[top].Detection - curve[i].Detection; by > minimumRise {
 			list = append(list, Rise{curve[i].Quiescent, curve[top].Quiescent, by})
 		}
 		i = max(top, i+1)

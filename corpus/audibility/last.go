@@ -1,6 +1,6 @@
 package audibility
 
-// LastAudible returns the point of the curve with the greatest current below the
+// LastAudible returns the point of the curve with the maximum current below the
 // threshold at which the difference is still predicted audible; false when there
 // is no threshold.
 func (f *Finding) LastAudible() (Point, bool) {

@@ -67,8 +67,8 @@ func (o Options) checked() (Options, error) {
 	switch {
 	case !(o.Low > 0) || !(o.High > o.Low) || math.IsInf(o.High, 1):
 		return o, fmt.Errorf("audibility: quiescent current from %g A to %g A: the first must be above 0 and the second above it", o.Low, o.High)
-	case !(o.Playback >= hearing.LeastSPL && o.Playback <= hearing.GreatestSPL):
-		return o, fmt.Errorf("audibility: playback level %g dB SPL: legal are %g to %g", float64(o.Playback), float64(hearing.LeastSPL), float64(hearing.GreatestSPL))
+	case !(o.Playback >= hearing.MinimumSPL && o.Playback <= hearing.MaximumSPL):
+		return o, fmt.Errorf("audibility: playback level %g dB SPL: legal are %g to %g", float64(o.Playback), float64(hearing.MinimumSPL), float64(hearing.MaximumSPL))
 	case o.Points < 2 || o.Points > 1000:
 		return o, fmt.Errorf("audibility: %d points: legal are 2 to 1000", o.Points)
 	case !(o.Limit > 0 && o.Limit < 1):

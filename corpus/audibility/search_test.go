@@ -142,7 +142,7 @@ func TestNoCrossing(t *testing.T) {
 }
 
 // A stage that is heard without any current only has its threshold between none
-// and the least searched, where there is no logarithm to halve.
+// and the minimum searched, where there is no logarithm to halve.
 func TestCrossingAtNoCurrent(t *testing.T) {
 	o := decades
 	o.Zero = true

@@ -30,8 +30,8 @@ type When struct {
 	// all moments, 0 to 1.
 	First float64 `json:"first_s"`
 	Part  float64 `json:"part"`
-	// Worst is the moment of the greatest probability, or, where nothing is
-	// heard, of the greatest noise-to-mask ratio, s.
+	// Worst is the moment of the maximum probability, or, where nothing is
+	// heard, of the maximum noise-to-mask ratio, s.
 	Worst float64 `json:"worst_s"`
 	// From and To bound the excerpt to listen to, s: around First, or around
 	// Worst where nothing is heard.

@@ -137,7 +137,7 @@ func TestClassA(t *testing.T) {
 
 // TestClassB holds the dissipation of a barely biased pair with small emitter
 // resistors to the class-B design example of Sedra and Smith (20 W, 8 ohm, 23 V:
-// 16.37 W a rail at 17.889 V peak; greatest 6.70 W a device; inputs from memory).
+// 16.37 W a rail at 17.889 V peak; maximum 6.70 W a device; inputs from memory).
 func TestClassB(t *testing.T) {
 	spec := idealPair(t, func(s *stage.Spec) {
 		s.Supply.Positive, s.Supply.Negative = 23, 23
@@ -161,7 +161,7 @@ func TestClassB(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	within(t, "greatest dissipation of a device", p.outputs[0], 6.70, 0.01)
+	within(t, "maximum dissipation of a device", p.outputs[0], 6.70, 0.01)
 }
 
 // TestPowerAgrees holds a sine's profile to the stage's own figure over a cycle.
@@ -307,7 +307,7 @@ func TestTracking(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	_, got, err := settle(&b, spec.Thermal.Ambient, spec.Thermal.GreatestJunction, idle())
+	_, got, err := settle(&b, spec.Thermal.Ambient, spec.Thermal.MaximumJunction, idle())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -349,7 +349,7 @@ func TestWhole(t *testing.T) {
 		t.Errorf("progress %v", shares)
 	}
 	rec := r.Recommendation
-	if !rec.Met || rec.Set < rec.Least || rec.Set > rec.Greatest || rec.GreatestBy == BindsNothing {
+	if !rec.Met || rec.Set < rec.Minimum || rec.Set > rec.Maximum || rec.MaximumBy == BindsNothing {
 		t.Fatalf("recommendation %+v", rec)
 	}
 	for _, rung := range r.Rungs {
@@ -357,10 +357,10 @@ func TestWhole(t *testing.T) {
 		if rung.Refusal != "" || !ok {
 			t.Errorf("%g A: %q, heard %v", rung.Quiescent, rung.Refusal, ok)
 		}
-		if (rung.Quiescent >= rec.Least) != (heard.Detection <= 0.5) {
-			t.Errorf("%g A: detection %g, least %g A", rung.Quiescent, heard.Detection, rec.Least)
+		if (rung.Quiescent >= rec.Minimum) != (heard.Detection <= 0.5) {
+			t.Errorf("%g A: detection %g, minimum %g A", rung.Quiescent, heard.Detection, rec.Minimum)
 		}
-		if rung.Quiescent <= rec.Greatest && rung.Sine.Junction > spec.Thermal.GreatestJunction {
+		if rung.Quiescent <= rec.Maximum && rung.Sine.Junction > spec.Thermal.MaximumJunction {
 			t.Errorf("%g A: junction at %g K within the range", rung.Quiescent, rung.Sine.Junction)
 		}
 	}
@@ -455,7 +455,7 @@ func TestIdleLimit(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if r.Recommendation.Met || r.Recommendation.GreatestBy != BindsIdle {
+	if r.Recommendation.Met || r.Recommendation.MaximumBy != BindsIdle {
 		t.Fatalf("recommendation %+v", r.Recommendation)
 	}
 	byKey := map[string]Remedy{}
@@ -472,7 +472,7 @@ func TestIdleLimit(t *testing.T) {
 	}
 	o.Limits.Idle = limit
 	o.Spec.Feedback.Gain = feedback.To
-	if again, err := Run(t.Context(), o); err != nil || again.Recommendation.Least > feedback.Quiescent {
+	if again, err := Run(t.Context(), o); err != nil || again.Recommendation.Minimum > feedback.Quiescent {
 		t.Errorf("with feedback: %v, %+v", err, again.Recommendation)
 	}
 }

@@ -10,7 +10,7 @@ import (
 // given, W: (2 IQ)² RL/2 for a pair of followers (textbook).
 func classAPower(peak, ohms float64) float64 { return peak * peak * ohms / 2 }
 
-// swing returns the greatest load current in class A for each ampere of quiescent
+// swing returns the maximum load current in class A for each ampere of quiescent
 // current: 2 for a pair of followers, and more where an output transformer steps
 // the current up. Two devices share it until one leaves off, at twice the
 // quiescent current between them; one alone can give its quiescent current. It

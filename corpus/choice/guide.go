@@ -15,7 +15,7 @@ type Guide struct {
 	Kelvin float64 `json:"temperature_k"`
 	// Cold is the voltage across each emitter resistor, the mean of both, just
 	// after switching on, V, and Warm the voltage once the stage has warmed up
-	// with no signal in the same air. Low and High are the least and the greatest
+	// with no signal in the same air. Low and High are the minimum and the maximum
 	// that it may come to read at rest, from cold to warm and from the coldest to
 	// the hottest air.
 	Cold float64 `json:"cold_v"`

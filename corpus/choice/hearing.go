@@ -19,7 +19,7 @@ type Heard struct {
 }
 
 // worst returns the most probable detection, of equal ones the one with the
-// greatest noise-to-mask ratio.
+// maximum noise-to-mask ratio.
 func worst(list []Heard) Heard {
 	most := list[0]
 	for _, h := range list[1:] {

@@ -21,16 +21,16 @@ type Limits struct {
 	// Coldest and Hottest bound the air's temperature, K.
 	Coldest float64 `json:"coldest_k"`
 	Hottest float64 `json:"hottest_k"`
-	// Junction is the greatest junction temperature, K; by default that of the
+	// Junction is the maximum junction temperature, K; by default that of the
 	// stage file.
 	Junction float64 `json:"junction_k"`
-	// Idle is the greatest power drawn at rest in the hottest air, that of the bias
+	// Idle is the maximum power drawn at rest in the hottest air, that of the bias
 	// parts as built included, W; 0 stands for no limit.
 	Idle float64 `json:"idle_w"`
 	// Detection is the probability above which a difference counts as predicted
 	// audible, above 0 and below 1.
 	Detection float64 `json:"detection"`
-	// Feedback is the greatest thermal loop gain, above 0 and below 1, at which
+	// Feedback is the maximum thermal loop gain, above 0 and below 1, at which
 	// the bias would run away.
 	Feedback float64 `json:"thermal_loop_gain"`
 }
@@ -38,7 +38,7 @@ type Limits struct {
 func (l Limits) withDefaults(spec stage.Spec) Limits {
 	fill(&l.Coldest, min(DefaultColdest, spec.Thermal.Ambient))
 	fill(&l.Hottest, max(DefaultHottest, spec.Thermal.Ambient))
-	fill(&l.Junction, spec.Thermal.GreatestJunction)
+	fill(&l.Junction, spec.Thermal.MaximumJunction)
 	fill(&l.Detection, DefaultDetection)
 	fill(&l.Feedback, DefaultFeedback)
 	return l
@@ -51,7 +51,7 @@ func (l Limits) check() error {
 		return fmt.Errorf("air from %.1f C to %.1f C: legal is -40 C to 100 C, the coldest first",
 			l.Coldest-device.ZeroCelsius, l.Hottest-device.ZeroCelsius)
 	case !(l.Junction > l.Hottest && l.Junction <= device.ZeroCelsius+250):
-		return fmt.Errorf("greatest junction temperature %.1f C: legal is above the hottest air and up to 250 C", l.Junction-device.ZeroCelsius)
+		return fmt.Errorf("maximum junction temperature %.1f C: legal is above the hottest air and up to 250 C", l.Junction-device.ZeroCelsius)
 	case !(l.Idle >= 0):
 		return fmt.Errorf("idle power %g W: legal is above 0, or 0 for no limit", l.Idle)
 	case !(l.Detection > 0 && l.Detection < 1):

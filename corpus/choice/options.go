@@ -91,8 +91,8 @@ func (o Options) Check() error {
 		return errors.New("choice: no levels")
 	case !(o.Drive >= 0) || math.IsInf(o.Drive, 1):
 		return fmt.Errorf("choice: drive %g V: legal is above 0 and finite, or 0 for the stage's own", o.Drive)
-	case !(o.Playback >= hearing.LeastSPL && o.Playback <= hearing.GreatestSPL):
-		return fmt.Errorf("choice: playback level %g dB SPL: legal are %g to %g", float64(o.Playback), float64(hearing.LeastSPL), float64(hearing.GreatestSPL))
+	case !(o.Playback >= hearing.MinimumSPL && o.Playback <= hearing.MaximumSPL):
+		return fmt.Errorf("choice: playback level %g dB SPL: legal are %g to %g", float64(o.Playback), float64(hearing.MinimumSPL), float64(hearing.MaximumSPL))
 	case o.Units > maxUnits:
 		return fmt.Errorf("choice: %d units: legal are up to %d", o.Units, maxUnits)
 	case o.Workers < 1:

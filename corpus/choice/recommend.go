@@ -24,22 +24,22 @@ const (
 
 // Recommendation is the range of currents that meets all limits.
 type Recommendation struct {
-	// Least is the least current from which on no piece at any level is predicted
-	// audible, and Greatest the greatest that meets the thermal limits, A. LeastBy
-	// is the piece that asks for it, GreatestBy the limit that binds above.
-	Least      float64 `json:"least_a"`
-	LeastKnown bool    `json:"least_known"`
-	LeastBy    string  `json:"least_by"`
-	Greatest   float64 `json:"greatest_a"`
-	GreatestBy Binding `json:"greatest_by"`
+	// Minimum is the minimum current from which on no piece at any level is predicted
+	// audible, and Maximum the maximum that meets the thermal limits, A. MinimumBy
+	// is the piece that asks for it, MaximumBy the limit that binds above.
+	Minimum      float64 `json:"minimum_a"`
+	MinimumKnown bool    `json:"minimum_known"`
+	MinimumBy    string  `json:"minimum_by"`
+	Maximum      float64 `json:"maximum_a"`
+	MaximumBy    Binding `json:"maximum_by"`
 	// Optimum is the current of the optimum-bias condition, A, 0 where the part
 	// values give none; Balance is where the solved stage's gain at rest equals
 	// that at half drive, which the condition stands for, 0 where it nowhere does.
 	Optimum float64 `json:"optimum_a"`
 	Balance float64 `json:"balance_a"`
-	// Met tells that Least does not lie above Greatest. Set is then the current to
+	// Met tells that Minimum does not lie above Maximum. Set is then the current to
 	// set: the optimum, or the end of the range nearest to it; without an optimum
-	// twice Least, for a margin.
+	// twice Minimum, for a margin.
 	Met bool    `json:"met"`
 	Set float64 `json:"set_a"`
 	// Binds says which limits leave no range where Met is false.
@@ -48,7 +48,7 @@ type Recommendation struct {
 	Warnings []string `json:"warnings,omitempty"`
 }
 
-// margin is how far over the least current a stage without an optimum is set.
+// margin is how far over the minimum current a stage without an optimum is set.
 const margin = 2
 
 // recommend finds the range.
@@ -58,36 +58,36 @@ func (c *climber) recommend(findings []audibility.Finding, rungs []Rung) (Recomm
 	if r.Balance, err = c.balance(rungs); err != nil {
 		return r, err
 	}
-	r.Least, r.LeastBy, r.LeastKnown = leastInaudible(findings)
-	if r.Greatest, r.GreatestBy, err = c.greatestSafe(rungs); err != nil {
+	r.Minimum, r.MinimumBy, r.MinimumKnown = minimumInaudible(findings)
+	if r.Maximum, r.MaximumBy, err = c.maximumSafe(rungs); err != nil {
 		return r, err
 	}
-	r.Met = r.LeastKnown && r.Least <= r.Greatest && r.Greatest > 0
+	r.Met = r.MinimumKnown && r.Minimum <= r.Maximum && r.Maximum > 0
 	if r.Met {
-		r.Set = min(max(r.Optimum, r.Least), r.Greatest)
+		r.Set = min(max(r.Optimum, r.Minimum), r.Maximum)
 		if r.Optimum == 0 {
-			r.Set = min(max(margin*r.Least, c.low), r.Greatest)
+			r.Set = min(max(margin*r.Minimum, c.low), r.Maximum)
 		}
 	} else {
 		r.Binds = []Binding{BindsHearing}
-		if r.LeastKnown || r.Greatest == 0 {
-			r.Binds = append(r.Binds, r.GreatestBy)
+		if r.MinimumKnown || r.Maximum == 0 {
+			r.Binds = append(r.Binds, r.MaximumBy)
 		}
 	}
 	r.Warnings = append(overBias(rungs), rises(findings)...)
 	return r, nil
 }
 
-// leastInaudible returns the least current from which on no finding is predicted
+// minimumInaudible returns the minimum current from which on no finding is predicted
 // audible up to where its probability next crosses the limit, and the piece that
 // asks for it; false when one piece is audible all the way.
-func leastInaudible(findings []audibility.Finding) (least float64, by string, known bool) {
+func minimumInaudible(findings []audibility.Finding) (minimum float64, by string, known bool) {
 	known = true
 	for _, f := range findings {
 		switch {
 		case f.Threshold != nil:
-			if f.Threshold.High > least {
-				least, by = f.Threshold.High, place(f)
+			if f.Threshold.High > minimum {
+				minimum, by = f.Threshold.High, place(f)
 			}
 		case len(f.Curve) == 0 || f.Curve[0].Detection > f.Limit:
 			known, by = false, place(f)
@@ -96,7 +96,7 @@ func leastInaudible(findings []audibility.Finding) (least float64, by string, kn
 			return 0, by, false
 		}
 	}
-	return least, by, true
+	return minimum, by, true
 }
 
 func place(f audibility.Finding) string {
@@ -109,7 +109,7 @@ func (c *climber) meets(r *Rung) Binding {
 	switch {
 	case r.Refusal != "":
 		return BindsCircuit
-	case r.Idle.Runaway || r.Stability.Greatest() > limits.Feedback:
+	case r.Idle.Runaway || r.Stability.Maximum() > limits.Feedback:
 		return BindsStability
 	case limits.Idle > 0 && r.Idle.Supply+c.biasDraw > limits.Idle:
 		return BindsIdle
@@ -119,13 +119,13 @@ func (c *climber) meets(r *Rung) Binding {
 	return BindsNothing
 }
 
-// safeTolerance is the ratio, less one, to which the greatest safe current is
+// safeTolerance is the ratio, less one, to which the maximum safe current is
 // closed in on.
 const safeTolerance = 0.01
 
-// greatestSafe returns the greatest current up to which every rung meets the
+// maximumSafe returns the maximum current up to which every rung meets the
 // thermal limits, and what binds above it.
-func (c *climber) greatestSafe(rungs []Rung) (float64, Binding, error) {
+func (c *climber) maximumSafe(rungs []Rung) (float64, Binding, error) {
 	low := 0.0
 	for i := range rungs {
 		r := &rungs[i]
@@ -221,20 +221,20 @@ func crossing(f func(float64) (float64, error), low, high float64) (float64, err
 	return math.Sqrt(low * high), nil
 }
 
-// leastRise is the ratio by which distortion must rise with current to be warned
+// minimumRise is the ratio by which distortion must rise with current to be warned
 // of.
-const leastRise = 1.1
+const minimumRise = 1.1
 
 // overBias warns where more current raises the distortion of a tone again: the
-// stretch of the greatest rise at each level.
+// stretch of the maximum rise at each level.
 func overBias(rungs []Rung) []string {
 	var list []string
 	if len(rungs) == 0 {
 		return nil
 	}
 	for l := range len(rungs[0].Tones) {
-		from, to, ratio := greatestRise(rungs, l)
-		if ratio > leastRise {
+		from, to, ratio := maximumRise(rungs, l)
+		if ratio > minimumRise {
 			list = append(list, fmt.Sprintf("over-bias: at %.0f dB the THD of a tone rises %.1f-fold from %.3g mA to %.3g mA",
 				float64(rungs[0].Tones[l].Level), ratio, 1e3*from, 1e3*to))
 		}
@@ -242,21 +242,21 @@ func overBias(rungs []Rung) []string {
 	return list
 }
 
-// greatestRise returns the two currents between which the THD at a tone level
+// maximumRise returns the two currents between which the THD at a tone level
 // rises most, later over earlier.
-func greatestRise(rungs []Rung, l int) (from, to, ratio float64) {
-	least, at := math.Inf(1), 0.0
+func maximumRise(rungs []Rung, l int) (from, to, ratio float64) {
+	minimum, at := math.Inf(1), 0.0
 	ratio = 1
 	for _, r := range rungs {
 		if r.Refusal != "" || r.Quiescent == 0 {
 			continue
 		}
 		thd := r.Tones[l].THD
-		if thd < least {
-			least, at = thd, r.Quiescent
+		if thd < minimum {
+			minimum, at = thd, r.Quiescent
 		}
-		if thd/least > ratio {
-			from, to, ratio = at, r.Quiescent, thd/least
+		if thd/minimum > ratio {
+			from, to, ratio = at, r.Quiescent, thd/minimum
 		}
 	}
 	return from, to, ratio

@@ -29,13 +29,13 @@ type Remedy struct {
 	Note string `json:"note"`
 }
 
-// remedies tries, one by one, what could make room between the least and the
-// greatest current.
+// remedies tries, one by one, what could make room between the minimum and the
+// maximum current.
 func (c *climber) remedies(ctx context.Context, r Recommendation) ([]Remedy, error) {
-	if !r.LeastKnown {
+	if !r.MinimumKnown {
 		return c.quieter(ctx, r)
 	}
-	at := r.Least
+	at := r.Minimum
 	if at == 0 {
 		at = c.low
 	}
@@ -59,7 +59,7 @@ func (c *climber) remedies(ctx context.Context, r Recommendation) ([]Remedy, err
 		remedy.Note = try.note + noteOf(&remedy, c.options.Limits.Detection)
 		list = append(list, remedy)
 	}
-	if r.GreatestBy == BindsIdle {
+	if r.MaximumBy == BindsIdle {
 		idle, err := c.idleRemedy(at)
 		if err != nil {
 			return nil, err
@@ -81,10 +81,10 @@ func noteOf(r *Remedy, limit float64) string {
 	return ": does not help at any value looked at"
 }
 
-// remedyTolerance is how near to its least change a remedy is closed in on.
+// remedyTolerance is how near to its minimum change a remedy is closed in on.
 const remedyTolerance = 0.02
 
-// try bisects for the least change of a part value, between what it is and a
+// try bisects for the minimum change of a part value, between what it is and a
 // limit, with which the thermal limits are met at the remedy's current.
 func (c *climber) try(ctx context.Context, r *Remedy, field func(*stage.Spec) *float64, limit float64, audible bool) error {
 	from := r.From
@@ -161,11 +161,11 @@ func (c *climber) idleRemedy(quiescent float64) (Remedy, error) {
 	}, nil
 }
 
-// feedbackRemedy tries more feedback around the output devices, at the greatest
+// feedbackRemedy tries more feedback around the output devices, at the maximum
 // current that heat allows, in a circuit that can have it.
 func (c *climber) feedbackRemedy(ctx context.Context, r Recommendation) (Remedy, error) {
 	spec := c.stage.Spec()
-	remedy := Remedy{Key: "feedback.gain", From: spec.Feedback.Gain, Quiescent: r.Greatest}
+	remedy := Remedy{Key: "feedback.gain", From: spec.Feedback.Gain, Quiescent: r.Maximum}
 	if spec.Driver.Fitted {
 		remedy.Note = "this circuit's own driver drives the output stage; compare one with an amplifier and a loop in its place"
 		return remedy, nil
@@ -174,11 +174,11 @@ func (c *climber) feedbackRemedy(ctx context.Context, r Recommendation) (Remedy,
 		remedy.Note = "this circuit has no loop around the output devices to tighten; compare one that has"
 		return remedy, nil
 	}
-	if r.Greatest == 0 {
+	if r.Maximum == 0 {
 		remedy.Note = "more feedback does not cool: no current meets the limits of heat"
 		return remedy, nil
 	}
-	spec.Feedback.Gain = max(spec.Feedback.Gain*feedbackStep, leastFeedback)
+	spec.Feedback.Gain = max(spec.Feedback.Gain*feedbackStep, minimumFeedback)
 	for range feedbackTries {
 		if err := c.judgeFeedback(ctx, &remedy, spec); err != nil {
 			remedy.Note = "more feedback: " + err.Error()
@@ -189,7 +189,7 @@ func (c *climber) feedbackRemedy(ctx context.Context, r Recommendation) (Remedy,
 		}
 		spec.Feedback.Gain *= feedbackStep
 	}
-	remedy.Note = "more feedback around the output devices, at the greatest current that heat allows" + noteOf(&remedy, c.options.Limits.Detection)
+	remedy.Note = "more feedback around the output devices, at the maximum current that heat allows" + noteOf(&remedy, c.options.Limits.Detection)
 	return remedy, nil
 }
 
@@ -214,9 +214,9 @@ func (c *climber) judgeFeedback(ctx context.Context, r *Remedy, spec stage.Spec)
 // How much feedback is tried: some times the open-loop gain there is, and at least
 // that of a modest amplifier, step by step.
 const (
-	feedbackStep  = 10
-	leastFeedback = 1000
-	feedbackTries = 3
+	feedbackStep    = 10
+	minimumFeedback = 1000
+	feedbackTries   = 3
 )
 
 // takesFeedback tells whether a circuit can have an amplifier with a loop around

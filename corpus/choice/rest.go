@@ -12,6 +12,6 @@ func AtRest(st *stage.Stage, quiescent float64) (Thermal, error) {
 	if err != nil {
 		return Thermal{}, err
 	}
-	_, t, err := settle(&b, thermal.Ambient, thermal.GreatestJunction, idle())
+	_, t, err := settle(&b, thermal.Ambient, thermal.MaximumJunction, idle())
 	return t, err
 }

@@ -183,7 +183,7 @@ func (c *climber) choose(ctx context.Context, r *Result, progress *progress) err
 	if err := c.meant(at); err != nil {
 		return err
 	}
-	r.Yield, err = c.yield(ctx, r.Recommendation.Least, at, func() {
+	r.Yield, err = c.yield(ctx, r.Recommendation.Minimum, at, func() {
 		progress.add(yieldShare / float64(c.options.Units))
 	})
 	return err

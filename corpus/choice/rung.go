@@ -36,7 +36,7 @@ type Rung struct {
 	// asked for.
 	Heard []Heard `json:"heard,omitempty"`
 
-	// ClassA is the greatest sine power into the load for which both devices
+	// ClassA is the maximum sine power into the load for which both devices
 	// conduct all the time, W: the swing of the load's current that the quiescent
 	// current allows, by the textbook's straight hand-over.
 	ClassA float64 `json:"class_a_w"`
@@ -66,8 +66,8 @@ func (r *Rung) Worst() (Heard, bool) {
 	return worst(r.Heard), true
 }
 
-// Drift is the range of the quiescent current in use over what was set: the least
-// and greatest of cold air at rest, hot air at rest and hot air with the material.
+// Drift is the range of the quiescent current in use over what was set: the minimum
+// and maximum of cold air at rest, hot air at rest and hot air with the material.
 func (r *Rung) Drift() (low, high float64) {
 	if r.Quiescent == 0 {
 		return 1, 1
@@ -86,7 +86,7 @@ type climber struct {
 	bench   *render.Bench
 	stage   *stage.Stage
 	music   profile // the material at its loudest level
-	swing   float64 // greatest load current in class A an ampere of quiescent current
+	swing   float64 // maximum load current in class A an ampere of quiescent current
 
 	// The currents of the sweep, see grid.
 	low, high float64

@@ -11,7 +11,7 @@ import (
 // Thermal is where a stage comes to rest thermally, in air of one temperature and
 // with one kind of signal.
 type Thermal struct {
-	// Runaway tells that there is no such rest within 200 K of the greatest
+	// Runaway tells that there is no such rest within 200 K of the maximum
 	// junction temperature; the other fields then hold how far it had come.
 	Runaway bool `json:"runaway"`
 	// Junction is the hottest output junction and Sink the sink, K.
@@ -25,17 +25,17 @@ type Thermal struct {
 }
 
 const (
-	settleSteps  = 300
-	settleKelvin = 0.02  // the part of a temperature that may be left to settle
-	beyondLimit  = 200.0 // kelvins over the limit at which it is given up
-	leastChange  = 1e-6  // K; a change below it tells nothing of the ratio
+	settleSteps   = 300
+	settleKelvin  = 0.02  // the part of a temperature that may be left to settle
+	beyondLimit   = 200.0 // kelvins over the limit at which it is given up
+	minimumChange = 1e-6  // K; a change below it tells nothing of the ratio
 )
 
 // A settling is a stage on its way to steady temperatures, from cold.
 type settling struct {
 	bias    *bias
 	ambient float64
-	limit   float64 // greatest junction temperature, K
+	limit   float64 // maximum junction temperature, K
 	signal  profile
 
 	temperatures circuits.Temperatures
@@ -58,7 +58,7 @@ func settle(b *bias, ambient, limit float64, signal profile) (*settling, Thermal
 			break
 		}
 		loop := change / last
-		if change < leastChange || last > 0 && loop < 1 && change*loop/(1-loop) < settleKelvin {
+		if change < minimumChange || last > 0 && loop < 1 && change*loop/(1-loop) < settleKelvin {
 			return s, s.rest(), nil
 		}
 		last = change
@@ -69,7 +69,7 @@ func settle(b *bias, ambient, limit float64, signal profile) (*settling, Thermal
 }
 
 // step moves the temperatures to those that the present powers keep up and
-// returns the greatest change, K.
+// returns the maximum change, K.
 func (s *settling) step() (float64, error) {
 	var err error
 	if s.biased, err = s.bias.at(s.temperatures); err != nil {

@@ -19,8 +19,8 @@ type Stability struct {
 	Textbook float64 `json:"textbook"`
 }
 
-// Greatest is the greater of the loop gains.
-func (s Stability) Greatest() float64 { return max(s.Slow, s.Fast) }
+// Maximum is the greater of the loop gains.
+func (s Stability) Maximum() float64 { return max(s.Slow, s.Fast) }
 
 // nudge is the temperature step that derivatives are taken over, K.
 const nudge = 0.5

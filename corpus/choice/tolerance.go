@@ -74,11 +74,11 @@ func draw(spec stage.Spec, t Tolerances, l Limits, seed, number uint64) unit {
 	return u
 }
 
-// leastInside is the least resistance that a device may have inside, and
-// leastOutside the least emitter resistor, ohms.
+// minimumInside is the minimum resistance that a device may have inside, and
+// minimumOutside the minimum emitter resistor, ohms.
 const (
-	leastInside  = 1e-4
-	leastOutside = 1e-3
+	minimumInside  = 1e-4
+	minimumOutside = 1e-3
 )
 
 // place puts the two emitter resistors into the spec, which has one value for
@@ -86,8 +86,8 @@ const (
 // too small for that stay nominal.
 func (u *unit) place() {
 	s := &u.spec
-	common := min(u.upper, u.lower) - 2*leastInside
-	if common < leastOutside {
+	common := min(u.upper, u.lower) - 2*minimumInside
+	if common < minimumOutside {
 		u.upper, u.lower = s.Emitter.Ohms, s.Emitter.Ohms
 		return
 	}

@@ -27,7 +27,7 @@ type Yield struct {
 type Batch struct {
 	// Meet is the share of units that meet all limits, with its 95 % interval
 	// (Wilson). A unit meets that of audibility when its settled current at rest,
-	// in its own air, is at least the least current of the recommendation.
+	// in its own air, is at least the minimum current of the recommendation.
 	Meet     float64 `json:"meet"`
 	MeetLow  float64 `json:"meet_low"`
 	MeetHigh float64 `json:"meet_high"`
@@ -49,7 +49,7 @@ type outcome struct {
 }
 
 // yield draws the units and works each out in both ways.
-func (c *climber) yield(ctx context.Context, least, quiescent float64, told func()) (*Yield, error) {
+func (c *climber) yield(ctx context.Context, minimum, quiescent float64, told func()) (*Yield, error) {
 	o := c.options
 	y := &Yield{Units: o.Units, Quiescent: quiescent, Seed: o.Seed, Tolerances: *o.Tolerances}
 	nominal, err := c.stage.Set(stage.Quiescent(quiescent))
@@ -66,8 +66,8 @@ func (c *climber) yield(ctx context.Context, least, quiescent float64, told func
 				return err
 			}
 			u := draw(c.stage.Spec(), *o.Tolerances, o.Limits, o.Seed, uint64(i))
-			trimmed[i] = c.fare(u, least, stage.Quiescent(u.trimmed(c.stage.Spec(), quiescent, c.devices)))
-			fixed[i] = c.fare(u, least, stage.Bias(volts))
+			trimmed[i] = c.fare(u, minimum, stage.Quiescent(u.trimmed(c.stage.Spec(), quiescent, c.devices)))
+			fixed[i] = c.fare(u, minimum, stage.Bias(volts))
 			told()
 			return nil
 		})
@@ -95,7 +95,7 @@ func (u *unit) trimmed(nominal stage.Spec, quiescent float64, devices int) float
 
 // fare works out one unit at one setting, made with all junctions at the stage
 // file's ambient temperature.
-func (c *climber) fare(u unit, least float64, made stage.Setting) outcome {
+func (c *climber) fare(u unit, minimum float64, made stage.Setting) outcome {
 	st, err := stage.New(u.spec)
 	if err != nil {
 		return outcome{fails: BindsCircuit}
@@ -124,7 +124,7 @@ func (c *climber) fare(u unit, least float64, made stage.Setting) outcome {
 		return o
 	}
 	r := Rung{Idle: warm, Programme: driven, Sine: driven, Stability: stable}
-	if o.fails = c.meets(&r); o.fails == BindsNothing && o.warm < least {
+	if o.fails = c.meets(&r); o.fails == BindsNothing && o.warm < minimum {
 		o.fails = BindsHearing
 	}
 	return o

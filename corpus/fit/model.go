@@ -34,9 +34,9 @@ type model struct {
 }
 
 // newModel frees the bias and the named part values, such as emitter.resistance.
-func newModel(spec stage.Spec, keys []string, greatestBias float64) (*model, error) {
+func newModel(spec stage.Spec, keys []string, maximumBias float64) (*model, error) {
 	m := &model{spec: spec}
-	m.coordinates = append(m.coordinates, coordinate{key: biasKey, unit: quantity.Volt, low: 0, high: greatestBias, scale: 1e-4})
+	m.coordinates = append(m.coordinates, coordinate{key: biasKey, unit: quantity.Volt, low: 0, high: maximumBias, scale: 1e-4})
 	for _, key := range keys {
 		field, err := partField(&m.spec, key)
 		if err != nil {

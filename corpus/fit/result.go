@@ -54,7 +54,7 @@ const (
 	fixedWithin = 0.3
 	oneFrom     = 0.98
 	normal95    = 1.96
-	// explained is the greatest misfit with which a model counts as explaining the
+	// explained is the maximum misfit with which a model counts as explaining the
 	// recording; beyond it no interval can be trusted.
 	explained = 3
 	// rivalSum is how much worse another minimum may be and still be an answer.

@@ -30,14 +30,14 @@ var DefaultFree = []string{"emitter.resistance", "upper.saturation_current"}
 // is not legal, a key is unknown or cannot be fitted, the observations hold fewer
 // lines than there are free values, or no bias explains them at all.
 func Run(ctx context.Context, all []Observation, o Options) (*Result, error) {
-	m, greatest, err := o.model()
+	m, maximum, err := o.model()
 	if err != nil {
 		return nil, err
 	}
 	if n := countLines(all); n < len(m.coordinates) {
 		return nil, fmt.Errorf("fit: %d harmonics and products cannot fix %d values", n, len(m.coordinates))
 	}
-	starts, err := m.survey(ctx, all, greatest)
+	starts, err := m.survey(ctx, all, maximum)
 	if err != nil {
 		return nil, err
 	}
@@ -61,7 +61,7 @@ func Run(ctx context.Context, all []Observation, o Options) (*Result, error) {
 	return m.result(minima, all)
 }
 
-// model frees the values and returns the greatest bias to survey.
+// model frees the values and returns the maximum bias to survey.
 func (o Options) model() (*model, float64, error) {
 	st, err := stage.New(o.Spec)
 	if err != nil {
@@ -75,12 +75,12 @@ func (o Options) model() (*model, float64, error) {
 	if keys == nil {
 		keys = usable(o.Spec, DefaultFree)
 	}
-	m, err := newModel(o.Spec, keys, kind.GreatestBias)
+	m, err := newModel(o.Spec, keys, kind.MaximumBias)
 	if err != nil {
 		return nil, 0, err
 	}
-	greatest, err := surveyTop(st)
-	return m, greatest, err
+	maximum, err := surveyTop(st)
+	return m, maximum, err
 }
 
 // usable returns the keys that the stage's circuit has, with a value above 0.
@@ -98,7 +98,7 @@ func usable(spec stage.Spec, keys []string) []string {
 	return found
 }
 
-// surveyTop returns the bias that gives some ten times the greatest current of the
+// surveyTop returns the bias that gives some ten times the maximum current of the
 // stage's own ladder, or what it can reach.
 func surveyTop(st *stage.Stage) (float64, error) {
 	ladder, err := st.DefaultLadder()
@@ -129,9 +129,9 @@ func countLines(all []Observation) int {
 	return n
 }
 
-// survey looks at biases from 0 to greatest, all else as in the stage file, and
+// survey looks at biases from 0 to maximum, all else as in the stage file, and
 // returns the best places to descend from: the lowest dips of the misfit.
-func (m *model) survey(ctx context.Context, all []Observation, greatest float64) ([]minimum, error) {
+func (m *model) survey(ctx context.Context, all []Observation, maximum float64) ([]minimum, error) {
 	const places, best = 60, 4
 	var seen []minimum
 	failure := errors.New("fit: no bias explains the recording")
@@ -139,7 +139,7 @@ func (m *model) survey(ctx context.Context, all []Observation, greatest float64)
 		if err := ctx.Err(); err != nil {
 			return nil, err
 		}
-		theta := m.start(greatest * float64(i) / places)
+		theta := m.start(maximum * float64(i) / places)
 		_, sum, err := m.misfit(theta, all)
 		if err != nil {
 			failure = err

@@ -22,7 +22,7 @@ var cosines = func() (c [4 * halfCycle]float64) {
 // series is a law's output under one tone as a cosine series.
 type series struct {
 	law   *shape.Law
-	reach float64 // greatest input, V
+	reach float64 // maximum input, V
 	wave  [halfCycle]float64
 }
 

@@ -41,7 +41,7 @@ func (c *Channel) add(f ...Figure) { c.Figures = append(c.Figures, f...) }
 func (c *Channel) levels(s *channelSums, frames int64) {
 	n := float64(frames)
 	c.add(
-		Figure{Key: "peak", Title: "sample peak", Value: s.peak, Unit: FullScale, Definition: "greatest magnitude of a sample"},
+		Figure{Key: "peak", Title: "sample peak", Value: s.peak, Unit: FullScale, Definition: "maximum magnitude of a sample"},
 		Figure{Key: "rms", Title: "RMS", Value: math.Sqrt(s.squares / n), Unit: FullScale, Definition: "root mean square, DC included; a full-scale sine has -3.01 dB"},
 		Figure{Key: "rms_a", Title: "A-weighted RMS", Value: math.Sqrt(s.squaresA / n), Unit: FullScale, Definition: "IEC 61672-1: root mean square through the A weighting"},
 		Figure{Key: "quasi_peak_468", Title: "468-weighted, quasi-peak", Value: s.quasiPeak.Highest(), Unit: FullScale, Definition: "ITU-R BS.468-4: highest reading, as the RMS of a 1 kHz sine"},

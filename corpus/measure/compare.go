@@ -108,7 +108,7 @@ func alignment(a *align.Result, rate float64) []Figure {
 		{Key: "drift", Title: "clock drift", Value: a.Drift, Sigma: a.DriftSigma, Unit: PerUnit, Definition: "least squares; how much faster the reference runs than the capture's clock"},
 		{Key: "gain", Title: "gain", Value: math.Abs(a.Gain), Sigma: a.GainSigma, Unit: Ratio, Definition: "least squares, magnitude"},
 		{Key: "dc", Title: "DC", Value: a.DC, Unit: FullScale, Definition: "constant of the capture, least squares"},
-		{Key: "correlation", Title: "correlation", Value: a.Correlation, Unit: Share, Definition: "greatest normalised correlation of a stretch"},
+		{Key: "correlation", Title: "correlation", Value: a.Correlation, Unit: Share, Definition: "maximum normalised correlation of a stretch"},
 	}
 }
 

@@ -140,7 +140,7 @@ func (g *gathering) figures() []Figure {
 		{Key: "duration", Title: "duration", Value: float64(g.frames) / g.rate, Unit: Seconds, Definition: "frames over rate"},
 		{
 			Key: "true_peak", Title: "true peak", Value: g.meter.TruePeak().Amplitude(), Unit: FullScale,
-			Definition: "ITU-R BS.1770-5, Annex 2: greatest of all channels, interpolated fourfold",
+			Definition: "ITU-R BS.1770-5, Annex 2: maximum of all channels, interpolated fourfold",
 		},
 	}
 	if loudness, ok := g.meter.Integrated(); ok {

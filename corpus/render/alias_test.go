@@ -88,7 +88,7 @@ func TestAliases(t *testing.T) {
 	}
 }
 
-// worstAlias returns the greatest line below 20 kHz that is no multiple of bin.
+// worstAlias returns the maximum line below 20 kHz that is no multiple of bin.
 func worstAlias(lines []float64, bin, rate int) level.DB {
 	worst := 0.0
 	for k := 1; k*rate < 20000*analysedLength; k++ {

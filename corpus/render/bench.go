@@ -36,7 +36,7 @@ type benchRung struct {
 	fitErr error
 }
 
-// NewBench returns a bench for the options' stage, drive, levels (the greatest
+// NewBench returns a bench for the options' stage, drive, levels (the maximum
 // bounds what may be rendered), matching and oversampling.
 func NewBench(o Options) (*Bench, error) {
 	o = o.withDefaults()
@@ -56,7 +56,7 @@ func NewBench(o Options) (*Bench, error) {
 	}
 	return &Bench{
 		options: o,
-		solving: solving{stage: st, solver: o.Solver, drive: o.Drive, hi: lawHeadroom * o.Drive * greatest(o.Levels), tolerance: benchTolerance, drift: o.Drift},
+		solving: solving{stage: st, solver: o.Solver, drive: o.Drive, hi: lawHeadroom * o.Drive * maximum(o.Levels), tolerance: benchTolerance, drift: o.Drift},
 		way:     through,
 		rungs:   map[stage.Setting]*benchRung{},
 	}, nil

@@ -13,9 +13,9 @@ import (
 	"quietcross/dsp/wave"
 )
 
-// greatestMakeUp bounds the gain added to a residual: beyond it rounding noise
+// maximumMakeUp bounds the gain added to a residual: beyond it rounding noise
 // would be played at full level.
-const greatestMakeUp level.DB = 80
+const maximumMakeUp level.DB = 80
 
 // A finisher writes the files of one item, all of whose branches keep spools.
 type finisher struct {
@@ -100,7 +100,7 @@ func makeUpGain(reference, residual level.DB) level.DB {
 	if math.IsNaN(float64(gain)) || math.IsInf(float64(gain), 0) {
 		return 0
 	}
-	return min(gain, greatestMakeUp)
+	return min(gain, maximumMakeUp)
 }
 
 // subtract takes gain times the reference out of y.

@@ -142,7 +142,7 @@ func (b *branch) ledgerPower(biased *stage.Biased, chain heat.Chain) *corpus.Pow
 	return &power
 }
 
-// tooHot tells that a drifting stage passed its greatest junction temperature.
+// tooHot tells that a drifting stage passed its maximum junction temperature.
 func (b *branch) tooHot() bool {
 	return slices.ContainsFunc(b.processors, func(p processor) bool {
 		t, ok := p.(*timeProcessor)

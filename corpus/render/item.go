@@ -142,7 +142,7 @@ func (r *renderer) match(item *corpus.Item, p *pass) {
 			item.Warnings = append(item.Warnings, r.rungs[i].ID+": "+warning)
 		}
 		if b.tooHot() {
-			item.Warnings = append(item.Warnings, r.rungs[i].ID+": a junction passed its greatest temperature: such a device fails, and may short its rail to the loudspeaker; do not run such a stage")
+			item.Warnings = append(item.Warnings, r.rungs[i].ID+": a junction passed its maximum temperature: such a device fails, and may short its rail to the loudspeaker; do not run such a stage")
 		}
 		rendering := &item.Renderings[i]
 		rendering.Gain = b.fit.gain()

@@ -31,9 +31,9 @@ func ParseMatch(name string) (Match, error) {
 	return "", fmt.Errorf("match: found %q, legal are loudness, gain and off", name)
 }
 
-// greatestMatch bounds the matching gain: a rung that lets next to nothing
+// maximumMatch bounds the matching gain: a rung that lets next to nothing
 // through is not blown up to full level.
-const greatestMatch level.DB = 60
+const maximumMatch level.DB = 60
 
 // matchGain returns the gain that matches branch b to the reference, and a
 // warning when it is not what was asked for.
@@ -53,8 +53,8 @@ func matchGain(m Match, b, reference *branch) (level.DB, string) {
 	case MatchGain:
 		gain = -level.FromAmplitude(math.Abs(b.fit.gain()))
 	}
-	if !(gain <= greatestMatch) {
-		return 0, fmt.Sprintf("next to nothing passes (matching would take over %v dB): left unmatched", float64(greatestMatch))
+	if !(gain <= maximumMatch) {
+		return 0, fmt.Sprintf("next to nothing passes (matching would take over %v dB): left unmatched", float64(maximumMatch))
 	}
 	return gain, warning
 }

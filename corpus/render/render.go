@@ -132,7 +132,7 @@ func prepare(ctx context.Context, dir string, o Options) (*renderer, error) {
 	if r.way, err = newWay(st, o); err != nil {
 		return nil, err
 	}
-	r.hi = lawHeadroom * o.Drive * greatest(o.Levels)
+	r.hi = lawHeadroom * o.Drive * maximum(o.Levels)
 	r.lo = -r.hi
 	solving := &solving{stage: st, solver: o.Solver, drive: o.Drive, hi: r.hi, tolerance: renderTolerance, powers: true, drift: o.Drift}
 	if r.rungs, err = solving.rungs(ctx, o.Settings, o.Workers); err != nil {
@@ -159,8 +159,8 @@ func (o Options) withDefaults() Options {
 // clipped file can overshoot full scale by nearly this ratio.
 const lawHeadroom = 1.5
 
-// greatest returns the largest amplitude ratio of the levels, at least 1.
-func greatest(levels []level.DB) float64 {
+// maximum returns the largest amplitude ratio of the levels, at least 1.
+func maximum(levels []level.DB) float64 {
 	ratio := 1.0
 	for _, l := range levels {
 		ratio = max(ratio, l.Amplitude())

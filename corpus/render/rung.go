@@ -22,7 +22,7 @@ type rung struct {
 	settled *stage.Settled
 }
 
-// The greatest error of a fitted law relative to the range over which it is
+// The maximum error of a fitted law relative to the range over which it is
 // solved; about rest it is a thousand times as tight. Ten times less gains a
 // rendering 2 dB of error at full level, where the filters' ripple takes over, and
 // costs it a quarter of the shaper's speed. A bench's laws are also measured

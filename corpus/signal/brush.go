@@ -72,7 +72,7 @@ func sweep(n int, hand, wires dice) []float64 {
 // brushEnd is when the last sweep has died away.
 func brushEnd() float64 { return brushStart + brushBeat*brushBeats + 1.2 }
 
-// sweepSpeed returns the hand's speed, about 1 at its greatest: a long arc to
+// sweepSpeed returns the hand's speed, about 1 at its maximum: a long arc to
 // each beat and a short one back.
 func sweepSpeed(beats float64) float64 {
 	_, u := math.Modf(max(beats, 0))

@@ -37,7 +37,7 @@ func record(gain level.DB, perform performance) generator {
 	}
 }
 
-// peak returns the greatest magnitude in any channel.
+// peak returns the maximum magnitude in any channel.
 func peak(x [][]float64) float64 {
 	var p float64
 	for _, c := range x {

@@ -83,12 +83,12 @@ func TestContentIsTheSameAtEveryRate(t *testing.T) {
 		for _, rate := range []int{8000, 44100, 96000} {
 			got := spectrum(must(t, name, rate, 1)[0])
 			seconds := float64(len(reference)) / scoreRate
-			var worst, greatest float64
+			var worst, maximum float64
 			for i := range int(0.45 * float64(min(rate, scoreRate)) * seconds) {
-				greatest = max(greatest, cmplx.Abs(want[i]))
+				maximum = max(maximum, cmplx.Abs(want[i]))
 				worst = max(worst, cmplx.Abs(want[i]-got[i]))
 			}
-			if e := db(worst / greatest); e > -110 {
+			if e := db(worst / maximum); e > -110 {
 				t.Errorf("%s at %d: differs by %.1f dB", name, rate, e)
 			}
 		}

@@ -55,14 +55,14 @@ func TestMaterialsKeepTheirPromises(t *testing.T) {
 
 func checkChannel(t *testing.T, m Material, rate int, x []float64) {
 	t.Helper()
-	var sum, greatest float64
+	var sum, maximum float64
 	for _, v := range x {
 		sum += v
-		greatest = max(greatest, math.Abs(v))
+		maximum = max(maximum, math.Abs(v))
 	}
 	limit := max(m.Peak, -1).Amplitude()
-	if greatest > limit*(1+1e-12) {
-		t.Errorf("%s at %d: peak %g above %g", m.Name, rate, greatest, limit)
+	if maximum > limit*(1+1e-12) {
+		t.Errorf("%s at %d: peak %g above %g", m.Name, rate, maximum, limit)
 	}
 	if mean := sum / float64(len(x)); math.Abs(mean) > 2e-4*limit {
 		t.Errorf("%s at %d: offset %g", m.Name, rate, mean)

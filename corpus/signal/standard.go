@@ -8,7 +8,7 @@ import (
 )
 
 // standards returns the test signals. Ratios are peak to peak, so that a
-// material's Peak is the greatest value that its sinusoids can reach together.
+// material's Peak is the maximum value that its sinusoids can reach together.
 func standards() []Material {
 	return []Material{
 		fullScaleTone("aes17-997", 0),

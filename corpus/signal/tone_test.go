@@ -162,11 +162,11 @@ func TestMultitone(t *testing.T) {
 			t.Fatalf("%d Hz, between the tones, holds %.1f dBFS", f, a)
 		}
 	}
-	var greatest float64
+	var maximum float64
 	for _, v := range x {
-		greatest = max(greatest, math.Abs(v))
+		maximum = max(maximum, math.Abs(v))
 	}
-	crest := db(greatest / rms(x))
+	crest := db(maximum / rms(x))
 	if crest > 9.45 {
 		t.Errorf("crest factor %.3f dB", crest)
 	}

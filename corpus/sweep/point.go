@@ -36,11 +36,11 @@ type Point struct {
 	Difference2 float64 `json:"difference_2"`
 	Difference3 float64 `json:"difference_3"`
 
-	// Incremental gains, V/V: at rest, at the two peaks, the least between them.
-	GainAtZero float64 `json:"gain_at_zero"`
-	GainAtHigh float64 `json:"gain_at_high"`
-	GainAtLow  float64 `json:"gain_at_low"`
-	LeastGain  float64 `json:"least_gain"`
+	// Incremental gains, V/V: at rest, at the two peaks, the minimum between them.
+	GainAtZero  float64 `json:"gain_at_zero"`
+	GainAtHigh  float64 `json:"gain_at_high"`
+	GainAtLow   float64 `json:"gain_at_low"`
+	MinimumGain float64 `json:"minimum_gain"`
 
 	// Gm is the metric of Geddes and Lee of the law over this swing, scaled to
 	// unit input and unit gain; GmRefusal says why there is none. It diverges for
@@ -134,13 +134,13 @@ func (s *sampler) harmonics(p *Point, frequencies []float64) {
 // gains fills in the incremental gains.
 func (s *sampler) gains(p *Point) {
 	p.GainAtZero, p.GainAtHigh, p.GainAtLow = s.law.Slope(0), s.law.Slope(p.Input), s.law.Slope(-p.Input)
-	p.LeastGain = p.GainAtZero
+	p.MinimumGain = p.GainAtZero
 	const steps = 512
 	for i := range steps + 1 {
 		// Closer together about 0, where the crossover is.
 		u := -1 + 2*float64(i)/steps
-		if g := s.law.Slope(p.Input * u * u * u); math.Abs(g) < math.Abs(p.LeastGain) {
-			p.LeastGain = g
+		if g := s.law.Slope(p.Input * u * u * u); math.Abs(g) < math.Abs(p.MinimumGain) {
+			p.MinimumGain = g
 		}
 	}
 }

@@ -79,7 +79,7 @@ func TestCircuitsWithMemory(t *testing.T) {
 			t.Fatal(err)
 		}
 		for _, p := range g.Curves[0].Points {
-			if !(p.GainAtZero*row.sign > 0.1) || !(p.LeastGain*row.sign > 0) || !(p.THD > 1e-5 && p.THD < 0.2) {
+			if !(p.GainAtZero*row.sign > 0.1) || !(p.MinimumGain*row.sign > 0) || !(p.THD > 1e-5 && p.THD < 0.2) {
 				t.Errorf("%s: %+v", row.name, p)
 			}
 		}

@@ -99,12 +99,12 @@ func best(reference, capture []float64, tracks []track) (*Result, error) {
 	return best, nil
 }
 
-// leastSamples is the shortest signal that can be aligned.
-const leastSamples = 512
+// minimumSamples is the shortest signal that can be aligned.
+const minimumSamples = 512
 
 func check(name string, x []float64) error {
-	if len(x) < leastSamples {
-		return fmt.Errorf("align: the %s has %d samples, at least %d are needed", name, len(x), leastSamples)
+	if len(x) < minimumSamples {
+		return fmt.Errorf("align: the %s has %d samples, at least %d are needed", name, len(x), minimumSamples)
 	}
 	constant := true
 	for i, v := range x {

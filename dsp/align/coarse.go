@@ -17,10 +17,10 @@ type track struct {
 
 // Bounds of the coarse search.
 const (
-	stretchSize = 1 << 14
-	anchors     = 7
-	maxDrift    = 1e-3 // of the clock, that the search follows
-	leastMatch  = 0.25 // normalised correlation
+	stretchSize  = 1 << 14
+	anchors      = 7
+	maxDrift     = 1e-3 // of the clock, that the search follows
+	minimumMatch = 0.25 // normalised correlation
 )
 
 // ErrNotFound means that the capture does not hold the reference.
@@ -47,16 +47,16 @@ func locate(reference, capture []float64) ([]track, error) {
 	}
 	c := newCorrelator(reference, capture, size)
 	found := c.anchors()
-	if len(found) == 0 || math.Abs(found[0].correlation) < leastMatch {
+	if len(found) == 0 || math.Abs(found[0].correlation) < minimumMatch {
 		best := 0.0
 		if len(found) > 0 {
 			best = math.Abs(found[0].correlation)
 		}
-		return nil, fmt.Errorf("%w: best correlation %.2f, want at least %.2f", ErrNotFound, best, leastMatch)
+		return nil, fmt.Errorf("%w: best correlation %.2f, want at least %.2f", ErrNotFound, best, minimumMatch)
 	}
 	var tracks []track
 	for _, a := range found {
-		if math.Abs(a.correlation) >= leastMatch {
+		if math.Abs(a.correlation) >= minimumMatch {
 			tracks = append(tracks, c.follow(a))
 		}
 	}
@@ -100,7 +100,7 @@ func (c *correlator) follow(a anchor) track {
 			expected := place + float64(n-last)
 			slack := 8 + int(maxDrift*math.Abs(float64(n-last)))
 			m, ok := c.find(n, int(expected)-slack, int(expected)+slack)
-			if ok && m.correlation*a.correlation > 0 && math.Abs(m.correlation) > leastMatch {
+			if ok && m.correlation*a.correlation > 0 && math.Abs(m.correlation) > minimumMatch {
 				at, offsets = append(at, float64(n)), append(offsets, m.offset)
 				last, place = n, m.offset
 			}
@@ -110,7 +110,7 @@ func (c *correlator) follow(a anchor) track {
 	return track{start: start, slope: slope, correlation: a.correlation, rival: a.rival}
 }
 
-// loudest returns the start of the stretch of greatest energy.
+// loudest returns the start of the stretch of maximum energy.
 func loudest(x []float64, size int) int {
 	best, energy := 0, -1.0
 	for from := 0; from+size <= len(x); from += size / 2 {

@@ -12,7 +12,7 @@ import (
 type match struct {
 	offset      float64 // position in the reference of the stretch's first sample
 	correlation float64 // normalised, negative for inverted polarity
-	rival       float64 // greatest magnitude at a peak elsewhere
+	rival       float64 // maximum magnitude at a peak elsewhere
 }
 
 // correlator finds stretches of a capture, all of one length, in a reference. Both
@@ -102,7 +102,7 @@ func (c *correlator) values(at, from, to int) []float64 {
 	return values
 }
 
-// rival returns the greatest magnitude at a peak other than that around best,
+// rival returns the maximum magnitude at a peak other than that around best,
 // which ends where the correlation first changes sign to each side.
 func rival(values []float64, best int) float64 {
 	left, right := best, best

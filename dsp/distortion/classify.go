@@ -90,7 +90,7 @@ func squareAndSine(peaks []peak, enough float64) (Signal, bool) {
 
 // multitone looks for six or more lines within 26 dB of the strongest.
 func multitone(peaks []peak, enough float64) (Signal, bool) {
-	const least, within = 6, 1.0 / 400
+	const minimum, within = 6, 1.0 / 400
 	var tones []float64
 	power := 0.0
 	for _, p := range peaks {
@@ -99,7 +99,7 @@ func multitone(peaks []peak, enough float64) (Signal, bool) {
 			power += p.power
 		}
 	}
-	if len(tones) < least || power < enough {
+	if len(tones) < minimum || power < enough {
 		return Signal{}, false
 	}
 	slices.Sort(tones)

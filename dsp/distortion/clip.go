@@ -21,10 +21,10 @@ type Clip struct {
 // crest of the record's own resolution would be. Records that stay below a
 // thousandth of full scale do not count, nor does DC.
 func Clipping(x []float64) Clip {
-	const least, run = 1e-3, 3
+	const minimum, run = 1e-3, 3
 	none := Clip{First: -1}
 	c := Clip{First: -1, Level: level.Peak(x)}
-	if c.Level < least {
+	if c.Level < minimum {
 		return none
 	}
 	high, low, step := slices.Max(x), slices.Min(x), resolution(x)

@@ -19,7 +19,7 @@ const stepBlock = 0.05
 // within 0.25 dB, in blocks of 50 ms, each less its first and last block, where it
 // may still be moving. Silence (below -120 dB) is no step. Rate is in hertz.
 func Steps(x []float64, rate float64) []Step {
-	const within, least, quiet = 0.03, 6, 1e-6
+	const within, minimum, quiet = 0.03, 6, 1e-6
 	block := max(1, int(stepBlock*rate))
 	var steps []Step
 	first, reference := 0, 0.0
@@ -31,7 +31,7 @@ func Steps(x []float64, rate float64) []Step {
 		if now >= 0 && i > first && math.Abs(now-reference) <= within*reference {
 			continue
 		}
-		if i-first >= least && reference > quiet {
+		if i-first >= minimum && reference > quiet {
 			s := Step{From: (first + 1) * block, To: (i - 1) * block}
 			s.RMS = level.RMS(x[s.From:s.To])
 			steps = append(steps, s)
@@ -49,9 +49,9 @@ func Steps(x []float64, rate float64) []Step {
 // ladder returns the frequency of a record that is one tone at three or more
 // levels.
 func ladder(x []float64, rate float64) (hertz float64, ok bool) {
-	const least, within, apart = 3, 1e-3, 0.06
+	const minimum, within, apart = 3, 1e-3, 0.06
 	steps := Steps(x, rate)
-	if len(steps) < least {
+	if len(steps) < minimum {
 		return 0, false
 	}
 	levels := 0
@@ -71,5 +71,5 @@ func ladder(x []float64, rate float64) (hertz float64, ok bool) {
 			levels++
 		}
 	}
-	return hertz, levels >= least
+	return hertz, levels >= minimum
 }

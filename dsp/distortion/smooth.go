@@ -56,9 +56,9 @@ func simpson(f func(float64) float64, a, b, fa, fm, fb, tolerance float64, depth
 // coarse for its bends: when every other point gives a value that differs by more
 // than 2 %, as it does for a law with a corner however many points there are.
 func GmSampled(y []float64) (float64, error) {
-	const least, tolerance = 65, 0.02
-	if len(y) < least {
-		return 0, fmt.Errorf("distortion: a law of %d points, at least %d are needed", len(y), least)
+	const minimum, tolerance = 65, 0.02
+	if len(y) < minimum {
+		return 0, fmt.Errorf("distortion: a law of %d points, at least %d are needed", len(y), minimum)
 	}
 	if len(y)%2 == 0 {
 		return 0, fmt.Errorf("distortion: a law of %d points, an odd number is needed", len(y))

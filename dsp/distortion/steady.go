@@ -13,10 +13,10 @@ import (
 // it. Rate is in hertz. A record with less than eight blocks is returned whole, as
 // is one that holds no stretch of eight blocks or of half its sounding length.
 func SteadyPart(x []float64, rate float64) (from, to int) {
-	const least, within, blockSeconds = 8, 0.12, 0.1
+	const minimum, within, blockSeconds = 8, 0.12, 0.1
 	block := max(1, int(blockSeconds*rate))
 	count := len(x) / block
-	if count < least {
+	if count < minimum {
 		return 0, len(x)
 	}
 	levels := make([]float64, count)
@@ -27,7 +27,7 @@ func SteadyPart(x []float64, rate float64) (from, to int) {
 	slices.Sort(loud)
 	usual := loud[len(loud)/2]
 	first, length := longestRun(levels, func(v float64) bool { return math.Abs(v-usual) <= within*usual })
-	if length < least || length < len(loud)/2 {
+	if length < minimum || length < len(loud)/2 {
 		return 0, len(x)
 	}
 	// The outermost blocks may hold a fade too short to show in their level.

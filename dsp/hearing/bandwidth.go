@@ -5,7 +5,7 @@ import "math"
 // Constants of the bandwidth search, BS.1387, 4.4.
 const (
 	firstNoiseLine   = 921 // 21.6 kHz: above it the test is taken to be noise
-	leastBandwidth   = 346 // 8.1 kHz: frames with less are not averaged
+	minimumBandwidth = 346 // 8.1 kHz: frames with less are not averaged
 	bandwidthRefOver = 10  // dB
 	bandwidthTstOver = 5   // dB
 )
@@ -27,11 +27,11 @@ func bandwidths(ref, test *[lineCount]float64) (ofRef, ofTest int) {
 	return ofRef, highest(test[:ofRef], noise*testRatio)
 }
 
-// highest returns one more than the index of the last line at or above least,
+// highest returns one more than the index of the last line at or above minimum,
 // or 0.
-func highest(lines []float64, least float64) int {
+func highest(lines []float64, minimum float64) int {
 	for i := len(lines) - 1; i >= 0; i-- {
-		if lines[i] >= least {
+		if lines[i] >= minimum {
 			return i + 1
 		}
 	}

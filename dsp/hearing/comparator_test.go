@@ -98,7 +98,7 @@ func TestIdentity(t *testing.T) {
 	}
 }
 
-// A twentieth of a decibel, a tenth of the least step known, is not heard.
+// A twentieth of a decibel, a tenth of the minimum step known, is not heard.
 func TestSmallGainChangeIsNotHeard(t *testing.T) {
 	for name, x := range programme(Rate) {
 		for _, gain := range []level.DB{-0.05, 0.05} {

@@ -13,8 +13,8 @@ const DefaultSPL level.DB = 92
 // Playback levels that the model accepts. Above 110 dB the upper slope of
 // spreading loses its meaning, and listening is dangerous.
 const (
-	LeastSPL    level.DB = 20
-	GreatestSPL level.DB = 110
+	MinimumSPL level.DB = 20
+	MaximumSPL level.DB = 110
 )
 
 // Config says what is compared and how loudly it is played.
@@ -43,9 +43,9 @@ func (c Config) checked() (Config, error) {
 	if c.PlaybackSPL == 0 {
 		c.PlaybackSPL = DefaultSPL
 	}
-	if !(c.PlaybackSPL >= LeastSPL && c.PlaybackSPL <= GreatestSPL) {
+	if !(c.PlaybackSPL >= MinimumSPL && c.PlaybackSPL <= MaximumSPL) {
 		return c, fmt.Errorf("hearing: playback level %g dB SPL is outside %g to %g",
-			float64(c.PlaybackSPL), float64(LeastSPL), float64(GreatestSPL))
+			float64(c.PlaybackSPL), float64(MinimumSPL), float64(MaximumSPL))
 	}
 	return c, nil
 }

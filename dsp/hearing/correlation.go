@@ -2,7 +2,7 @@ package hearing
 
 import "math"
 
-// correlationEngine finds the greatest cross-correlation of two frames.
+// correlationEngine finds the maximum cross-correlation of two frames.
 type correlationEngine struct {
 	transformer *transformer
 	padded      [frameLength]float64
@@ -18,9 +18,9 @@ func newCorrelationEngine() correlationEngine {
 	return e
 }
 
-// greatest returns the greatest normalised cross-correlation within the lags, 0
+// maximum returns the maximum normalised cross-correlation within the lags, 0
 // where either frame is silent.
-func (e *correlationEngine) greatest(ref, test *[correlationFrame]float64) float64 {
+func (e *correlationEngine) maximum(ref, test *[correlationFrame]float64) float64 {
 	norm := math.Sqrt(sumOfSquares(ref[:]) * sumOfSquares(test[:]))
 	if norm == 0 {
 		return 0

@@ -23,10 +23,10 @@ type Correlation struct {
 	Frames int `json:"frames"`
 	// Mean is the mean correlation over frames, 1 for no distortion.
 	Mean float64 `json:"mean"`
-	// Least is the lowest correlation of a frame and LeastTime the start of that
+	// Minimum is the lowest correlation of a frame and MinimumTime the start of that
 	// frame in seconds.
-	Least     float64 `json:"least"`
-	LeastTime float64 `json:"least_time_s"`
+	Minimum     float64 `json:"minimum"`
+	MinimumTime float64 `json:"minimum_time_s"`
 }
 
 // Correlator is a second predictor of what nonlinear distortion sounds like,
@@ -35,7 +35,7 @@ type Correlation struct {
 // C.-T. Tan, B. C. J. Moore, N. Zacharov and V.-V. Mattila, Predicting the
 // perceived quality of nonlinearly distorted music and speech signals, JAES 52
 // (2004), as far as its steps were at hand: outer and middle ear, 40 gammatone
-// bands, frames of 30 ms, the greatest normalised cross-correlation within
+// bands, frames of 30 ms, the maximum normalised cross-correlation within
 // ±10 ms in each band, weights by the level of the distorted signal that add to
 // one, and the mean over bands and frames.
 //
@@ -117,9 +117,9 @@ func (r *Correlator) compare() {
 }
 
 func (r *Correlator) note(x float64) {
-	if r.result.Frames == 0 || x < r.result.Least {
-		r.result.Least = x
-		r.result.LeastTime = float64(r.frame) * correlationFrame / Rate
+	if r.result.Frames == 0 || x < r.result.Minimum {
+		r.result.Minimum = x
+		r.result.MinimumTime = float64(r.frame) * correlationFrame / Rate
 	}
 	r.result.Frames++
 	r.sum += x
@@ -142,7 +142,7 @@ func (c *correlatorChannel) correlate(e *correlationEngine) (float64, bool) {
 		c.ref[b].process(c.bandRef[:], c.frameRef[:])
 		c.test[b].process(c.bandTest[:], c.frameTest[:])
 		c.levels[b] = sumOfSquares(c.bandTest[:]) * e.ear[b]
-		c.correlations[b] = e.greatest(&c.bandRef, &c.bandTest)
+		c.correlations[b] = e.maximum(&c.bandRef, &c.bandTest)
 		loudest = max(loudest, c.levels[b])
 	}
 	sum, weights := 0.0, 0.0

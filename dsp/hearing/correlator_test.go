@@ -82,20 +82,20 @@ func TestCorrelatorFollowsDistortion(t *testing.T) {
 	last := 1.0
 	for _, d := range []float64{0.001, 0.01, 0.05, 0.1} {
 		r := correlated(t, x, deadBand(x, d))
-		if r.Mean >= last || r.Least > r.Mean {
+		if r.Mean >= last || r.Minimum > r.Mean {
 			t.Errorf("dead band %g: %+v after %g", d, r, last)
 		}
 		last = r.Mean
 	}
 	y := append([]float64(nil), x...)
 	copy(y[Rate/2:Rate/2+Rate/10], noise(Rate/10, 0.2, 8))
-	if r := correlated(t, x, y); r.LeastTime < 0.45 || r.LeastTime > 0.65 {
-		t.Errorf("worst frame at %g s, the fault is at 0.5 to 0.6 s", r.LeastTime)
+	if r := correlated(t, x, y); r.MinimumTime < 0.45 || r.MinimumTime > 0.65 {
+		t.Errorf("worst frame at %g s, the fault is at 0.5 to 0.6 s", r.MinimumTime)
 	}
 }
 
 // The engine's correlation is held against the sum it stands for.
-func TestGreatestCorrelationAgainstSum(t *testing.T) {
+func TestMaximumCorrelationAgainstSum(t *testing.T) {
 	a, b := [correlationFrame]float64(noise(correlationFrame, 1, 1)), [correlationFrame]float64(noise(correlationFrame, 1, 2))
 	best := math.Inf(-1)
 	for lag := -correlationLag; lag <= correlationLag; lag++ {
@@ -107,5 +107,5 @@ func TestGreatestCorrelationAgainstSum(t *testing.T) {
 	}
 	best /= math.Sqrt(sumOfSquares(a[:]) * sumOfSquares(b[:]))
 	e := newCorrelationEngine()
-	near(t, "greatest correlation", e.greatest(&a, &b), best, 1e-12)
+	near(t, "maximum correlation", e.maximum(&a, &b), best, 1e-12)
 }

@@ -55,15 +55,15 @@ func binaural(doubt, steps *pattern) (probability, total float64) {
 
 // detector gathers frames into MFPDB and ADBB, BS.1387, 4.7.
 type detector struct {
-	filtered, greatest float64
-	heard              int     // frames with a probability above one half
-	steps              float64 // their steps above threshold
+	filtered, maximum float64
+	heard             int     // frames with a probability above one half
+	steps             float64 // their steps above threshold
 }
 
 // add takes the next frame and returns the filtered probability.
 func (d *detector) add(probability, steps float64) float64 {
 	d.filtered = probabilityMemory*d.filtered + (1-probabilityMemory)*probability
-	d.greatest = max(d.greatest, d.filtered)
+	d.maximum = max(d.maximum, d.filtered)
 	if probability > 0.5 {
 		d.heard++
 		d.steps += steps

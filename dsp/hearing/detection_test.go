@@ -62,15 +62,15 @@ func TestDetector(t *testing.T) {
 	for range 7 {
 		d.add(1, 0)
 	}
-	near(t, "filtered", d.greatest, 1-math.Pow(0.9, 7), 1e-12)
+	near(t, "filtered", d.maximum, 1-math.Pow(0.9, 7), 1e-12)
 	near(t, "no steps", d.averageBlock(), -0.5, 0)
 	for range 7 {
 		d.add(1, 200)
 	}
 	near(t, "100 steps", d.averageBlock(), 2, 1e-12)
-	greatest := d.greatest
+	maximum := d.maximum
 	d.add(0, 0)
-	near(t, "the greatest stays", d.greatest, greatest, 0)
+	near(t, "the maximum stays", d.maximum, maximum, 0)
 }
 
 // toneInNoise returns the sensation of white noise of density dB SPL/Hz with a

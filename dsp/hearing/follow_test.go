@@ -103,5 +103,5 @@ func TestModulationDepth(t *testing.T) {
 	}
 	// Ripple: the mean is between the two, the slope is exact.
 	near(t, "jumping, most", min(depth[0], (high-low)/hopTime/(1+low/0.3)), depth[0], 0)
-	near(t, "jumping, least", max(depth[0], (high-low)/hopTime/(1+high/0.3)), depth[0], 0)
+	near(t, "jumping, minimum", max(depth[0], (high-low)/hopTime/(1+high/0.3)), depth[0], 0)
 }

@@ -11,11 +11,11 @@ import "math"
 // WinModDiff1B, ADBB, EHSB, AvgModDiff1B, AvgModDiff2B, RmsNoiseLoudB, MFPDB,
 // RelDistFramesB.
 var (
-	inputLeast = [11]float64{
+	inputMinimum = [11]float64{
 		393.916656, 361.965332, -24.045116, 1.110661, -0.206623, 0.074318,
 		1.113683, 0.950345, 0.029985, 0.000101, 0,
 	}
-	inputGreatest = [11]float64{
+	inputMaximum = [11]float64{
 		921, 881.131226, 16.212030, 107.137772, 2.886017, 13.933351,
 		63.257874, 1145.018555, 14.819740, 1, 1,
 	}
@@ -40,8 +40,8 @@ var (
 // Ends of the grade's scale: 0 is imperceptible, -4 very annoying (BS.1387,
 // clause 6; the five-grade impairment scale of ITU-R BS.1284, as a difference).
 const (
-	gradeLeast    = -3.98
-	gradeGreatest = 0.22
+	gradeMinimum = -3.98
+	gradeMaximum = 0.22
 )
 
 // sigmoid is the network's nonlinearity.
@@ -57,7 +57,7 @@ func (r *Result) DistortionIndex() float64 {
 	}
 	nodes := hiddenBias
 	for i, x := range inputs {
-		scaled := (x - inputLeast[i]) / (inputGreatest[i] - inputLeast[i])
+		scaled := (x - inputMinimum[i]) / (inputMaximum[i] - inputMinimum[i])
 		for j := range nodes {
 			nodes[j] += inputWeights[i][j] * scaled
 		}
@@ -84,5 +84,5 @@ func (r *Result) Grade() (float64, bool) {
 
 // grade maps a distortion index.
 func grade(index float64) float64 {
-	return gradeLeast + (gradeGreatest-gradeLeast)*sigmoid(index)
+	return gradeMinimum + (gradeMaximum-gradeMinimum)*sigmoid(index)
 }

@@ -2,8 +2,8 @@ package hearing
 
 import "math"
 
-// leastEnergy is the floor of a band's energy, BS.1387, 2.1.5.
-const leastEnergy = 1e-12
+// minimumEnergy is the floor of a band's energy, BS.1387, 2.1.5.
+const minimumEnergy = 1e-12
 
 // share says which lines belong to a band: every line from first to last, the
 // first counted with weight head and the last with weight tail.
@@ -44,6 +44,6 @@ func (g *grouping) sum(dst *pattern, power *[lineCount]float64) {
 			}
 			energy += s.tail * power[s.last]
 		}
-		dst[k] = max(energy, leastEnergy)
+		dst[k] = max(energy, minimumEnergy)
 	}
 }

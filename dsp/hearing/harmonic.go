@@ -15,12 +15,12 @@ const (
 	// has no say: 8000 for 16-bit samples.
 	quietEnergy = 8000.0 / (32768 * 32768)
 
-	// leastLine keeps the logarithm of an empty line finite.
-	leastLine = 1e-6
+	// minimumLine keeps the logarithm of an empty line finite.
+	minimumLine = 1e-6
 
-	// leastShift is the part of the energy below which a running sum of squares
+	// minimumShift is the part of the energy below which a running sum of squares
 	// is rounding error.
-	leastShift = 1e-12
+	minimumShift = 1e-12
 )
 
 // harmonics measures whether the difference between two spectra repeats along
@@ -45,7 +45,7 @@ func newHarmonics() *harmonics {
 // spectra, 0 where they do not differ.
 func (h *harmonics) peak(ref, test *[lineCount]float64) float64 {
 	for i := range h.difference {
-		h.difference[i] = 2 * math.Log(max(test[i], leastLine)/max(ref[i], leastLine))
+		h.difference[i] = 2 * math.Log(max(test[i], minimumLine)/max(ref[i], minimumLine))
 	}
 	correlation := h.padded[:lagCount]
 	if !h.correlate(correlation) {
@@ -83,7 +83,7 @@ func (h *harmonics) correlate(dst []float64) bool {
 	for lag := range dst {
 		raw := h.padded[lag] / float64(len(h.padded))
 		dst[lag] = 0
-		if shifted > own*leastShift {
+		if shifted > own*minimumShift {
 			dst[lag] = raw / math.Sqrt(own*shifted)
 		}
 		old, next := h.difference[lag], h.difference[lag+lagCount]

@@ -68,7 +68,7 @@ func (j *judge) result() Result {
 	r := Result{
 		PlaybackSPL:    j.config.PlaybackSPL,
 		Frames:         j.frames,
-		Detection:      j.detector.greatest,
+		Detection:      j.detector.maximum,
 		DistortedBlock: j.detector.averageBlock(),
 		Series:         j.recorder.series(),
 	}

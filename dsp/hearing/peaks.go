@@ -11,7 +11,7 @@ import (
 const nearest = 3
 
 // lobe is the energy of the main lobe of a tone over the square of its largest
-// line where that is least, half-way between lines: 1.5/(8/(3π))².
+// line where that is minimum, half-way between lines: 1.5/(8/(3π))².
 var lobe = 1.5 / math.Pow(8/(3*math.Pi), 2)
 
 // isPeak reports whether line i is the largest of its neighbourhood. Of equals

@@ -16,7 +16,7 @@ type Result struct {
 	// Frames is the number of frames of 2048 samples that were compared.
 	Frames int `json:"frames"`
 
-	// Detection is MFPDB, the greatest filtered probability of detection, 0 to
+	// Detection is MFPDB, the maximum filtered probability of detection, 0 to
 	// 1. Above one half the difference is predicted to be heard. The filter takes
 	// seven frames, 0.15 s, of certain differences to pass one half.
 	Detection float64 `json:"detection"`

@@ -10,7 +10,7 @@ type Moment struct {
 	// alone, 0 to 1.
 	Probability float64 `json:"probability"`
 	// Filtered is the probability smoothed over about ten frames (0.2 s), the
-	// one whose greatest value is [Result.Detection].
+	// one whose maximum value is [Result.Detection].
 	Filtered float64 `json:"filtered"`
 	// NoiseToMask is the ratio of the error to the masked threshold, averaged
 	// over the bands, in the worst channel. Above 0 dB it exceeds the mask.
@@ -28,11 +28,11 @@ type Series struct {
 	// Hop is the time from one moment to the next, in seconds: 1024/48000, or
 	// that times a power of two.
 	Hop float64 `json:"hop_s"`
-	// Moments holds the greatest value of each quantity in each stretch.
+	// Moments holds the maximum value of each quantity in each stretch.
 	Moments []Moment `json:"moments"`
 }
 
-// seriesLimit is the greatest number of moments kept, 11 minutes at full
+// seriesLimit is the maximum number of moments kept, 11 minutes at full
 // resolution. A longer series is halved by joining neighbours, so that an hour
 // is kept at 0.17 s and takes the memory of eleven minutes.
 const seriesLimit = 1 << 15

@@ -65,7 +65,7 @@ func (c *channel) compare(w *workshop, n, loudFrom int, ref, test *sensation) (n
 }
 
 func (t *tally) addBandwidths(ref, test int) {
-	if ref > leastBandwidth {
+	if ref > minimumBandwidth {
 		t.bandwidthRef.add(float64(ref), 1)
 		t.bandwidthTest.add(float64(test), 1)
 	}

@@ -49,10 +49,10 @@ func (t *tracker) see(n int, p Product) {
 
 // find returns the open track nearest to f that frame n has not used, or -1.
 func (t *tracker) find(n int, f float64) int {
-	best, least := -1, max(driftHertz, driftPart*f)
+	best, minimum := -1, max(driftHertz, driftPart*f)
 	for i, k := range t.open {
-		if d := math.Abs(k.at - f); k.last < n && d < least {
-			best, least = i, d
+		if d := math.Abs(k.at - f); k.last < n && d < minimum {
+			best, minimum = i, d
 		}
 	}
 	return best

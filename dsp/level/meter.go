@@ -26,7 +26,7 @@ func (m *Meter) Add(block [][]float64) {
 	}
 }
 
-// TruePeak returns the greatest true peak of all channels in dB re full scale
+// TruePeak returns the maximum true peak of all channels in dB re full scale
 // (dBTP), -Inf before any signal: the waveform between the samples is read from
 // a fourfold interpolation (BS.1770-5 Annex 2), refined by a parabola through
 // its highest points.

@@ -15,7 +15,7 @@ func RMS(x []float64) float64 {
 	return math.Sqrt(sum / float64(len(x)))
 }
 
-// Peak returns the greatest magnitude among the samples of x, 0 for none. It is
+// Peak returns the maximum magnitude among the samples of x, 0 for none. It is
 // the sample peak; the waveform between the samples can be higher, see
 // [Meter.TruePeak]. A NaN counts as nothing.
 func Peak(x []float64) float64 {

@@ -19,7 +19,7 @@ const (
 var peakPhases, peakBound = designPeakPhases()
 
 // designPeakPhases returns the taps of the three phases between the samples, and
-// the greatest gain any of them, refined by the parabola, can show.
+// the maximum gain any of them, refined by the parabola, can show.
 func designPeakPhases() (phases [peakFactor - 1][peakTaps]float64, bound float64) {
 	for p := range phases {
 		offset := float64(p+1) / peakFactor
@@ -36,7 +36,7 @@ func designPeakPhases() (phases [peakFactor - 1][peakTaps]float64, bound float64
 		}
 		bound = max(bound, norm)
 	}
-	// A parabola through three values of at most B, the middle one greatest in
+	// A parabola through three values of at most B, the middle one maximum in
 	// magnitude, rises to at most 1.25 B: the neighbours are within -B..B.
 	return phases, bound * 1.25
 }

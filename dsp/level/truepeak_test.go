@@ -63,9 +63,9 @@ func TestTruePeakOfAnySine(t *testing.T) {
 		x := fade(sine(1, float64(k)/100+1e-4, 10, 6000), 600)
 		worst = max(worst, math.Abs(float64(peakOf(x))))
 	}
-	t.Logf("greatest error %.4f dB", worst)
+	t.Logf("maximum error %.4f dB", worst)
 	if worst > 0.05 {
-		t.Errorf("greatest error up to 0.45 of the rate is %.3f dB, want 0.05", worst)
+		t.Errorf("maximum error up to 0.45 of the rate is %.3f dB, want 0.05", worst)
 	}
 }
 

@@ -9,7 +9,7 @@ import (
 
 // equiripple designs a half-band low-pass of 4m-1 taps: it returns the m distinct
 // outer coefficients, nearest the centre first. Tap k stands at ±(2k+1) samples,
-// the centre is 1/2 and the other even offsets are 0. Its error is the least
+// the centre is 1/2 and the other even offsets are 0. Its error is the minimum
 // possible for that length, the same in the pass band from 0 to pass (a fraction
 // of the filter's rate, below 1/4) and in the stop band from 1/2-pass on.
 //
@@ -74,8 +74,8 @@ func alternating(points []float64) (taps []float64, size float64, err error) {
 	return x.RawVector().Data[:n-1], math.Abs(x.AtVec(n - 1)), nil
 }
 
-// extremes returns the count greatest alternating extremes of f on the grid, and
-// the size of the greatest.
+// extremes returns the count maximum alternating extremes of f on the grid, and
+// the size of the maximum.
 func extremes(grid []float64, f func(float64) float64, count int) (at []float64, worst float64) {
 	var size []float64
 	for _, w := range grid {

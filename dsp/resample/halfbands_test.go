@@ -13,7 +13,7 @@ import (
 var update = flag.Bool("update", false, "write halfbands.go anew")
 
 // lengths are the numbers of outer coefficients of the stages, base rate first:
-// the least that stop more than 140 dB.
+// the minimum that stop more than 140 dB.
 var lengths = []int{48, 8, 5, 4, 3}
 
 // TestHalfbandsAreTheDesign designs the committed coefficients anew.

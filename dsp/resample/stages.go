@@ -1,6 +1,6 @@
 package resample
 
-// MaxFactor is the greatest rate factor of [Up] and [Down].
+// MaxFactor is the maximum rate factor of [Up] and [Down].
 const MaxFactor = 32
 
 // PassEdge is the end of the band that the cascades leave flat, as a fraction of

@@ -16,7 +16,7 @@ func sine(n int, f, delay float64) []float64 {
 	return x
 }
 
-// farthest returns the greatest distance of a and b from sample settled on.
+// farthest returns the maximum distance of a and b from sample settled on.
 func farthest(a, b []float64, settled int) float64 {
 	worst := 0.0
 	for i := settled; i < len(a); i++ {

@@ -8,7 +8,7 @@ type cell struct {
 	middle                 float64
 	half                   float64 // 0 for a straight line without end
 	reach                  float64 // half², or -1 for such a line
-	bow                    float64 // square of the greatest curve of a path in it that may leave it a little
+	bow                    float64 // square of the maximum curve of a path in it that may leave it a little
 	c0, c1, c2, c3, c4, c5 float64
 	joins                  bool // smoothly with the next one
 }
@@ -73,17 +73,17 @@ func (c *cell) slope(x float64) float64 {
 }
 
 // turns returns how far the quintic may run against the direction of sign within
-// the cell: the width times the least of the Bernstein coefficients of its slope,
+// the cell: the width times the minimum of the Bernstein coefficients of its slope,
 // which bound the slope, if that is below 0.
 func (c *cell) turns(sign float64) float64 {
 	h := sign * c.half
 	s0, s1, s2, s3, s4 := c.c1*sign, 2*c.c2*h, 3*c.c3*h*c.half, 4*c.c4*h*c.half*c.half, 5*c.c5*h*c.half*c.half*c.half
-	least := min(
+	minimum := min(
 		s0-s1+s2-s3+s4,
 		s0-s1/2+s3/2-s4,
 		s0-s2/3+s4,
 		s0+s1/2-s3/2-s4,
 		s0+s1+s2+s3+s4,
 	)
-	return -2 * c.half * min(0, least)
+	return -2 * c.half * min(0, minimum)
 }

@@ -44,14 +44,14 @@ func TestOptimumBiasTable(t *testing.T) {
 	p := demoPairs()["optimum"]
 	l := lawOf(t, p)
 	within(t, "gain at rest", l.Slope(0), 0.97324, 6e-6)
-	least := 0.0
+	minimum := 0.0
 	for x := 0.0; x < 20; x += 0.001 {
-		if l.Slope(x) < l.Slope(least) {
-			least = x
+		if l.Slope(x) < l.Slope(minimum) {
+			minimum = x
 		}
 	}
-	within(t, "least gain", l.Slope(least), 0.96799, 6e-6)
-	within(t, "current there", l.At(least)/p.rl, 3.86*p.vt/p.re, 0.002)
+	within(t, "minimum gain", l.Slope(minimum), 0.96799, 6e-6)
+	within(t, "current there", l.At(minimum)/p.rl, 3.86*p.vt/p.re, 0.002)
 }
 
 // steady returns the amplitudes of the harmonics of 1 kHz at 8 times 48 kHz.

@@ -29,7 +29,7 @@ func triangle(w float64) float64 {
 // The response of such a filter of n+1 coefficients is a polynomial of degree n
 // in the cosine of the base-rate angle. It is made by interpolation in the
 // Chebyshev extreme points of the band, which include zero frequency, so that
-// the gain there is exact. The degree is the least that keeps the error within
+// the gain there is exact. The degree is the minimum that keeps the error within
 // the ripple.
 func correction(response func(w float64) float64, oversample int) []float64 {
 	inverse := func(cosine float64) float64 {
@@ -56,7 +56,7 @@ func newInterpolant(f func(float64) float64, lo, hi float64, n int) interpolant 
 	return p
 }
 
-// error returns the greatest distance to f halfway between the points.
+// error returns the maximum distance to f halfway between the points.
 func (p interpolant) error(f func(float64) float64) float64 {
 	worst := 0.0
 	for i := range p.at[1:] {

@@ -37,7 +37,7 @@
 //
 // Tones of 1, 5 and 10 kHz at 48 kHz, 25 V and 2.5 V peak, in an ideal pair with
 // 0.22 ohm and 8 ohm at 25.85 mV, up to 20 kHz, relative to the tone. Error is the
-// sum of all lines less the exact output, alias the greatest line that is no
+// sum of all lines less the exact output, alias the maximum line that is no
 // harmonic; the worst of the six:
 //
 //	            unbiased           1.2 V           optimum

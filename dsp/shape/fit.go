@@ -10,7 +10,7 @@ const (
 	gridCells = 2048     // the coarsest look at the function, a multiple of buckets
 	maxCells  = 1 << 15  // must fit the index
 	maxDepth  = 9        // halvings of a grid cell: maxSlots·buckets/gridCells
-	floor     = 1. / 1e3 // least tolerance over tol
+	floor     = 1. / 1e3 // minimum tolerance over tol
 )
 
 // Fit makes a law of the function f on [lo, hi]. f returns the value and the
@@ -21,10 +21,10 @@ const (
 // all of 2049 even ones, and two in a shorter cell. The tolerance is tol, in units
 // of f, at the end of the range that lies farther from 0, and shrinks in
 // proportion to |x| down to tol/1000, so that a weak signal about 0 is served as
-// well in proportion as a strong one. A tol of 1e-7 times the greatest value
+// well in proportion as a strong one. A tol of 1e-7 times the maximum value
 // leaves errors near -140 dB; more costs speed.
 //
-// If f is monotone in the even points, so is the law, to 1e-12 of its greatest
+// If f is monotone in the even points, so is the law, to 1e-12 of its maximum
 // value. A corner of f is met by ever shorter cells down to 2^-20 of the range and
 // a straight line there; [Law.Deviation] tells what is left.
 //
@@ -65,7 +65,7 @@ type fitter struct {
 	pieces []piece
 }
 
-// tolerance returns the greatest error allowed at x.
+// tolerance returns the maximum error allowed at x.
 func (t *fitter) tolerance(x float64) float64 {
 	return t.tol * max(math.Abs(x)/t.reach, floor)
 }
@@ -97,14 +97,14 @@ func (t *fitter) grid(lo, hi float64) ([]knot, error) {
 }
 
 // direction returns the sign of the slope of a monotone law, 0 for any other, and
-// the rounding error of its greatest value.
+// the rounding error of its maximum value.
 func direction(grid []knot) (sign, grain float64) {
 	rising, falling := true, true
-	greatest := math.Abs(grid[0].y)
+	maximum := math.Abs(grid[0].y)
 	for i := range grid[1:] {
 		rising = rising && grid[i+1].y >= grid[i].y
 		falling = falling && grid[i+1].y <= grid[i].y
-		greatest = max(greatest, math.Abs(grid[i+1].y))
+		maximum = max(maximum, math.Abs(grid[i+1].y))
 	}
 	switch {
 	case rising:
@@ -112,7 +112,7 @@ func direction(grid []knot) (sign, grain float64) {
 	case falling:
 		sign = -1
 	}
-	return sign, 1e-12 * greatest
+	return sign, 1e-12 * maximum
 }
 
 // cover emits the pieces of a grid of 2^n points and one.

@@ -64,6 +64,6 @@ func (l *Law) Slope(x float64) float64 { return l.cells[l.index.find(x)].slope(x
 // Cells returns the number of quintics between the ends of the range.
 func (l *Law) Cells() int { return len(l.cells) - 2 }
 
-// Deviation returns the greatest distance between the law and the function it
+// Deviation returns the maximum distance between the law and the function it
 // was fitted to at the points that [Fit] looked at.
 func (l *Law) Deviation() float64 { return l.worst }

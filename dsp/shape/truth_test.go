@@ -75,7 +75,7 @@ func periodSpectrum(l *shape.Law, x []float64, oversample int) []complex128 {
 }
 
 // figures returns the error and the alias: the amplitude of the difference to the exact output up to 20 kHz,
-// harmonics and all other lines together, and the greatest line that is no
+// harmonics and all other lines together, and the maximum line that is no
 // harmonic. Both relate to the tone.
 func (x trial) figures(l *shape.Law, exact []float64, oversample int) (err, alias float64) {
 	c := x.spectrum(l, oversample)

@@ -10,7 +10,7 @@ import (
 
 var windows = []Window{Hann, BlackmanHarris4, BlackmanHarris7, FlatTop}
 
-// Noise bandwidth and greatest side lobe as published: Harris 1978, table I (Hann
+// Noise bandwidth and maximum side lobe as published: Harris 1978, table I (Hann
 // -32 dB, 1.50; minimum four-term Blackman-Harris -92 dB, 2.00), Albrecht 2001
 // (-180.5 dB), Heinzel et al. 2002 (HFT90D -90.2 dB, 3.8832).
 func TestWindowsAgainstPublishedFigures(t *testing.T) {
@@ -27,7 +27,7 @@ func TestWindowsAgainstPublishedFigures(t *testing.T) {
 	}
 }
 
-// sideLobe returns the greatest gain outside the main lobe, in dB, from a
+// sideLobe returns the maximum gain outside the main lobe, in dB, from a
 // transform of the window padded to many times its length.
 func sideLobe(w Window) float64 {
 	const n, pad = 4096, 16

@@ -63,7 +63,7 @@ func (n network) digital(rate float64) *Filter {
 
 // correction returns the numerator c of the last section (which has no zero at
 // 0 Hz) that makes the sections follow the network: |c·sections/network - 1|²
-// is least over frequencies spaced both evenly and by ratio.
+// is minimum over frequencies spaced both evenly and by ratio.
 func (n network) correction(sections []section, rate float64) []float64 {
 	frequencies := designFrequencies(min(0.4536*rate, 40000))
 	rows := len(frequencies)

@@ -31,7 +31,7 @@ func over(name string, index int, s *choice.Result, title, desc string, y plot.A
 	}
 	rec := s.Recommendation
 	if rec.Met {
-		f.Bands = []plot.Band{{Lo: max(rec.Least, f.X.Lo), Hi: min(rec.Greatest, f.X.Hi), Label: "range"}}
+		f.Bands = []plot.Band{{Lo: max(rec.Minimum, f.X.Lo), Hi: min(rec.Maximum, f.X.Hi), Label: "range"}}
 	}
 	if rec.Optimum > f.X.Lo && rec.Optimum < f.X.Hi {
 		f.Rules = []plot.Rule{{At: rec.Optimum, Vertical: true, Label: "optimum"}}
@@ -140,19 +140,19 @@ func watts(index int, s *choice.Result) (sheet.Figure, bool) {
 func loop(index int, s *choice.Result) (sheet.Figure, bool) {
 	f := over("loop", index, s, "Thermal loop gain", "Thermal loop gain against quiescent current.", plot.Axis{Label: "loop gain", Lo: 0, Hi: 1.05})
 	f.Rules = append(f.Rules, plot.Rule{At: s.Limits.Feedback, Label: "limit"})
-	trace(f, s, "greatest", func(r *choice.Rung) float64 {
-		if r.Stability.Greatest() > f.Y.Hi {
+	trace(f, s, "maximum", func(r *choice.Rung) float64 {
+		if r.Stability.Maximum() > f.Y.Hi {
 			return math.NaN()
 		}
-		return r.Stability.Greatest()
+		return r.Stability.Maximum()
 	})
 	return sheet.Figure{Figure: f, Caption: "How much of a small warming at rest comes back through the circuit. At 1 the bias runs away."}, len(f.Traces) > 0
 }
 
-// leastShown is the noise-to-mask ratio, dB, below which marks are drawn at it.
-const leastShown = -60
+// minimumShown is the noise-to-mask ratio, dB, below which marks are drawn at it.
+const minimumShown = -60
 
-func shown(m Mark) float64 { return max(float64(m.Worst), leastShown) }
+func shown(m Mark) float64 { return max(float64(m.Worst), minimumShown) }
 
 // frontierFigure draws audibility against heat for all stages.
 func (r *Report) frontierFigure() []sheet.Figure {
@@ -192,7 +192,7 @@ func (r *Report) frontierFigure() []sheet.Figure {
 		}
 	}
 	f.X.Lo, f.X.Hi = low/1.2, high*1.2
-	f.Y.Lo, f.Y.Hi = leastShown-3, 1
+	f.Y.Lo, f.Y.Hi = minimumShown-3, 1
 	fit(f, 0)
 	return []sheet.Figure{{Figure: f, Caption: "Worst piece at the worst level. Markers: the current to set. The power is that drawn at rest, bias parts included. Detection becomes probable where the ratio comes near 0 dB; the stages' ranges say where. What lies under −60 dB is drawn there."}}
 }
@@ -227,8 +227,8 @@ func spreadFigure(index int, s *choice.Result) []sheet.Figure {
 		t.Label, t.Look = b.name, plot.Look{Index: 2 * i}
 		f.Traces = append(f.Traces, t)
 	}
-	if least := s.Recommendation.Least; least > low && least < high {
-		f.Rules = []plot.Rule{{At: least, Vertical: true, Label: "least"}}
+	if minimum := s.Recommendation.Minimum; minimum > low && minimum < high {
+		f.Rules = []plot.Rule{{At: minimum, Vertical: true, Label: "minimum"}}
 	}
 	fit(f, 0)
 	f.Y.Hi *= 1.1

@@ -81,7 +81,7 @@ func units(heading string, index int, s *choice.Result) sheet.Section {
 	t := y.Tolerances
 	return sheet.Section{
 		Heading: heading,
-		Text: []string{fmt.Sprintf("%s units drawn with seed %d: saturation currents spread by a factor of e to the %s between units and %s within a pair, current gains %s, emitter resistors %s, air %s to %s. A unit meets the limit of audibility when its settled current reaches the least of the range.",
+		Text: []string{fmt.Sprintf("%s units drawn with seed %d: saturation currents spread by a factor of e to the %s between units and %s within a pair, current gains %s, emitter resistors %s, air %s to %s. A unit meets the limit of audibility when its settled current reaches the minimum of the range.",
 			format.Count(int64(y.Units)), y.Seed, format.Number(t.Lot, 2), format.Number(t.Mismatch, 2), format.Number(t.Gain, 2),
 			"±"+format.Percent(t.Resistor, 2), celsius(s.Limits.Coldest), celsius(s.Limits.Hottest))},
 		Tables:  []sheet.Table{{Columns: yieldColumns, Rows: yieldRows(y)}},

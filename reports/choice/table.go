@@ -125,7 +125,7 @@ func rungRow(s *choice.Result, r *choice.Rung) []string {
 	low, high := r.Drift()
 	return append(row,
 		format.Quantity(r.Rest.Supply+s.BiasDraw, "W"), temperature(r.Idle), temperature(r.Programme), temperature(r.Sine),
-		format.Fixed(r.Stability.Greatest(), 2), format.Fixed(low, 2)+"–"+format.Fixed(high, 2),
+		format.Fixed(r.Stability.Maximum(), 2), format.Fixed(low, 2)+"–"+format.Fixed(high, 2),
 		format.Quantity(r.ClassA, "W"), format.Quantity(r.HourJoules/3600+s.BiasDraw, "Wh"))
 }
 
@@ -185,7 +185,7 @@ func (r *Report) comparisonRows() [][]string {
 			share = format.Percent(s.Yield.Trimmed.Meet, 3)
 		}
 		rows = append(rows, []string{
-			s.Stage, amperes(rec.Least) + " to " + amperes(rec.Greatest), amperes(rec.Set),
+			s.Stage, amperes(rec.Minimum) + " to " + amperes(rec.Maximum), amperes(rec.Set),
 			format.Quantity(s.Chosen.Rest.Supply+s.BiasDraw, "W"), toneAt(s.Chosen, 0), chance(heard.Detection), share,
 		})
 	}

@@ -15,15 +15,15 @@ func answer(r *choice.Result) []string {
 		return []string{noAnswer(r)}
 	}
 	lines := []string{fmt.Sprintf("Any quiescent current from %s to %s meets all limits; %s is the one to set.",
-		amperes(rec.Least), amperes(rec.Greatest), amperes(rec.Set))}
-	if rec.Least == 0 {
+		amperes(rec.Minimum), amperes(rec.Maximum), amperes(rec.Set))}
+	if rec.Minimum == 0 {
 		lines = append(lines, "Even without bias no difference is predicted audible on this material at these levels.")
 	} else {
-		lines = append(lines, fmt.Sprintf("Below %s a difference is predicted audible on %s.", amperes(rec.Least), rec.LeastBy))
+		lines = append(lines, fmt.Sprintf("Below %s a difference is predicted audible on %s.", amperes(rec.Minimum), rec.MinimumBy))
 	}
-	above := fmt.Sprintf("Above %s the limit that binds is: %s.", amperes(rec.Greatest), rec.GreatestBy)
-	if rec.GreatestBy == choice.BindsSweep {
-		above = fmt.Sprintf("No limit binds up to %s, where the sweep ends; class A up to full scale takes %s.", amperes(rec.Greatest), amperes(r.ClassA))
+	above := fmt.Sprintf("Above %s the limit that binds is: %s.", amperes(rec.Maximum), rec.MaximumBy)
+	if rec.MaximumBy == choice.BindsSweep {
+		above = fmt.Sprintf("No limit binds up to %s, where the sweep ends; class A up to full scale takes %s.", amperes(rec.Maximum), amperes(r.ClassA))
 	}
 	return append(lines, above, optimum(r))
 }
@@ -32,7 +32,7 @@ func answer(r *choice.Result) []string {
 func optimum(r *choice.Result) string {
 	rec := r.Recommendation
 	if rec.Optimum == 0 {
-		return "No optimum-bias condition is known for this circuit with these parts: the current to set is twice the least, for a margin."
+		return "No optimum-bias condition is known for this circuit with these parts: the current to set is twice the minimum, for a margin."
 	}
 	text := fmt.Sprintf("The optimum-bias condition is %s", amperes(rec.Optimum))
 	if rec.Balance > 0 {
@@ -58,20 +58,20 @@ func chance(p float64) string {
 
 func noAnswer(r *choice.Result) string {
 	rec := r.Recommendation
-	if !rec.LeastKnown {
-		return fmt.Sprintf("No quiescent current meets all limits: up to class A a difference is predicted audible on %s.", rec.LeastBy)
+	if !rec.MinimumKnown {
+		return fmt.Sprintf("No quiescent current meets all limits: up to class A a difference is predicted audible on %s.", rec.MinimumBy)
 	}
 	var names []string
 	for _, b := range rec.Binds {
 		names = append(names, string(b))
 	}
-	heat := "heat allows at most " + amperes(rec.Greatest)
-	if rec.Greatest == 0 {
+	heat := "heat allows at most " + amperes(rec.Maximum)
+	if rec.Maximum == 0 {
 		heat = "heat allows none"
 	}
 	hearing := "hearing asks for none"
-	if rec.Least > 0 {
-		hearing = fmt.Sprintf("hearing asks for at least %s (%s)", amperes(rec.Least), rec.LeastBy)
+	if rec.Minimum > 0 {
+		hearing = fmt.Sprintf("hearing asks for at least %s (%s)", amperes(rec.Minimum), rec.MinimumBy)
 	}
 	return fmt.Sprintf("No quiescent current meets all limits: %s, and %s. What binds: %s.", hearing, heat, strings.Join(names, " and "))
 }

@@ -81,7 +81,7 @@ func (r *Result) parameters() [][]string {
 	return rows
 }
 
-// floor is the least level shown, dB.
+// floor is the minimum level shown, dB.
 const floor = -120
 
 const linesCaption = "Harmonics or products re the tones' sum, dB, recorded / fitted"

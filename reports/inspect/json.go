@@ -31,7 +31,7 @@ type jsonRung struct {
 	Dissipation      float64      `json:"dissipation_w"`
 	GainRest         float64      `json:"gain_rest"`
 	GainFull         float64      `json:"gain_full"`
-	GainLeast        float64      `json:"gain_least"`
+	GainLeast        float64      `json:"gain_minimum"`
 	GainLeastAt      float64      `json:"gain_least_at_v"`
 	CrossoverWidth   float64      `json:"crossover_width_v"`
 	DeadZone         float64      `json:"dead_zone_v"`
@@ -105,7 +105,7 @@ func newJSONRung(r Rung) jsonRung {
 	j := jsonRung{
 		Setting: r.Setting, Bias: r.Point.Bias, Quiescent: r.Point.Quiescent, OptimumQuiescent: r.OptimumQuiescent,
 		Output: r.Point.Output, SupplyPower: r.Point.SupplyPower, Dissipation: r.Point.Dissipation,
-		GainRest: r.GainRest, GainFull: r.GainFull, GainLeast: r.Crossover.Least, GainLeastAt: r.Crossover.LeastAt,
+		GainRest: r.GainRest, GainFull: r.GainFull, GainLeast: r.Crossover.Minimum, GainLeastAt: r.Crossover.MinimumAt,
 		CrossoverWidth: r.Crossover.Width, DeadZone: r.Crossover.DeadZone,
 		ClipLow: r.ClipLow, ClipHigh: r.ClipHigh, Drive: r.Drive,
 		Curve: samples(r.Curve), Near: samples(r.Near),

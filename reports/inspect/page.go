@@ -111,13 +111,13 @@ func (look *Inspection) powerSection() sheet.Section {
 func (look *Inspection) powerFigure(name, title, label, unit string, value func(stage.Power) float64) *plot.Figure {
 	f := &plot.Figure{
 		Name: name, Title: title, Desc: title + " against level, one line a setting.",
-		X: plot.Axis{Label: "level re the drive", Unit: "dB", Lo: LeastLevel, Hi: 0},
+		X: plot.Axis{Label: "level re the drive", Unit: "dB", Lo: MinimumLevel, Hi: 0},
 		Y: plot.Axis{Label: label, Unit: unit, SI: unit == "W"},
 	}
 	for i, rung := range look.Rungs {
 		trace := plot.Trace{Label: rung.Label, Look: plot.Look{Index: i}}
 		for k, p := range rung.Powers {
-			trace.X = append(trace.X, LeastLevel+float64(k)*levelStep)
+			trace.X = append(trace.X, MinimumLevel+float64(k)*levelStep)
 			trace.Y = append(trace.Y, value(p))
 			f.Y.Hi = max(f.Y.Hi, 1.08*value(p))
 		}
@@ -136,7 +136,7 @@ func (look *Inspection) classTable() sheet.Table {
 		t.Columns = append(t.Columns, rung.Label)
 	}
 	for k := 0; k < len(look.Rungs[0].Powers); k += 3 {
-		cells := []string{format.Fixed(LeastLevel+float64(k)*levelStep, 0) + " dB"}
+		cells := []string{format.Fixed(MinimumLevel+float64(k)*levelStep, 0) + " dB"}
 		for _, rung := range look.Rungs {
 			cells = append(cells, string(rung.Powers[k].Class))
 		}

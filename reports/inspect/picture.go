@@ -23,7 +23,7 @@ func (look *Inspection) picture() *plot.Figure {
 		Title: fmt.Sprintf("Incremental gain around the crossover: %s", look.Spec.Name),
 		Desc:  "The slope of the transfer curve against the input voltage; a dip is what crossover distortion comes from.",
 		X:     plot.Axis{Label: "input", Unit: "V", SI: true, Lo: first[0].In, Hi: first[len(first)-1].In},
-		Y:     plot.Axis{Label: "incremental gain", Lo: 0, Hi: look.greatestGain()},
+		Y:     plot.Axis{Label: "incremental gain", Lo: 0, Hi: look.maximumGain()},
 	}
 	if look.Inverts {
 		figure.Y.Label += ", less its sign"
@@ -48,17 +48,17 @@ func (look *Inspection) upright(gain float64) float64 {
 	return gain
 }
 
-// greatestGain returns the upper end of the gain axis: a little above the
-// greatest gain drawn.
-func (look *Inspection) greatestGain() float64 {
-	greatest := 0.0
+// maximumGain returns the upper end of the gain axis: a little above the
+// maximum gain drawn.
+func (look *Inspection) maximumGain() float64 {
+	maximum := 0.0
 	for _, rung := range look.Rungs {
 		for _, sample := range rung.Near {
-			greatest = max(greatest, look.upright(sample.Gain))
+			maximum = max(maximum, look.upright(sample.Gain))
 		}
 	}
-	if greatest == 0 {
+	if maximum == 0 {
 		return 1
 	}
-	return 1.08 * greatest
+	return 1.08 * maximum
 }

@@ -49,8 +49,8 @@ real amplifier, swap the loudspeaker's leads to undo it.
 `
 
 const notes = `Crossover width: where the incremental gain is below the middle between its
-least and its value at half of clipping. Clipping: where the incremental gain
-has fallen to half of its greatest. Optimum: IQ·RE = kT/q (Oliver 1971).
+minimum and its value at half of clipping. Clipping: where the incremental gain
+has fallen to half of its maximum. Optimum: IQ·RE = kT/q (Oliver 1971).
 Caution: a real stage runs hot; set bias from its minimum, with a current-limited
 supply. Work on mains-powered equipment is for qualified people, by local rules.
 `
@@ -71,7 +71,7 @@ func (look *Inspection) rows() []row {
 		{"drawn at rest", func(r Rung) string { return format.Quantity(r.Point.SupplyPower, "W") }},
 		{"device heat at rest", func(r Rung) string { return format.Quantity(r.Point.Dissipation, "W") }},
 		{"gain at rest", func(r Rung) string { return gain(r.GainRest) }},
-		{"least gain", func(r Rung) string { return gain(r.Crossover.Least) }},
+		{"minimum gain", func(r Rung) string { return gain(r.Crossover.Minimum) }},
 		{"gain at full swing", func(r Rung) string { return gain(r.GainFull) }},
 		{"crossover width", func(r Rung) string { return format.Quantity(r.Crossover.Width, "V") }},
 		{"dead zone", func(r Rung) string { return format.Quantity(r.Crossover.DeadZone, "V") }},
@@ -116,12 +116,12 @@ func warmthRows() []row {
 		{"output power at drive", func(r Rung) string { return format.Quantity(full(r).Load, "W") }},
 		{"efficiency at drive", func(r Rung) string { return format.Percent(full(r).Efficiency, 3) }},
 		{"device heat at drive", func(r Rung) string { return format.Quantity(full(r).Dissipation(), "W") }},
-		{"greatest device heat", func(r Rung) string {
-			greatest := 0.0
+		{"maximum device heat", func(r Rung) string {
+			maximum := 0.0
 			for _, p := range r.Powers {
-				greatest = max(greatest, p.Dissipation())
+				maximum = max(maximum, p.Dissipation())
 			}
-			return format.Quantity(greatest, "W")
+			return format.Quantity(maximum, "W")
 		}},
 		{"class at drive", func(r Rung) string { return string(full(r).Class) }},
 		{"settled at rest", func(r Rung) string { return settledCell(r.Rest) }},

@@ -9,7 +9,7 @@ import (
 
 // Warmth is what a setting costs in heat.
 type Warmth struct {
-	// Powers are over levels from LeastLevel to 0 dB re the default drive, a
+	// Powers are over levels from MinimumLevel to 0 dB re the default drive, a
 	// sine, with every junction at the ambient temperature.
 	Powers []stage.Power
 	// Rest and Full are the stage settled at the temperatures that its own heat
@@ -21,14 +21,14 @@ type Warmth struct {
 
 // Levels of the power curves, dB re the default drive.
 const (
-	LeastLevel = -36
-	levelStep  = 2
+	MinimumLevel = -36
+	levelStep    = 2
 )
 
 // warmth solves a setting's powers and temperatures.
 func warmth(st *stage.Stage, setting stage.Setting, biased *stage.Biased) (Warmth, error) {
 	var w Warmth
-	for level := LeastLevel; level <= 0; level += levelStep {
+	for level := MinimumLevel; level <= 0; level += levelStep {
 		power, err := biased.Power(biased.Drive() * math.Pow(10, float64(level)/20))
 		if err != nil {
 			return w, err

@@ -38,7 +38,7 @@ type rung struct {
 	junction  float64 // once warm, with no signal, K; 0: too hot to run
 }
 
-// The ladder's currents over the optimum: the least, the greatest, and how many. A
+// The ladder's currents over the optimum: the minimum, the maximum, and how many. A
 // lone device has little use for more than its optimum, which is class A.
 const (
 	ladderLow   = 1e-4
@@ -75,10 +75,10 @@ func newLadder(ctx context.Context, o Options) (ladder, error) {
 	return l, err
 }
 
-// ladderRange returns the least and the greatest current of the ladder, A.
+// ladderRange returns the minimum and the maximum current of the ladder, A.
 func ladderRange(st *stage.Stage) (low, high float64, err error) {
 	around := st.OptimumQuiescent()
-	least, most, err := st.QuiescentRange()
+	minimum, most, err := st.QuiescentRange()
 	if err != nil {
 		return 0, 0, err
 	}
@@ -93,7 +93,7 @@ func ladderRange(st *stage.Stage) (low, high float64, err error) {
 	if len(built.Outputs()) == 1 {
 		over = loneHigh
 	}
-	return max(ladderLow*around, 2*least), min(over*around, most), nil
+	return max(ladderLow*around, 2*minimum), min(over*around, most), nil
 }
 
 // render renders every rung and predicts what is heard of it; a rung that the
@@ -171,7 +171,7 @@ func newRung(bench *render.Bench, quiescent float64, finding audibility.Finding)
 // signal, K, or 0 where it runs away or passes its limit.
 func junction(st *stage.Stage, quiescent float64) (float64, error) {
 	t, err := choice.AtRest(st, quiescent)
-	if err != nil || t.Runaway || t.Junction > st.Spec().Thermal.GreatestJunction {
+	if err != nil || t.Runaway || t.Junction > st.Spec().Thermal.MaximumJunction {
 		return 0, err
 	}
 	return t.Junction, nil

@@ -44,7 +44,7 @@ type Options struct {
 // Legal lengths of an excerpt, s.
 const (
 	defaultSeconds = 4
-	leastSeconds   = 1
+	minimumSeconds = 1
 	mostSeconds    = 10
 )
 
@@ -59,10 +59,10 @@ func (o Options) checked() (Options, error) {
 		o.Workers = runtime.GOMAXPROCS(0)
 	}
 	switch {
-	case !(o.Seconds >= leastSeconds && o.Seconds <= mostSeconds):
-		return o, fmt.Errorf("lesson: excerpts of %g s: legal are %d to %d", o.Seconds, leastSeconds, mostSeconds)
-	case !(o.Playback >= hearing.LeastSPL && o.Playback <= hearing.GreatestSPL):
-		return o, fmt.Errorf("lesson: playback level %g dB SPL: legal are %g to %g", float64(o.Playback), float64(hearing.LeastSPL), float64(hearing.GreatestSPL))
+	case !(o.Seconds >= minimumSeconds && o.Seconds <= mostSeconds):
+		return o, fmt.Errorf("lesson: excerpts of %g s: legal are %d to %d", o.Seconds, minimumSeconds, mostSeconds)
+	case !(o.Playback >= hearing.MinimumSPL && o.Playback <= hearing.MaximumSPL):
+		return o, fmt.Errorf("lesson: playback level %g dB SPL: legal are %g to %g", float64(o.Playback), float64(hearing.MinimumSPL), float64(hearing.MaximumSPL))
 	case o.Workers < 1:
 		return o, fmt.Errorf("lesson: %d workers: at least 1", o.Workers)
 	}

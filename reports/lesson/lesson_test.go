@@ -58,8 +58,8 @@ func TestPage(t *testing.T) {
 	t.Run("browser", func(t *testing.T) { inBrowser(t, path) })
 }
 
-// greatestPage is the size that a page must stay under, bytes.
-const greatestPage = 25_000_000
+// maximumPage is the size that a page must stay under, bytes.
+const maximumPage = 25_000_000
 
 // standsAlone looks at the file: its size, what it refers to, what it says.
 func standsAlone(t *testing.T, path string) {
@@ -68,8 +68,8 @@ func standsAlone(t *testing.T, path string) {
 		t.Fatal(err)
 	}
 	t.Logf("%d bytes", len(text))
-	if len(text) >= greatestPage {
-		t.Errorf("%d bytes, want under %d", len(text), greatestPage)
+	if len(text) >= maximumPage {
+		t.Errorf("%d bytes, want under %d", len(text), maximumPage)
 	}
 	text = regexp.MustCompile(`"pcm":"[^"]*"`).ReplaceAll(text, nil)
 	for _, address := range regexp.MustCompile(`<[a-z]+ [^>]*(?:src|href)="[^"#][^>]*>|<link|@import|https?://[^"\s]*`).FindAllString(string(text), -1) {
@@ -154,7 +154,7 @@ func slides(t *testing.T, ctx context.Context) {
 }
 
 // sweepLadder renders the slider's deck offline, moving it at each tenth of a
-// second and on the way back two rungs at a time, and returns the greatest step
+// second and on the way back two rungs at a time, and returns the maximum step
 // from sample to sample of the result and of the tracks themselves, and how far
 // the sound is from the chosen track 50 ms after each move.
 const sweepLadder = `(async () => {
@@ -187,7 +187,7 @@ const sweepLadder = `(async () => {
 // own, and the new sound in full within 50 ms.
 func clicks(t *testing.T, ctx context.Context) {
 	got := evaluate[[]float64](t, ctx, sweepLadder)
-	t.Logf("greatest step %.6f, of the tracks %.6f; after 50 ms %.2g off", got[0], got[1], got[2])
+	t.Logf("maximum step %.6f, of the tracks %.6f; after 50 ms %.2g off", got[0], got[1], got[2])
 	if got[0] > got[1] {
 		t.Errorf("a sample step of %g, the programme's own are up to %g", got[0], got[1])
 	}

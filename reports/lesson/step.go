@@ -108,7 +108,7 @@ func powerFigure(index int, s *scene) *plot.Figure {
 	f := &plot.Figure{
 		Name: fmt.Sprintf("power-%d", index+1), Title: "Power against volume",
 		Desc:  "Power drawn, power in the load and heat in the transistors against volume.",
-		X:     plot.Axis{Label: "volume, amplitude over the greatest", Lo: 0, Hi: 1},
+		X:     plot.Axis{Label: "volume, amplitude over the maximum", Lo: 0, Hi: 1},
 		Y:     plot.Axis{Label: "power", Unit: "W", SI: true, Lo: 0, Hi: 1e-9},
 		Width: 460, Height: 270,
 	}

@@ -38,13 +38,13 @@ func chance(p float64) string {
 // times writes how many times one power is another.
 func times(a, b float64) string { return format.Number(a/b, 2) }
 
-// degrees writes the least conduction angle of the output devices.
+// degrees writes the minimum conduction angle of the output devices.
 func degrees(p stage.Power, outputs []int) string {
-	least := 2 * math.Pi
+	minimum := 2 * math.Pi
 	for _, o := range outputs {
-		least = min(least, p.Devices[o].Conduction)
+		minimum = min(minimum, p.Devices[o].Conduction)
 	}
-	return format.Fixed(least*180/math.Pi, 0) + "°"
+	return format.Fixed(minimum*180/math.Pi, 0) + "°"
 }
 
 func (s *step) degrees(p stage.Power) string { return degrees(p, s.scene.biased.Outputs()) }
@@ -120,7 +120,7 @@ func resistor(s *step, all []step) error {
 	if err != nil {
 		return err
 	}
-	better, err := greatest(divider)
+	better, err := maximum(divider)
 	if err != nil {
 		return err
 	}
@@ -155,8 +155,8 @@ func resistor(s *step, all []step) error {
 	return nil
 }
 
-// greatest is the power of a stage as built into its load at its drive, W.
-func greatest(spec stage.Spec) (float64, error) {
+// maximum is the power of a stage as built into its load at its drive, W.
+func maximum(spec stage.Spec) (float64, error) {
 	st, err := stage.New(spec)
 	if err != nil {
 		return 0, err
@@ -201,13 +201,13 @@ func diodes(s *step, all []step) error {
 	}
 	s.question = "At which volume do the transistors get hottest?"
 	s.answer = []string{
-		fmt.Sprintf("Not at full volume. Their heat is greatest, %s, where the load gets %s of full power. For an ideal pair that swings to its rails it is (2/π)², which is 41 %%.%s", watts(hot), percent(part), short),
+		fmt.Sprintf("Not at full volume. Their heat peaks, %s, where the load gets %s of full power. For an ideal pair that swings to its rails it is (2/π)², which is 41 %%.%s", watts(hot), percent(part), short),
 		fmt.Sprintf("And for how long does each conduct 40 dB down? For %s: in soft music both are on all the time, and this is class A.", s.degrees(soft)),
 	}
 	return nil
 }
 
-// hottest returns the greatest heat in the devices over all volumes up to
+// hottest returns the maximum heat in the devices over all volumes up to
 // clipping, W, and the power in the load there over that at clipping.
 func hottest(s *scene) (heat, part float64, err error) {
 	lo, hi := s.biased.Clip()

@@ -71,7 +71,7 @@ func newWorst(item *reports.Item, rendering *reports.Rendering) *worst {
 
 // Sizes of a spectrogram and of the strip under it, px. The strip has the same
 // margin on the left, for its widest label has as many characters, and the
-// least on the right, where the spectrogram has its colour bar.
+// minimum on the right, where the spectrogram has its colour bar.
 const (
 	residueWidth, residueHeight = 310, 200
 	stripWidth, stripHeight     = residueWidth - 62 + 16, 104
@@ -91,7 +91,7 @@ func strip(name string, seconds float64, d *reports.Detection) template.HTML {
 	}
 	f := &plot.Figure{
 		Name: name, Width: stripWidth, Height: stripHeight,
-		Title: "Probability of detection over time", Desc: "Greatest value " + probability(d.Probability) + ".",
+		Title: "Probability of detection over time", Desc: "Maximum value " + probability(d.Probability) + ".",
 		X:      plot.Axis{Label: "time", Unit: "s", SI: true, Lo: 0, Hi: seconds},
 		Y:      plot.Axis{Label: "detection", Unit: "%", Lo: 0, Hi: 100},
 		Traces: []plot.Trace{t},
@@ -162,7 +162,7 @@ func briefly(d *reports.Detection) cell {
 // detectionText says how detection was computed.
 func detectionText(r *reports.Report) string {
 	return fmt.Sprintf("ear model of ITU-R BS.1387, basic version, on the files of the set with a full-scale sine at %s; "+
-		"detection is the greatest filtered probability that the difference is heard, predicted audible above 50\u00a0%%; "+
+		"detection is the maximum filtered probability that the difference is heard, predicted audible above 50\u00a0%%; "+
 		"noise to mask: above %s the added exceeds the masking; grade: 0 imperceptible to %s very annoying, where defined. "+
 		"A model of average trained listeners, no substitute for a blind test: the panel is the judge",
 		playback(r), "0\u00a0dB", format.Fixed(-4, 0))

@@ -27,7 +27,7 @@ func split(r *reports.Report, item *reports.Item) (heard, not []string, falling 
 	return heard, not, falling
 }
 
-// clearFrom is the least bias of the ladder from which on the difference is not
+// clearFrom is the minimum bias of the ladder from which on the difference is not
 // predicted to be heard.
 func clearFrom(r *reports.Report, item *reports.Item) string {
 	switch heard, not, falling := split(r, item); {

@@ -113,18 +113,18 @@ func ranking(list []reports.Correlation, over string) string {
 		return ""
 	}
 	byRho := func(a, b reports.Correlation) int { return cmp.Compare(a.Rho, b.Rho) }
-	best, least := slices.MaxFunc(list, byRho), slices.MinFunc(list, byRho)
-	if best.Rho-least.Rho < alike {
+	best, minimum := slices.MaxFunc(list, byRho), slices.MinFunc(list, byRho)
+	if best.Rho-minimum.Rho < alike {
 		return fmt.Sprintf("All of them rank %s much alike (rank correlation %s): in one piece at one level, more of one goes with more of the others. They part when material and level change.",
 			over, format.Fixed(best.Rho, 2))
 	}
 	plain := ""
 	i := slices.IndexFunc(list, func(c reports.Correlation) bool { return c.Number == "thd" })
-	if i >= 0 && list[i] != least && list[i] != best {
+	if i >= 0 && list[i] != minimum && list[i] != best {
 		plain = "; plain THD has " + format.Fixed(list[i].Rho, 2)
 	}
 	return fmt.Sprintf("Most closely, %s follows what is heard over %s (rank correlation %s), and least, %s (%s)%s.",
-		named(best), over, format.Fixed(best.Rho, 2), named(least), format.Fixed(least.Rho, 2), plain)
+		named(best), over, format.Fixed(best.Rho, 2), named(minimum), format.Fixed(minimum.Rho, 2), plain)
 }
 
 func named(c reports.Correlation) string { return simples[c.Number].title }

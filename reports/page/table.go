@@ -157,7 +157,7 @@ func coneCell(p *corpus.Power) cell {
 	return cell{Text: format.Quantity(p.Excursion, "m")}
 }
 
-// classCells are the class of the output devices and their least conduction
+// classCells are the class of the output devices and their minimum conduction
 // angle, which means nothing where none conducts.
 func classCells(s *reports.Sine) []cell {
 	switch {

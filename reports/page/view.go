@@ -31,7 +31,7 @@ type view struct {
 	Warnings   []string
 	Conditions []condition
 	Playback   string // level of a full-scale sine
-	Loudest    string // greatest make-up gain of a residual
+	Loudest    string // maximum make-up gain of a residual
 }
 
 // rungView is one switch of the page.
@@ -197,7 +197,7 @@ func (v *view) addToIndex(item *reports.Item, i int) {
 	v.Index = append(v.Index, source{name, []indexEntry{entry}})
 }
 
-// loudest is the greatest make-up gain among the residuals.
+// loudest is the maximum make-up gain among the residuals.
 func loudest(r *reports.Report) level.DB {
 	var most level.DB
 	for i := range r.Items {

@@ -31,7 +31,7 @@ func newAxis(rungs []Rung) Axis {
 	return a
 }
 
-// optimum returns one more than the index of the least residual, 0 for none.
+// optimum returns one more than the index of the minimum residual, 0 for none.
 func optimum(rungs []Rung) int {
 	best := 0
 	for i, r := range rungs {

@@ -16,7 +16,7 @@ type Clips interface {
 	// Materials lists the names of the materials.
 	Materials() []string
 	// Range returns the searchable quiescent currents of a material in
-	// amperes. Between lo and hi the residual falls to one least value, the
+	// amperes. Between lo and hi the residual falls to one minimum value, the
 	// optimum, and rises after it if hi lies beyond.
 	Range(material string) (lo, hi float64)
 	// Reference returns the ideal stage's output, indexed [channel][frame], full

@@ -13,7 +13,7 @@ const (
 	scanRungs      = 9    // renderings that map residual against current
 	levelTolerance = 0.15 // decibels between the level asked and the level played
 	solveLimit     = 8    // renderings spent on one level
-	leastRange     = 3.0  // decibels between the ends of a material worth testing
+	minimumRange   = 3.0  // decibels between the ends of a material worth testing
 	mostRange      = 90.0
 	mostSeconds    = 30.0 // longest clip: what a phone decodes and holds
 )
@@ -131,13 +131,13 @@ func checkAudio(rate int, audio [][]float64) error {
 }
 
 // scan renders rungs from the lowest current to the highest, keeps those up to
-// the optimum and returns the greatest peak.
+// the optimum and returns the maximum peak.
 func (l *ladder) scan(reference [][]float64) (peak float64, err error) {
 	lo, hi := l.clips.Range(l.material)
 	if !(lo >= 0 && hi > lo) {
 		return 0, fmt.Errorf("panel: %q: quiescent currents from %g to %g A, want 0 <= lo < hi", l.material, lo, hi)
 	}
-	peak = greatest(reference)
+	peak = maximum(reference)
 	for i := range scanRungs {
 		// Squared spacing: the residual moves fastest near no current.
 		f := float64(i) / (scanRungs - 1)
@@ -146,23 +146,23 @@ func (l *ladder) scan(reference [][]float64) (peak float64, err error) {
 		if err != nil {
 			return 0, err
 		}
-		peak = max(peak, greatest(audio))
+		peak = max(peak, maximum(audio))
 		l.rungs = append(l.rungs, asked{current, rung})
 	}
-	least := 0
+	minimum := 0
 	for i, r := range l.rungs {
-		if r.Residual < l.rungs[least].Residual {
-			least = i
+		if r.Residual < l.rungs[minimum].Residual {
+			minimum = i
 		}
 	}
-	l.rungs = l.rungs[:least+1]
-	if first, last := l.limits(); last-first < leastRange {
-		return 0, fmt.Errorf("panel: %q: residuals from %.1f to %.1f dB; a test needs %g dB between its ends", l.material, first, last, leastRange)
+	l.rungs = l.rungs[:minimum+1]
+	if first, last := l.limits(); last-first < minimumRange {
+		return 0, fmt.Errorf("panel: %q: residuals from %.1f to %.1f dB; a test needs %g dB between its ends", l.material, first, last, minimumRange)
 	}
 	return peak, nil
 }
 
-func greatest(audio [][]float64) float64 {
+func maximum(audio [][]float64) float64 {
 	peak := 0.0
 	for _, channel := range audio {
 		for _, x := range channel {
@@ -199,17 +199,17 @@ func (r Rung) check() error {
 	return nil
 }
 
-// limits returns the least and the greatest residual in decibels; the caller
+// limits returns the minimum and the maximum residual in decibels; the caller
 // holds the lock.
-func (l *ladder) limits() (least, most float64) {
+func (l *ladder) limits() (minimum, most float64) {
 	most = float64(l.rungs[0].Residual)
-	least = float64(l.rungs[len(l.rungs)-1].Residual)
-	return max(least, most-mostRange), most
+	minimum = float64(l.rungs[len(l.rungs)-1].Residual)
+	return max(minimum, most-mostRange), most
 }
 
 // ends are the limits for the tracks of a session, which do not move while the
 // ladder fills.
-func (l *ladder) ends() (least, most float64) {
+func (l *ladder) ends() (minimum, most float64) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	return l.limits()

@@ -10,7 +10,7 @@ import (
 
 const (
 	noiseLow, noiseHigh = 500.0, 2000.0 // hertz; the band is common practice for setting levels
-	noiseMost           = 0.2           // greatest RMS: leaves 14 dB for the peaks of noise
+	noiseMost           = 0.2           // maximum RMS: leaves 14 dB for the peaks of noise
 )
 
 // referenceNoise returns pink noise between 500 Hz and 2 kHz with the RMS of the

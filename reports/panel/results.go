@@ -240,7 +240,7 @@ func (l *ListenerResult) missing() string {
 	case set.Method == Triangle:
 		return "heard at this level; one level gives no threshold"
 	case math.IsInf(l.Threshold.Interval.Lo, -1) || l.Threshold.Mean < l.Session.Lo:
-		return fmt.Sprintf("heard down to the least difference of the set (%s), which does not bound the threshold", decibels(l.Session.Lo))
+		return fmt.Sprintf("heard down to the minimum difference of the set (%s), which does not bound the threshold", decibels(l.Session.Lo))
 	case math.IsInf(l.Threshold.Interval.Hi, 1) || l.Threshold.Mean > l.Session.Hi:
 		return fmt.Sprintf("heard at times; the largest difference of the set (%s) does not bound the threshold", decibels(l.Session.Hi))
 	}

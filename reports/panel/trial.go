@@ -166,7 +166,7 @@ func (s *Server) compose(v *Session, next step) (*stimulus, error) {
 	return made, nil
 }
 
-// gradedShares are the places of the rungs of a graded round between the least
+// gradedShares are the places of the rungs of a graded round between the minimum
 // residual and the anchor.
 var gradedShares = [...]float64{0.25, 0.5, 0.75}
 

@@ -34,8 +34,8 @@ type item struct {
 // The searchable range in units of the optimum quiescent current: from deep
 // under-bias to the optimum, over which the residual falls.
 const (
-	leastBias    = 1e-3
-	greatestBias = 1
+	minimumBias = 1e-3
+	maximumBias = 1
 )
 
 // Open opens the set in folder dir.
@@ -48,7 +48,7 @@ func Open(dir string) (*Clips, error) {
 	if optimum == 0 {
 		return nil, fmt.Errorf("%s: the stage's circuit has no optimum current, so there is no ladder to search", dir)
 	}
-	c := &Clips{set: set, lo: leastBias * optimum, hi: greatestBias * optimum, items: map[string]*item{}}
+	c := &Clips{set: set, lo: minimumBias * optimum, hi: maximumBias * optimum, items: map[string]*item{}}
 	for i := range set.Manifest.Items {
 		it := &set.Manifest.Items[i]
 		c.items[it.ID] = &item{Item: it}

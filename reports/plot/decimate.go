@@ -9,7 +9,7 @@ import (
 type point struct{ x, y float64 }
 
 // envelope maps a trace to px and reduces it to at most two points a pixel
-// column: the least and the greatest value in that column, in their order. No
+// column: the minimum and the maximum value in that column, in their order. No
 // peak is lost, and the size is bounded by the width of the figure however long
 // the trace. Each NaN opens a new polyline.
 func (f *Figure) envelope(xs, ys []float64, a area) [][]point {
@@ -52,25 +52,25 @@ func clamp(v, size float64) float64 { return min(max(v, -size), 2*size) }
 
 // column gathers the points of one pixel column.
 type column struct {
-	index      float64
-	count      int
-	least      point
-	greatest   point
-	leastFirst bool
+	index        float64
+	count        int
+	minimum      point
+	maximum      point
+	minimumFirst bool
 }
 
 func (c *column) holds(p point) bool { return c.count > 0 && math.Floor(p.x) == c.index }
 
 func (c *column) add(p point) {
 	if c.count == 0 {
-		*c = column{index: math.Floor(p.x), least: p, greatest: p}
+		*c = column{index: math.Floor(p.x), minimum: p, maximum: p}
 	}
 	c.count++
-	if p.y < c.least.y {
-		c.least, c.leastFirst = p, false
+	if p.y < c.minimum.y {
+		c.minimum, c.minimumFirst = p, false
 	}
-	if p.y > c.greatest.y {
-		c.greatest, c.leastFirst = p, true
+	if p.y > c.maximum.y {
+		c.maximum, c.minimumFirst = p, true
 	}
 }
 
@@ -79,12 +79,12 @@ func (c *column) flush(line []point) []point {
 	switch {
 	case c.count == 0:
 		return line
-	case c.least == c.greatest:
-		line = append(line, c.least)
-	case c.leastFirst:
-		line = append(line, c.least, c.greatest)
+	case c.minimum == c.maximum:
+		line = append(line, c.minimum)
+	case c.minimumFirst:
+		line = append(line, c.minimum, c.maximum)
 	default:
-		line = append(line, c.greatest, c.least)
+		line = append(line, c.maximum, c.minimum)
 	}
 	c.count = 0
 	return line

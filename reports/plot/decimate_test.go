@@ -42,7 +42,7 @@ func holds(line []point, want point) bool {
 	return slices.Contains(line, want)
 }
 
-// Every column of the envelope has to hold exactly the least and the greatest
+// Every column of the envelope has to hold exactly the minimum and the maximum
 // value of the points that fall into it: found here the slow way.
 func TestEnvelopeAgainstSlowSearch(t *testing.T) {
 	rng := rand.New(rand.NewPCG(1, 2))
@@ -53,15 +53,15 @@ func TestEnvelopeAgainstSlowSearch(t *testing.T) {
 	}
 	f := &Figure{X: Axis{Lo: 20, Hi: 20000, Log: true}, Y: Axis{Lo: -5, Hi: 5}}
 	a := area{w: 100, h: 100}
-	least, greatest := map[int]float64{}, map[int]float64{}
+	minimum, maximum := map[int]float64{}, map[int]float64{}
 	for i := range xs {
 		px, py := f.at(xs[i], ys[i], a)
 		col := int(math.Floor(px))
-		if _, ok := least[col]; !ok {
-			least[col], greatest[col] = py, py
+		if _, ok := minimum[col]; !ok {
+			minimum[col], maximum[col] = py, py
 		}
-		least[col] = min(least[col], py)
-		greatest[col] = max(greatest[col], py)
+		minimum[col] = min(minimum[col], py)
+		maximum[col] = max(maximum[col], py)
 	}
 	lines := f.envelope(xs, ys, a)
 	got := map[int][]float64{}
@@ -69,12 +69,12 @@ func TestEnvelopeAgainstSlowSearch(t *testing.T) {
 		col := int(math.Floor(p.x))
 		got[col] = append(got[col], p.y)
 	}
-	if len(got) != len(least) {
-		t.Fatalf("%d columns, want %d", len(got), len(least))
+	if len(got) != len(minimum) {
+		t.Fatalf("%d columns, want %d", len(got), len(minimum))
 	}
 	for col, y := range got {
-		if min(y[0], y[len(y)-1]) != least[col] || max(y[0], y[len(y)-1]) != greatest[col] || len(y) > 2 {
-			t.Errorf("column %d: %v, want %g and %g", col, y, least[col], greatest[col])
+		if min(y[0], y[len(y)-1]) != minimum[col] || max(y[0], y[len(y)-1]) != maximum[col] || len(y) > 2 {
+			t.Errorf("column %d: %v, want %g and %g", col, y, minimum[col], maximum[col])
 		}
 	}
 }

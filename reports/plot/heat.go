@@ -15,7 +15,7 @@ import (
 type Heat struct {
 	Cols, Rows int
 	// Z holds Rows rows of Cols values, the row at the axis's lower end first.
-	// NaN and -Inf show as the least value.
+	// NaN and -Inf show as the minimum value.
 	Z []float32
 	// Lo and Hi are the values at the ends of the colour bar, Unit its unit.
 	Lo, Hi float64

@@ -37,11 +37,11 @@ func TestHeatRowStandsAtItsFrequency(t *testing.T) {
 }
 
 func darkestRow(img image.Image) int {
-	row, least := 0, uint32(math.MaxUint32)
+	row, minimum := 0, uint32(math.MaxUint32)
 	for y := range img.Bounds().Dy() {
 		r, g, b, _ := img.At(7, y).RGBA()
-		if sum := r + g + b; sum < least {
-			row, least = y, sum
+		if sum := r + g + b; sum < minimum {
+			row, minimum = y, sum
 		}
 	}
 	return row

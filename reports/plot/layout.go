@@ -7,7 +7,7 @@ const (
 	// screen to 13 px.
 	tickSize = 13.0 // tick labels and notes, px
 	textSize = 12.0 // captions and legends, px
-	xRoom    = 46.0 // least distance between labelled ticks, px
+	xRoom    = 46.0 // minimum distance between labelled ticks, px
 	logRoom  = 28.0 // the same on a logarithmic x axis, whose labels are short
 	yRoom    = 30.0
 	keyWidth = 26.0 // leader and sample before a legend's text, px

@@ -19,7 +19,7 @@ type Look struct {
 }
 
 // palette holds the trace colours on white, and darkPalette those on the dark
-// page, in order of hue. They come from a search of our own that made the least
+// page, in order of hue. They come from a search of our own that made the minimum
 // distance between any two of them, seen with each of three kinds of colour
 // blindness, as large as it gets while neighbours keep 12 units of CIE lightness
 // apart for greyscale print; the test states the figures reached.

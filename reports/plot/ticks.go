@@ -37,14 +37,14 @@ func (a Axis) Ticks(length, room float64) []Tick {
 // step returns the smallest 1-2-5 step whose marks stand room px apart, and
 // into how many parts minor ticks divide it.
 func (a Axis) step(length, room float64) (step float64, parts int) {
-	least := (a.Hi - a.Lo) * room / length
-	power := math.Pow10(int(math.Floor(math.Log10(least))))
+	minimum := (a.Hi - a.Lo) * room / length
+	power := math.Pow10(int(math.Floor(math.Log10(minimum))))
 	switch {
-	case least <= power*(1+1e-9):
+	case minimum <= power*(1+1e-9):
 		return power, 5
-	case least <= 2*power:
+	case minimum <= 2*power:
 		return 2 * power, 4
-	case least <= 5*power:
+	case minimum <= 5*power:
 		return 5 * power, 5
 	default:
 		return 10 * power, 5

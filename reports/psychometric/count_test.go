@@ -12,7 +12,7 @@ func near(t *testing.T, what string, got, want, tol float64) {
 	}
 }
 
-// ISO 4120 and ASTM E1885, table of least numbers of right answers for the
+// ISO 4120 and ASTM E1885, table of minimum numbers of right answers for the
 // triangle test at 10, 5, 1 and 0.1 %.
 func TestTriangleCriticalNumbers(t *testing.T) {
 	table := map[int][4]int{
@@ -58,15 +58,15 @@ func TestLeastTrials(t *testing.T) {
 		p        float64
 		n, right int
 	}{{.6, 158, 90}, {.7, 37, 24}, {.75, 23, 16}, {.8, 18, 13}, {.9, 8, 7}} {
-		got, err := LeastTrials(GuessTwo, c.p, .05, .8)
+		got, err := MinimumTrials(GuessTwo, c.p, .05, .8)
 		if err != nil || got.Trials != c.n || got.Critical != c.right {
 			t.Errorf("p %g: got %d (%d right), %v; want %d (%d right)", c.p, got.Trials, got.Critical, err, c.n, c.right)
 		}
 	}
-	if _, err := LeastTrials(GuessTwo, .5, .05, .8); err == nil {
+	if _, err := MinimumTrials(GuessTwo, .5, .05, .8); err == nil {
 		t.Error("a guessing listener was given a plan")
 	}
-	if _, err := LeastTrials(GuessTwo, .5001, .05, .8); err == nil {
+	if _, err := MinimumTrials(GuessTwo, .5001, .05, .8); err == nil {
 		t.Error("an endless plan was accepted")
 	}
 }

@@ -1,6 +1,6 @@
 // Package psychometric holds the statistics of forced-choice listening tests:
 // what a count of right answers says ([Count], [Judge]), how many trials a
-// question needs ([NewPlan], [LeastTrials]), the psychometric function and its
+// question needs ([NewPlan], [MinimumTrials]), the psychometric function and its
 // maximum-likelihood fit ([Model]), the tracks that choose the next stimulus
 // ([Staircase], [Placement]), the post-screening of listeners ([ScreenGrades])
 // and the pooling of a panel ([Pool]).

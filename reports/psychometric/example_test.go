@@ -13,8 +13,8 @@ func ExampleJudge() {
 	// Output: not above chance, and too few trials to tell: 5 of 9 right, power 0.65
 }
 
-func ExampleLeastTrials() {
-	plan, _ := psychometric.LeastTrials(psychometric.GuessThree, psychometric.Discriminated(psychometric.GuessThree, 0.5), 0.05, 0.8)
+func ExampleMinimumTrials() {
+	plan, _ := psychometric.MinimumTrials(psychometric.GuessThree, psychometric.Discriminated(psychometric.GuessThree, 0.5), 0.05, 0.8)
 	fmt.Printf("%d trials, %d right\n", plan.Trials, plan.Critical)
 	// Output: 16 trials, 9 right
 }

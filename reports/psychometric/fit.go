@@ -47,7 +47,7 @@ var ErrFlat = errors.New("psychometric: a fit needs answers at two levels or mor
 // impossible, a level is not finite, or fewer than two levels have trials.
 func (m Model) Fit(points []Point) (Fit, error) {
 	if !(m.Guess >= 0 && m.MaxLapse >= 0 && m.Guess+m.MaxLapse < 1) {
-		return Fit{}, fmt.Errorf("psychometric: guess rate %g and greatest lapse rate %g must be non-negative and sum to less than 1", m.Guess, m.MaxLapse)
+		return Fit{}, fmt.Errorf("psychometric: guess rate %g and maximum lapse rate %g must be non-negative and sum to less than 1", m.Guess, m.MaxLapse)
 	}
 	merged, err := merge(points)
 	if err != nil {
@@ -104,7 +104,7 @@ func xlogy(x, y float64) float64 {
 	return x * math.Log(y)
 }
 
-// optimum is a point of least loss.
+// optimum is a point of minimum loss.
 type optimum struct {
 	at   parameters
 	loss float64

@@ -29,7 +29,7 @@ func (f *Fit) value(p Parameter) float64 {
 
 // Profile returns the profile-likelihood interval of a parameter: the values at
 // which twice the log likelihood, maximised over the other parameters, falls
-// from its greatest value by no more than the quantile of χ² with one degree of
+// from its maximum value by no more than the quantile of χ² with one degree of
 // freedom. An end that is not reached inside the bounds of the search is
 // infinite (0 for the lower end of the spread).
 func (f *Fit) Profile(p Parameter, level float64) Interval {

@@ -85,7 +85,7 @@ func TestPlacementRecoversThresholds(t *testing.T) {
 }
 
 // A stimulus is placed where the brute-force expected entropy of the threshold,
-// computed from two whole updated posteriors, is least (within one step, as
+// computed from two whole updated posteriors, is minimum (within one step, as
 // documented).
 func TestPlacementAgainstBruteForce(t *testing.T) {
 	a, err := NewPlacement(DecibelPrior(-20, 0))

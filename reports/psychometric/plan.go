@@ -7,13 +7,13 @@ import (
 // Plan is a fixed-length forced-choice test as stated before its first trial.
 type Plan struct {
 	Trials   int     // number of trials
-	Critical int     // least number right that is significant; Trials+1 when none is
+	Critical int     // minimum number right that is significant; Trials+1 when none is
 	Guess    float64 // probability of a right answer by guessing
 	Alpha    float64 // nominal size the critical number was chosen for
 	Size     float64 // actual probability that a guessing listener reaches Critical
 }
 
-// Critical returns the least number right of n whose exact one-sided
+// Critical returns the minimum number right of n whose exact one-sided
 // probability under guessing is at most alpha, and n+1 when even n right is not
 // enough.
 func Critical(n int, guess, alpha float64) int {
@@ -44,12 +44,12 @@ func NewPlan(n int, guess, alpha float64) Plan {
 // listener (the type 2 error of Leventhal, JAES 34:437, 1986).
 func (p Plan) Power(right float64) float64 { return Tail(p.Trials, p.Critical, right) }
 
-// LeastTrials returns the plan with the fewest trials whose power against a
+// MinimumTrials returns the plan with the fewest trials whose power against a
 // listener right with probability right is at least power at size alpha. It
 // returns an error when right does not exceed guess or when more than 100000
 // trials would be needed. Power is not monotone in the number of trials (the
 // critical number moves in whole steps), so a longer plan may have less.
-func LeastTrials(guess, right, alpha, power float64) (Plan, error) {
+func MinimumTrials(guess, right, alpha, power float64) (Plan, error) {
 	checkProbability("guess", guess)
 	checkProbability("power", power)
 	if !(right > guess && right <= 1) {

@@ -21,8 +21,8 @@ type Pooled struct {
 	// the listeners need not differ, NaN that one listener cannot tell.
 	Between  float64
 	Median   float64
-	Least    float64 // most sensitive listener
-	Greatest float64 // least sensitive listener
+	Minimum  float64 // most sensitive listener
+	Maximum  float64 // least sensitive listener
 	Warnings []string
 }
 
@@ -43,11 +43,11 @@ func Pool(thresholds, errors []float64, level float64) (Pooled, error) {
 	}
 	sorted := slices.Sorted(slices.Values(thresholds))
 	p := Pooled{
-		N: n, Median: quantile(sorted, 0.5), Least: sorted[0], Greatest: sorted[n-1], Between: math.NaN(),
+		N: n, Median: quantile(sorted, 0.5), Minimum: sorted[0], Maximum: sorted[n-1], Between: math.NaN(),
 		Interval: Interval{Lo: math.Inf(-1), Hi: math.Inf(1), Level: level},
 	}
-	if n < LeastListeners {
-		p.Warnings = append(p.Warnings, fmt.Sprintf("%d of the %d listeners that ITU-R BS.1116-3 asks for", n, LeastListeners))
+	if n < MinimumListeners {
+		p.Warnings = append(p.Warnings, fmt.Sprintf("%d of the %d listeners that ITU-R BS.1116-3 asks for", n, MinimumListeners))
 	}
 	between := 0.0
 	if n > 1 {

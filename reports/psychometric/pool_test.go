@@ -80,7 +80,7 @@ func TestPoolClosedForm(t *testing.T) {
 	// t at 97.5 %, 5 degrees of freedom: 2.571 (common practice).
 	near(t, "interval", (p.Interval.Hi-p.Mean)/p.SE, 2.571, 5e-4)
 	near(t, "median", p.Median, -51, 1e-12)
-	if p.Least != -61 || p.Greatest != -44 || len(p.Warnings) != 1 {
+	if p.Minimum != -61 || p.Maximum != -44 || len(p.Warnings) != 1 {
 		t.Errorf("%+v", p)
 	}
 	if p, _ = Pool(x, []float64{99, 99, 99, 99, 99, 99}, .95); p.Between != 0 {

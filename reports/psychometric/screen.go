@@ -8,9 +8,9 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// LeastListeners is the size of panel that ITU-R BS.1116-3 finds usually
+// MinimumListeners is the size of panel that ITU-R BS.1116-3 finds usually
 // sufficient for conclusions from a test.
-const LeastListeners = 20
+const MinimumListeners = 20
 
 // Screening is the post-screening of one listener by a one-sided t test.
 type Screening struct {
@@ -78,12 +78,12 @@ type Mean struct {
 
 // Summarise returns the mean of the values with its two-sided interval, as
 // ITU-R BS.1116-3 and BS.1534-3 ask for each condition. Fewer values than
-// [LeastListeners] carry a warning. Without values the mean is NaN.
+// [MinimumListeners] carry a warning. Without values the mean is NaN.
 func Summarise(values []float64, level float64) Mean {
 	n := len(values)
 	m := Mean{N: n, Mean: math.NaN(), SD: math.NaN(), Interval: Interval{Lo: math.Inf(-1), Hi: math.Inf(1), Level: level}}
-	if n < LeastListeners {
-		m.Warnings = append(m.Warnings, fmt.Sprintf("%d of the %d listeners that ITU-R BS.1116-3 asks for", n, LeastListeners))
+	if n < MinimumListeners {
+		m.Warnings = append(m.Warnings, fmt.Sprintf("%d of the %d listeners that ITU-R BS.1116-3 asks for", n, MinimumListeners))
 	}
 	switch {
 	case n == 1:

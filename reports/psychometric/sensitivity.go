@@ -37,7 +37,7 @@ func AlternativesSensitivity(m int, right float64) float64 {
 }
 
 // TriangleCorrect returns the proportion right in the triangle test, where two
-// of three stimuli are equal and the listener names the odd one by the greatest
+// of three stimuli are equal and the listener names the odd one by the maximum
 // distance between the percepts:
 //
 //	2 ∫_0^∞ φ(z) [Φ(-z√3 + d√(2/3)) + Φ(-z√3 - d√(2/3))] dz

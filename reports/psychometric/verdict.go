@@ -44,7 +44,7 @@ type Verdict struct {
 }
 
 // Judge reports what c says at size alpha. ability is the proportion right of
-// the listener whom the test should not miss, and wanted the least power
+// the listener whom the test should not miss, and wanted the minimum power
 // against that listener for which a result short of significance is called
 // [NotHeard] rather than [Undecided]. The power is that of the trials as run,
 // not as planned. A count without trials is Undecided.

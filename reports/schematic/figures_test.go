@@ -61,7 +61,7 @@ var figureRows = []struct {
 	{"drawn at rest", func(i stage.Inspection) string { return small(i.Point.SupplyPower, "W") }},
 	{"device heat at rest", func(i stage.Inspection) string { return small(i.Point.Dissipation, "W") }},
 	{"gain at rest", func(i stage.Inspection) string { return gain(i.GainRest) }},
-	{"least gain", func(i stage.Inspection) string { return gain(i.Crossover.Least) }},
+	{"minimum gain", func(i stage.Inspection) string { return gain(i.Crossover.Minimum) }},
 	{"gain at full swing", func(i stage.Inspection) string { return gain(i.GainFull) }},
 	{"crossover width", func(i stage.Inspection) string { return format.Quantity(i.Crossover.Width, "V") }},
 	{"clips at input", func(i stage.Inspection) string {

@@ -114,7 +114,7 @@ func (p *plan) stack(l drawing.Label, lines [][]run) {
 	}
 }
 
-// extent returns the least box around symbols, wires and texts.
+// extent returns the minimum box around symbols, wires and texts.
 func (p *plan) extent() box {
 	var all box
 	grow := func(b box) {

@@ -4,16 +4,16 @@ import "strings"
 
 const fonts = `system-ui,"Segoe UI","Helvetica Neue",Arial,sans-serif`
 
-// leastWide is the width, px, under which a wide schematic scrolls instead of
+// minimumWide is the width, px, under which a wide schematic scrolls instead of
 // shrinking its text out of sight, and wide the width from which one is wide.
 const (
-	leastWide = "480"
-	wide      = 520
+	minimumWide = "480"
+	wide        = 520
 )
 
 // rules is the style of page and stand-alone pictures; colours are filled in by
 // name.
-const rules = `.schematic.wide{min-width:` + leastWide + `px}
+const rules = `.schematic.wide{min-width:` + minimumWide + `px}
 :has(>.schematic.wide){overflow-x:auto}
 .schematic text{font:13px ` + fonts + `;fill:{ink};font-variant-numeric:tabular-nums}
 .schematic .paper{fill:{paper}}

@@ -60,7 +60,7 @@ func (b box) meets(o box) bool {
 	return b.x < o.x+o.w && o.x < b.x+b.w && b.y < o.y+o.h && o.y < b.y+b.h
 }
 
-// around returns the least box that holds both.
+// around returns the minimum box that holds both.
 func (b box) around(o box) box {
 	x, y := min(b.x, o.x), min(b.y, o.y)
 	return box{x, y, max(b.x+b.w, o.x+o.w) - x, max(b.y+b.h, o.y+o.h) - y}

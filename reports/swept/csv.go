@@ -13,7 +13,7 @@ import (
 var csvColumns = []string{
 	"setting", "value", "bias_v", "quiescent_a", "level_db", "in_v", "out_v", "power_w", "dc_v", "clipped",
 	"thd", "order_weighted", "modulation_2", "modulation_3", "difference_2", "difference_3",
-	"gain_at_zero", "gain_at_high", "gain_at_low", "least_gain", "gm",
+	"gain_at_zero", "gain_at_high", "gain_at_low", "minimum_gain", "gm",
 }
 
 // WriteCSV writes one line a bias and level; ratios of amplitudes as numbers, all
@@ -54,7 +54,7 @@ func csvRow(c *sweep.Curve, p *sweep.Point) []string {
 		c.Rung.Setting, number(c.Rung.Value), number(c.Rung.Bias), number(c.Rung.Quiescent),
 		number(float64(p.Level)), number(p.Input), number(p.Output), number(p.Power), number(p.Offset), strconv.FormatBool(p.Clipped),
 		number(p.THD), number(p.OrderWeighted), number(p.Modulation2), number(p.Modulation3), number(p.Difference2), number(p.Difference3),
-		number(p.GainAtZero), number(p.GainAtHigh), number(p.GainAtLow), number(p.LeastGain), gm,
+		number(p.GainAtZero), number(p.GainAtHigh), number(p.GainAtLow), number(p.MinimumGain), gm,
 	}
 	for _, v := range p.InBand {
 		row = append(row, number(v))

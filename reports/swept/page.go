@@ -99,7 +99,7 @@ func span(a *plot.Axis, traces []plot.Trace, values func(plot.Trace) []float64) 
 	}
 	margin := 0.05 * (hi - lo)
 	if a.Log {
-		const decades = 1e7 // an unbiased stage's least output is next to nothing
+		const decades = 1e7 // an unbiased stage's minimum output is next to nothing
 		lo, hi = max(lo/1.2, hi/decades), hi*1.2
 	} else {
 		lo, hi = lo-max(margin, 1e-6), hi+max(margin, 1e-6)
@@ -207,7 +207,7 @@ func (r *Result) biases() sheet.Table {
 	return t
 }
 
-// loudest returns the point of the greatest input.
+// loudest returns the point of the maximum input.
 func loudest(points []sweep.Point) sweep.Point {
 	return slices.MaxFunc(points, func(a, b sweep.Point) int {
 		if a.Input < b.Input {

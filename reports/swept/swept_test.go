@@ -36,7 +36,7 @@ func TestTable(t *testing.T) {
 	if err := result(t, "a pair").WriteTable(&b); err != nil {
 		t.Fatal(err)
 	}
-	for _, want := range []string{"a pair", "no curve at", "THD+N without noise at 6.00", "−40.0", "10.0", "least incremental gain"} {
+	for _, want := range []string{"a pair", "no curve at", "THD+N without noise at 6.00", "−40.0", "10.0", "minimum incremental gain"} {
 		if !strings.Contains(b.String(), want) {
 			t.Errorf("the table lacks %q:\n%s", want, b.String())
 		}

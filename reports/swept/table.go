@@ -28,7 +28,7 @@ func (r *Result) WriteTable(w io.Writer) error {
 	}
 	r.matrix(&b, "modulation distortion 4:1, third order", func(p *sweep.Point) string { return percent(p.Modulation3) })
 	r.matrix(&b, "difference-frequency distortion, third order", func(p *sweep.Point) string { return percent(p.Difference3) })
-	r.matrix(&b, "least incremental gain over the swing, V/V", func(p *sweep.Point) string { return format.Fixed(p.LeastGain, 4) })
+	r.matrix(&b, "minimum incremental gain over the swing, V/V", func(p *sweep.Point) string { return format.Fixed(p.MinimumGain, 4) })
 	for _, line := range Limits {
 		fmt.Fprintf(&b, "\n%s\n", line)
 	}

@@ -23,12 +23,12 @@ var complementaryFollower = &Kind{
 			thermal(&p.Thermal),
 		}
 	},
-	build:        buildComplementaryFollower,
-	span:         railsSpan,
-	driver:       driverCapacitor,
-	GreatestBias: 5,
-	Reference:    oliverQuiescent,
-	PeakCurrent:  railsPeak,
+	build:       buildComplementaryFollower,
+	span:        railsSpan,
+	driver:      driverCapacitor,
+	MaximumBias: 5,
+	Reference:   oliverQuiescent,
+	PeakCurrent: railsPeak,
 }
 
 // railsSpan is an input well beyond either rail.

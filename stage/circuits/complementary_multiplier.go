@@ -20,12 +20,12 @@ var complementaryMultiplier = &Kind{
 			thermal(&p.Thermal),
 		}
 	},
-	build:        buildComplementaryMultiplier,
-	span:         railsSpan,
-	driver:       driverDirect,
-	GreatestBias: 5,
-	Reference:    oliverQuiescent,
-	PeakCurrent:  railsPeak,
+	build:       buildComplementaryMultiplier,
+	span:        railsSpan,
+	driver:      driverDirect,
+	MaximumBias: 5,
+	Reference:   oliverQuiescent,
+	PeakCurrent: railsPeak,
 }
 
 func buildComplementaryMultiplier(p *Parts, forced bool, t Temperatures) *Network {

@@ -19,12 +19,12 @@ var darlingtonFollower = &Kind{
 			thermal(&p.Thermal),
 		}
 	},
-	build:        buildDarlingtonFollower,
-	span:         railsSpan,
-	driver:       driverCapacitor,
-	GreatestBias: 8,
-	Reference:    oliverQuiescent,
-	PeakCurrent:  railsPeak,
+	build:       buildDarlingtonFollower,
+	span:        railsSpan,
+	driver:      driverCapacitor,
+	MaximumBias: 8,
+	Reference:   oliverQuiescent,
+	PeakCurrent: railsPeak,
 }
 
 func buildDarlingtonFollower(p *Parts, forced bool, t Temperatures) *Network {

@@ -21,11 +21,11 @@ var complementaryFeedbackPair = &Kind{
 			thermal(&p.Thermal),
 		}
 	},
-	build:        buildComplementaryFeedbackPair,
-	span:         railsSpan,
-	driver:       driverCapacitor,
-	GreatestBias: 5,
-	PeakCurrent:  railsPeak,
+	build:       buildComplementaryFeedbackPair,
+	span:        railsSpan,
+	driver:      driverCapacitor,
+	MaximumBias: 5,
+	PeakCurrent: railsPeak,
 }
 
 func buildComplementaryFeedbackPair(p *Parts, forced bool, t Temperatures) *Network {

@@ -106,7 +106,7 @@ func feedbackLoop(f *Feedback) Group {
 		real64("open_loop_gain", &f.Gain, quantity.Number, 2, 1e7, "at direct current").orZero("no amplifier"),
 		real64("gain_bandwidth", &f.Bandwidth, quantity.Hertz, 1e3, 1e9, "gain-bandwidth product").optional(),
 		real64("closed_loop_gain", &f.Closed, quantity.Number, 1, 1000, "set by the feedback divider").optional(),
-		real64("swing", &f.Swing, quantity.Volt, 0.5, 500, "greatest output of the amplifier on either side").optional(),
+		real64("swing", &f.Swing, quantity.Volt, 0.5, 500, "maximum output of the amplifier on either side").optional(),
 	}}
 }
 
@@ -169,6 +169,6 @@ func thermal(t *Thermal) Group {
 		real64("sink_store", &t.SinkStore, quantity.HeatStore, 0.01, 1e5, "heat capacity of the sink").optional(),
 		real64("junction_store", &t.JunctionStore, quantity.HeatStore, 1e-4, 1e3, "heat capacity of each device, die and case").optional(),
 		real64("coupling", &t.Coupling, quantity.Number, 0.001, 1, "how much of the sink's rise the bias part follows").orZero("bias part in free air"),
-		real64("greatest_junction", &t.GreatestJunction, quantity.Kelvin, device.ZeroCelsius+60, device.ZeroCelsius+250, "junction temperature not to be passed").optional(),
+		real64("maximum_junction", &t.MaximumJunction, quantity.Kelvin, device.ZeroCelsius+60, device.ZeroCelsius+250, "junction temperature not to be passed").optional(),
 	}}
 }

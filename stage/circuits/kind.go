@@ -42,9 +42,9 @@ type Kind struct {
 	span func(p *Parts) float64
 	// driver is the way from a driver into the stage.
 	driver driverCoupling
-	// GreatestBias is the greatest bias, in volts, that an ideal source may force.
+	// MaximumBias is the maximum bias, in volts, that an ideal source may force.
 	// It must be high enough for any quiescent current of interest.
-	GreatestBias float64
+	MaximumBias float64
 	// Reference is the quiescent current (A) that the circuit's theory holds best
 	// at junction temperatures t; nil or 0 when there is none.
 	Reference func(p *Parts, t Temperatures) float64

@@ -44,7 +44,7 @@ func Defaults() Parts {
 		Diode:      Diode{Emission: 1, Exponent: 3, Gap: 1.11},
 		Upper:      junction,
 		Lower:      junction,
-		Thermal:    Thermal{Ambient: room, GreatestJunction: device.ZeroCelsius + 150, SinkStore: 100, JunctionStore: 0.5},
+		Thermal:    Thermal{Ambient: room, MaximumJunction: device.ZeroCelsius + 150, SinkStore: 100, JunctionStore: 0.5},
 	}
 }
 
@@ -101,7 +101,7 @@ type Feedback struct {
 	Gain      float64 // open-loop gain at direct current; 0: no amplifier
 	Bandwidth float64 // its gain-bandwidth product, Hz
 	Closed    float64 // closed-loop gain
-	Swing     float64 // greatest output of the amplifier on either side, V
+	Swing     float64 // maximum output of the amplifier on either side, V
 }
 
 // Driver is the class A small-signal stage before the output stage: one transistor
@@ -209,14 +209,14 @@ func (t *Transistor) law() device.Bipolar {
 
 // Thermal is the way of the heat out of each output device.
 type Thermal struct {
-	Ambient          float64 // K
-	JunctionToCase   float64 // K/W, each device
-	CaseToSink       float64 // K/W, each device
-	SinkToAir        float64 // K/W, the sink that the devices share
-	SinkStore        float64 // J/K
-	JunctionStore    float64 // J/K, each device, die and case
-	Coupling         float64 // how much of the sink's rise the bias part follows, 0 to 1
-	GreatestJunction float64 // K
+	Ambient         float64 // K
+	JunctionToCase  float64 // K/W, each device
+	CaseToSink      float64 // K/W, each device
+	SinkToAir       float64 // K/W, the sink that the devices share
+	SinkStore       float64 // J/K
+	JunctionStore   float64 // J/K, each device, die and case
+	Coupling        float64 // how much of the sink's rise the bias part follows, 0 to 1
+	MaximumJunction float64 // K
 }
 
 // Group is one table of a stage file.

@@ -19,12 +19,12 @@ var singleSupplyFollower = &Kind{
 			thermal(&p.Thermal),
 		}
 	},
-	build:        buildSingleSupplyFollower,
-	span:         func(p *Parts) float64 { return p.Supply.Positive/2 + 5 },
-	driver:       driverDirect,
-	GreatestBias: 5,
-	Reference:    oliverQuiescent,
-	PeakCurrent:  func(p *Parts) float64 { return p.Supply.Positive / 2 / (p.Load.Ohms + p.Emitter.Ohms) },
+	build:       buildSingleSupplyFollower,
+	span:        func(p *Parts) float64 { return p.Supply.Positive/2 + 5 },
+	driver:      driverDirect,
+	MaximumBias: 5,
+	Reference:   oliverQuiescent,
+	PeakCurrent: func(p *Parts) float64 { return p.Supply.Positive / 2 / (p.Load.Ohms + p.Emitter.Ohms) },
 }
 
 // capacitorLeakOhms is the leakage of the coupling capacitors. It gives tap and

@@ -9,7 +9,7 @@ import (
 )
 
 // singleTransistor is one common-emitter device between an input and an output
-// transformer. Biased to half of its greatest current it works in class A all
+// transformer. Biased to half of its maximum current it works in class A all
 // cycle; biased at its turn-on point it passes half of the wave.
 var singleTransistor = &Kind{
 	Name:  "single-transistor",
@@ -24,13 +24,13 @@ var singleTransistor = &Kind{
 			thermal(&p.Thermal),
 		}
 	},
-	check:        checkTap,
-	build:        buildSingleTransistor,
-	span:         inputTransformerSpan,
-	driver:       driverTransformer,
-	GreatestBias: 12,
-	Reference:    classACurrent,
-	PeakCurrent:  transformerPeak,
+	check:       checkTap,
+	build:       buildSingleTransistor,
+	span:        inputTransformerSpan,
+	driver:      driverTransformer,
+	MaximumBias: 12,
+	Reference:   classACurrent,
+	PeakCurrent: transformerPeak,
 }
 
 // checkTap refuses a tap that nothing holds and a load that no device can drive.

@@ -30,12 +30,12 @@ var singleTransistorCapacitor = &Kind{
 	check: func(p *Parts) error {
 		return cmp.Or(checkSpan(capacitorSpan(p)), checkReflected(p))
 	},
-	build:        buildSingleTransistorCapacitor,
-	span:         capacitorSpan,
-	driver:       driverDirect,
-	GreatestBias: 12,
-	Reference:    classACurrent,
-	PeakCurrent:  transformerPeak,
+	build:       buildSingleTransistorCapacitor,
+	span:        capacitorSpan,
+	driver:      driverDirect,
+	MaximumBias: 12,
+	Reference:   classACurrent,
+	PeakCurrent: transformerPeak,
 }
 
 // capacitorSpan is an input that surely saturates a base behind its source.

@@ -19,11 +19,11 @@ var complementarySourceFollower = &Kind{
 			thermal(&p.Thermal),
 		}
 	},
-	build:        buildComplementarySourceFollower,
-	span:         func(p *Parts) float64 { return railsSpan(p) + p.UpperFET.Threshold + p.LowerFET.Threshold },
-	driver:       driverDirect,
-	GreatestBias: 30,
-	PeakCurrent:  railsPeak,
+	build:       buildComplementarySourceFollower,
+	span:        func(p *Parts) float64 { return railsSpan(p) + p.UpperFET.Threshold + p.LowerFET.Threshold },
+	driver:      driverDirect,
+	MaximumBias: 30,
+	PeakCurrent: railsPeak,
 }
 
 func buildComplementarySourceFollower(p *Parts, forced bool, t Temperatures) *Network {

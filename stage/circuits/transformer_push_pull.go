@@ -22,13 +22,13 @@ var transformerPushPull = &Kind{
 			thermal(&p.Thermal),
 		}
 	},
-	check:        checkTap,
-	build:        buildTransformerPushPull,
-	span:         inputTransformerSpan,
-	driver:       driverTransformer,
-	GreatestBias: 5,
-	Reference:    oliverQuiescent,
-	PeakCurrent:  transformerPeak,
+	check:       checkTap,
+	build:       buildTransformerPushPull,
+	span:        inputTransformerSpan,
+	driver:      driverTransformer,
+	MaximumBias: 5,
+	Reference:   oliverQuiescent,
+	PeakCurrent: transformerPeak,
 }
 
 func buildTransformerPushPull(p *Parts, forced bool, t Temperatures) *Network {

@@ -48,7 +48,7 @@ func exp(x float64) (e, slope float64) {
 }
 
 // criticalVoltage is the junction voltage at which the exponential's curvature
-// radius is least, n VT ln(n VT/(sqrt2 IS)): above it a Newton step must be
+// radius is minimum, n VT ln(n VT/(sqrt2 IS)): above it a Newton step must be
 // limited (L. W. Nagel, memorandum ERL-M520, University of California, 1975;
 // from memory).
 func criticalVoltage(saturation, scale float64) float64 {

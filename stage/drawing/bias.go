@@ -37,14 +37,14 @@ func (s *sheet) diodes(device string, count int, top, bottom Point) {
 	s.upright(Part{Kind: Diode, Device: device, Count: count}, top, bottom)
 }
 
-// reach is how far the bases stand from the tap so that the bias parts fit: least,
+// reach is how far the bases stand from the tap so that the bias parts fit: minimum,
 // or more for many diodes.
-func (s *sheet) reach(least int) int {
+func (s *sheet) reach(minimum int) int {
 	n := s.parts.Bias.Diodes
 	if s.forced {
-		return least
+		return minimum
 	}
-	return max(least, 2*(1+n-n/2)+2)
+	return max(minimum, 2*(1+n-n/2)+2)
 }
 
 // feeds puts a feed resistor from each rail to its end of the bias port.

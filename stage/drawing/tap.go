@@ -58,11 +58,11 @@ func (s *sheet) tapParts() []Part {
 	return list
 }
 
-// tapDepth is the room that the parts below the tap need: least, or more for many
+// tapDepth is the room that the parts below the tap need: minimum, or more for many
 // diodes.
-func (s *sheet) tapDepth(least int) int {
+func (s *sheet) tapDepth(minimum int) int {
 	if s.forced {
-		return least
+		return minimum
 	}
-	return max(least, 2*(1+s.parts.Tap.Diodes))
+	return max(minimum, 2*(1+s.parts.Tap.Diodes))
 }

@@ -48,9 +48,9 @@ func (c Chain) AboveSink(sink float64, powers ...float64) Temperatures {
 // device alone on the sink.
 func (c Chain) Total() float64 { return c.JunctionToCase + c.CaseToSink + c.SinkToAir }
 
-// GreatestPower returns the mean power that brings a lone device's junction to a
+// MaximumPower returns the mean power that brings a lone device's junction to a
 // temperature: (junction - ambient)/Total.
-func (c Chain) GreatestPower(junction float64) float64 {
+func (c Chain) MaximumPower(junction float64) float64 {
 	return (junction - c.Ambient) / c.Total()
 }
 
@@ -62,7 +62,7 @@ func (c Chain) GreatestPower(junction float64) float64 {
 //
 // with theta in K/W, VCE in V, dVBE/dT in V/K, VT = kT/q in V, IC in A and RE in
 // ohms. At 1 and above the bias runs away; it grows in proportion to theta, so the
-// greatest theta is 1/Feedback(1, ...). (Textbook; the form is from memory.)
+// maximum theta is 1/Feedback(1, ...). (Textbook; the form is from memory.)
 func Feedback(theta, vce, slope, vt, ic, re float64) float64 {
 	if slope < 0 {
 		slope = -slope

@@ -19,11 +19,11 @@ const zero = 273.15
 // 4, free air 62.5 K/W; 1.6 W in free air, 13.12 W on the sink, 32.05 W on an ideal one.
 func TestChain(t *testing.T) {
 	free := Chain{Ambient: zero + 50, JunctionToCase: 62.5}
-	within(t, "free air", free.GreatestPower(zero+150), 1.6, 5e-4)
+	within(t, "free air", free.MaximumPower(zero+150), 1.6, 5e-4)
 	sink := Chain{Ambient: zero + 50, JunctionToCase: 3.12, CaseToSink: 0.5, SinkToAir: 4}
-	within(t, "on the sink", sink.GreatestPower(zero+150), 13.12, 5e-3)
+	within(t, "on the sink", sink.MaximumPower(zero+150), 13.12, 5e-3)
 	ideal := Chain{Ambient: zero + 50, JunctionToCase: 3.12}
-	within(t, "ideal sink", ideal.GreatestPower(zero+150), 32.05, 5e-3)
+	within(t, "ideal sink", ideal.MaximumPower(zero+150), 32.05, 5e-3)
 	steady := sink.Steady(13.1234)
 	within(t, "junction", steady.Junctions[0], zero+150, 0.01)
 	within(t, "case", steady.Cases[0]-steady.Sink, 0.5*13.1234, 1e-9)

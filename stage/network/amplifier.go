@@ -8,7 +8,7 @@ type Amplifier struct {
 	Plus, Minus, Out Node
 	Gain             float64 // at direct current, > 1
 	Bandwidth        float64 // gain-bandwidth product, Hz, > 0
-	Swing            float64 // greatest output on either side, V, > 0
+	Swing            float64 // maximum output on either side, V, > 0
 }
 
 // Scales of the amplifier's inside: so small a transconductance that its energy is

@@ -81,7 +81,7 @@ func (u unsplit) step(from [3]float64, in0, in1 float64) [3]float64 {
 	return x
 }
 
-// error returns the greatest line of the error of a tone's mean over each step, up to the
+// error returns the maximum line of the error of a tone's mean over each step, up to the
 // band's edge, in dB re the tone.
 func (u unsplit) error(hertz float64, d delivery) float64 {
 	const peak, parts = 17, 64
@@ -116,12 +116,12 @@ func TestAntiderivativesWeighed(t *testing.T) {
 	for _, bias := range []float64{0, 1.2, 1.3} {
 		pair := handPair{is: 1e-13, vt: 0.025852, re: 0.22, bias: bias}
 		for _, row := range []struct {
-			hertz, times, least float64
+			hertz, times, minimum float64
 		}{{1000, 8, -100}, {10000, 16, -70}} {
 			trapezoid := unsplit{pair, 8, byTrapezoid}.error(row.hertz, over(row.times))
 			antiderivative := unsplit{pair, 8, byAntiderivative}.error(row.hertz, over(row.times))
 			t.Logf("%g V, %g Hz, %gx: trapezoid %.1f dB, antiderivative %.1f dB", bias, row.hertz, row.times, trapezoid, antiderivative)
-			if min(trapezoid, antiderivative) < row.least {
+			if min(trapezoid, antiderivative) < row.minimum {
 				t.Errorf("%g V, %g Hz: unsplit steps would do", bias, row.hertz)
 			}
 		}

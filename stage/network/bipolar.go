@@ -59,7 +59,7 @@ type bipolarLoad struct {
 	c, b, e          int
 	charge           int // active index of the forward current, or grounded
 	lastVBE, lastVBC float64
-	greatest         greatest
+	peak             maximum
 	// Branches of the currents that charges take from the base.
 	toEmitter, toCollector []int
 }
@@ -82,7 +82,7 @@ func (t *bipolarLoad) stamp(s *stamper) bool {
 	atBE, atBC := law.Limit(vbe, t.lastVBE), law.Limit(vbc, t.lastVBC)
 	t.lastVBE, t.lastVBC = atBE, atBC
 	i := law.Currents(atBE, atBC)
-	t.greatest.follow(i.IC)
+	t.peak.follow(i.IC)
 	dBE, dBC := vbe-atBE, vbc-atBC
 	ic := i.IC + i.ICByVBE*dBE + i.ICByVBC*dBC
 	ib := i.IB + i.IBByVBE*dBE + i.IBByVBC*dBC
@@ -105,7 +105,7 @@ func (t *bipolarLoad) stamp(s *stamper) bool {
 }
 
 func (t *bipolarLoad) control() (p, q int, conducts bool) {
-	return t.b, t.e, t.greatest.conducts()
+	return t.b, t.e, t.peak.conducts()
 }
 
 func (t *bipolarLoad) operation(s *Solver) Operation {

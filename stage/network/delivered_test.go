@@ -82,8 +82,8 @@ func (d delivery) underTriangle(method func(f func(t float64, y, dy []float64), 
 	return want
 }
 
-// inBand returns the greatest difference up to the band's edge over the last samples, in
-// dB re the greatest size of want.
+// inBand returns the maximum difference up to the band's edge over the last samples, in
+// dB re the maximum size of want.
 func (d delivery) inBand(got, want []float64, samples int) float64 {
 	from := len(got) - samples
 	e := make([]float64, samples)

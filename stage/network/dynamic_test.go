@@ -66,7 +66,7 @@ func TestMidbandHolds(t *testing.T) {
 
 // TestLoudspeaker checks the motional elements against the Thiele/Small relations
 // for the parameters of a published data sheet: Re 6.18 ohm, fs 110.3 Hz, Qms 4.537,
-// Qes 1.297 give Res 21.618 ohm, Cmes 302.83 uF, Lces 6.8753 mH, Qts 1.00865, greatest
+// Qes 1.297 give Res 21.618 ohm, Cmes 302.83 uF, Lces 6.8753 mH, Qts 1.00865, maximum
 // impedance 27.798 ohm.
 func TestLoudspeaker(t *testing.T) {
 	law := SpeakerLaw{Ohms: 6.18, Resonance: 110.3, Qms: 4.537, Qes: 1.297}
@@ -74,9 +74,9 @@ func TestLoudspeaker(t *testing.T) {
 	within(t, "Res", ohms, 21.618, 5e-4)
 	within(t, "Cmes", farads*1e6, 302.83, 5e-3)
 	within(t, "Lces", henries*1e3, 6.8753, 5e-5)
-	total, greatest := law.Qts()
+	total, maximum := law.Qts()
 	within(t, "Qts", total, 1.00865, 5e-6)
-	within(t, "greatest impedance", greatest, 27.798, 5e-4)
+	within(t, "maximum impedance", maximum, 27.798, 5e-4)
 }
 
 // TestClassAPower checks class A from solved waveforms, within 0.5 percent.
@@ -110,7 +110,7 @@ func TestClassAPower(t *testing.T) {
 // Meyer, section 5.2 (15 V rails, IQ 2.86 mA; answers computed from its equations):
 // RL 2 kilohm 8.180 mW and 9.53 percent, 10 kilohm 10.95 mW and 12.76 percent, best
 // load 5.175 kilohm 21.16 mW and 24.67 percent. The saturation voltage of the book is
-// 0.2 V; the swing is set to the greatest its equations allow.
+// 0.2 V; the swing is set to the maximum its equations allow.
 func TestClassAFollower(t *testing.T) {
 	for _, row := range []struct{ ohms, swing, milliwatts, efficiency float64 }{
 		{2e3, 2.86e-3 * 2e3, 8.180, 0.0953},

@@ -80,7 +80,7 @@ func rowScales(full [][]float64) []float64 {
 	return scale
 }
 
-// pivot finds the greatest coefficient, relative to its row's own scale, among
+// pivot finds the maximum coefficient, relative to its row's own scale, among
 // free rows and columns; r is -1 when none is clear of rounding.
 func pivot(full [][]float64, scale []float64, freeRow, freeCol []bool) (r, c int) {
 	r, c = -1, -1

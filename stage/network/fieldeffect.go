@@ -26,7 +26,7 @@ type channelLoad struct {
 	sign     float64
 	variable [3]int // inner drain, gate, inner source
 	d, g, s  int
-	greatest greatest
+	peak     maximum
 }
 
 func (t *channelLoad) terminals() []int { return t.variable[:] }
@@ -42,7 +42,7 @@ func (t *channelLoad) stamp(s *stamper) bool {
 	vgs := t.sign * (s.x[t.g] - s.x[t.s])
 	vds := t.sign * (s.x[t.d] - s.x[t.s])
 	id, byVGS, byVDS := t.element.Law.Current(vgs, vds)
-	t.greatest.follow(id)
+	t.peak.follow(id)
 	s.current(t.d, t.s, t.sign*id+s.leak*(s.x[t.d]-s.x[t.s]))
 	s.transfer(t.d, t.s, t.g, t.s, byVGS)
 	s.conductance(t.d, t.s, byVDS+s.leak)
@@ -50,7 +50,7 @@ func (t *channelLoad) stamp(s *stamper) bool {
 }
 
 func (t *channelLoad) control() (p, q int, conducts bool) {
-	return t.g, t.s, t.greatest.conducts()
+	return t.g, t.s, t.peak.conducts()
 }
 
 func (t *channelLoad) operation(s *Solver) Operation {

@@ -27,19 +27,19 @@ type operated interface {
 	operation(s *Solver) Operation
 	// control returns the active indices of the terminals whose voltage makes the device
 	// conduct, and whether it did so at the last evaluation: with a hundredth of the
-	// greatest current so far or more.
+	// maximum current so far or more.
 	control() (p, q int, conducts bool)
 }
 
-// greatest follows the current of a device.
-type greatest struct{ now, ever float64 }
+// maximum follows the current of a device.
+type maximum struct{ now, ever float64 }
 
-func (g *greatest) follow(amperes float64) {
+func (g *maximum) follow(amperes float64) {
 	g.now = amperes
 	g.ever = max(g.ever, amperes)
 }
 
-func (g *greatest) conducts() bool { return g.now > g.ever/100 }
+func (g *maximum) conducts() bool { return g.now > g.ever/100 }
 
 // stamper is where loads write: currents leaving each active variable's node
 // and their derivatives. Ground has the last index, which is never read.
@@ -90,7 +90,7 @@ type diodeLoad struct {
 	variable [2]int
 	p, q     int
 	last     float64
-	greatest greatest
+	peak     maximum
 }
 
 func (d *diodeLoad) terminals() []int { return d.variable[:] }
@@ -106,13 +106,13 @@ func (d *diodeLoad) stamp(s *stamper) bool {
 	at := d.element.Law.Limit(v, d.last)
 	d.last = at
 	i, g := d.element.Law.Current(at)
-	d.greatest.follow(i)
+	d.peak.follow(i)
 	s.current(d.p, d.q, i+g*(v-at)+s.leak*v)
 	s.conductance(d.p, d.q, g+s.leak)
 	return at != v
 }
 
-func (d *diodeLoad) control() (p, q int, conducts bool) { return d.p, d.q, d.greatest.conducts() }
+func (d *diodeLoad) control() (p, q int, conducts bool) { return d.p, d.q, d.peak.conducts() }
 
 // Polarity of a transistor.
 type Polarity float64

@@ -27,9 +27,9 @@ func (l SpeakerLaw) Motional() (ohms, farads, henries float64) {
 	return l.Ohms * l.Qms / l.Qes, l.Qes / (w * l.Ohms), l.Ohms / (w * l.Qes)
 }
 
-// Qts returns the total quality Qms Qes/(Qms + Qes), and the greatest impedance
+// Qts returns the total quality Qms Qes/(Qms + Qes), and the maximum impedance
 // Re + Res, in ohms.
-func (l SpeakerLaw) Qts() (total, greatest float64) {
+func (l SpeakerLaw) Qts() (total, maximum float64) {
 	ohms, _, _ := l.Motional()
 	return l.Qms * l.Qes / (l.Qms + l.Qes), l.Ohms + ohms
 }
@@ -55,5 +55,5 @@ func (l Loudspeaker) attach(a *assembly) {
 func (t *Transient) Cone(i int) (induced, integral float64) {
 	first := t.solver.assembly.speakers[i]
 	spring := t.solver.assembly.reactances[first+1]
-	return t.state[first].trail[0], spring.size * t.state[first+1].trail[0]
+	return t.state[first].history[0], spring.size * t.state[first+1].history[0]
 }

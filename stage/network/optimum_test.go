@@ -75,28 +75,28 @@ func TestOptimumBias(t *testing.T) {
 	far, current := rout(p, 300)
 	within(t, "Rout far out, where one device's VT/iN is left over", far/re, 1+roomVT/(re*current), 2e-5)
 
-	peak, at := greatestRout(p, rout)
+	peak, at := maximumRout(p, rout)
 	within(t, "peak of Rout", peak/re, 1.202558, 5e-7)
 	within(t, "load current there", at/(roomVT/re), 3.86, 5e-3)
 	_, gain := p.at(t, 0)
 	within(t, "gain at rest", gain, 0.97324, 5e-6)
-	within(t, "least gain", rl/(rl+peak), 0.96799, 5e-6)
+	within(t, "minimum gain", rl/(rl+peak), 0.96799, 5e-6)
 
 	over := resistorPair(re, rl, 400, 2)
 	rest, _ = rout(over, 0)
 	within(t, "over-biased at rest", rest/re, 0.75, 1e-9)
-	peak, _ = greatestRout(over, rout)
+	peak, _ = maximumRout(over, rout)
 	within(t, "over-biased peak", peak/re, 1.11412, 5e-6)
 
 	under := resistorPair(re, rl, 400, 0.5)
 	rest, _ = rout(under, 0)
 	within(t, "under-biased at rest", rest/re, 1.5, 1e-9)
-	peak, _ = greatestRout(under, rout)
+	peak, _ = maximumRout(under, rout)
 	within(t, "under-biased has no bump", peak/re, 1.5, 1e-9)
 }
 
-// greatestRout scans the swing for the greatest output resistance and closes in.
-func greatestRout(p idealPair, rout func(idealPair, float64) (float64, float64)) (peak, current float64) {
+// maximumRout scans the swing for the maximum output resistance and closes in.
+func maximumRout(p idealPair, rout func(idealPair, float64) (float64, float64)) (peak, current float64) {
 	best := 0.0
 	for step := 1.0; step > 1e-6; step /= 10 {
 		centre := best

@@ -3,15 +3,15 @@ package network
 import "math/cmplx"
 
 // The trapezoidal rule is wrong over a step h by h^3/12 times the third derivative of
-// what a store holds, which the trail of its values tells, lately: it is the third
+// what a store holds, which the history of its values tells, lately: it is the third
 // difference one and a half steps ago plus the fourth difference for one of the two
 // steps to the middle of the coming one. (Both would leave nothing of third order, but
 // motions on the real axis would then grow.)
 var bend = [remembered]float64{-2.0 / 12, 7.0 / 12, -9.0 / 12, 5.0 / 12, -1.0 / 12}
 
-// bend returns what to add to a trail's newest value so that the trapezoidal rule ends
+// bend returns what to add to a history's newest value so that the trapezoidal rule ends
 // where the quantity does.
-func (t *trail) bend() float64 { return dot(bend[:], t[:]) }
+func (t *history) bend() float64 { return dot(bend[:], t[:]) }
 
 // Sharpen has the trapezoidal rule corrected for its own error of second order from
 // now on, as far as the past of each store tells it. Motions are those of the circuit

@@ -230,7 +230,7 @@ func (s *Solver) atRounding() bool {
 }
 
 // advance takes the Newton step, no part of it greater than strideLimit, and
-// returns its greatest part; NaN if a voltage or current has run away.
+// returns its maximum part; NaN if a voltage or current has run away.
 func (s *Solver) advance() float64 {
 	worst := 0.0
 	for i, d := range s.step {

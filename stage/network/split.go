@@ -7,14 +7,14 @@ import (
 
 // split takes the step in parts.
 func (t *Transient) split() error {
-	if t.level == greatestDepth {
+	if t.level == maximumDepth {
 		return fmt.Errorf("%w: a step of %.2g s does not settle", ErrNoPoint, t.step)
 	}
 	f := t.finer()
 	for part := 1; part <= splitInto; part++ {
 		f.begun = t.begun + float64(part-1)*f.length
 		f.toward(t, part)
-		if !f.attempt(f.level == greatestDepth) {
+		if !f.attempt(f.level == maximumDepth) {
 			f.toward(t, part-2)
 			copy(f.before, f.solver.u)
 			f.toward(t, part-1)
@@ -39,7 +39,7 @@ func (t *Transient) join(f *Transient) {
 	t.settle()
 	for i, whole := range f.wholes {
 		if whole >= 0 {
-			t.trails[whole] = f.trails[i].inSteps()
+			t.histories[whole] = f.histories[i].inSteps()
 		}
 	}
 	t.recall()
@@ -59,7 +59,7 @@ func (t *Transient) join(f *Transient) {
 func (s *store) join(parts *store) {
 	parts.dual = parts.duals[0] - parts.duals.ringing()
 	*s = store{
-		trail: parts.trail.inSteps(), duals: parts.duals.inSteps(), dual: parts.dual,
+		history: parts.history.inSteps(), duals: parts.duals.inSteps(), dual: parts.dual,
 		scale: max(s.scale, parts.scale),
 	}
 }
@@ -82,14 +82,14 @@ func (t *Transient) finer() *Transient {
 	f.moves++ // whatever its own parts knew is past
 	for i, s := range t.state {
 		f.state[i] = s
-		f.state[i].trail = s.trail.inParts()
+		f.state[i].history = s.history.inParts()
 		f.state[i].duals = s.duals.inParts()
 	}
 	f.copyFrom(t)
 	f.settle()
 	for i, whole := range f.wholes {
 		if whole >= 0 {
-			f.trails[i] = t.trails[whole].inParts()
+			f.histories[i] = t.histories[whole].inParts()
 		}
 	}
 	return f
@@ -127,11 +127,11 @@ func (t *Transient) copyFrom(o *Transient) {
 // the pivots of the elimination are chosen by size, and they and the order may differ
 // with the step.
 func (t *Transient) unknownsOf(o *Transient) []int {
-	places := make([]int, len(t.trails))
+	places := make([]int, len(t.histories))
 	for v, i := range t.solver.sys.active {
 		if i >= 0 && i < len(places) {
 			places[i] = o.solver.sys.active[v]
-			if places[i] >= len(o.trails) {
+			if places[i] >= len(o.histories) {
 				places[i] = -1
 			}
 		}

@@ -61,7 +61,7 @@ func motions(step *mat.Dense, seconds float64) ([]complex128, bool) {
 	return rates, true
 }
 
-// Fastest returns the motion of the greatest rate, -Inf where there is none.
+// Fastest returns the motion of the maximum rate, -Inf where there is none.
 func Fastest(rates []complex128) Growth {
 	out := Growth{Rate: math.Inf(-1)}
 	for _, rate := range rates {

@@ -11,7 +11,7 @@ type Stretch struct {
 // A smooth voltage is taken from the polynomial through its values at the last steps,
 // the newest first: smooth holds their weights for the stretches that each level is
 // told in, those of samples or, where a step is no longer than a sample, itself.
-var smooth = func() (levels [greatestDepth + 1][]stretchWeights) {
+var smooth = func() (levels [maximumDepth + 1][]stretchWeights) {
 	for level := range levels {
 		levels[level] = newStretchWeights(stretchesAt(level))
 	}

@@ -18,35 +18,35 @@ import (
 // of its energy. What the shortest parts and the correction of Sharpen put beside that
 // is in Rule.
 type Transient struct {
-	solver *Solver
-	step   float64
-	level  int       // how many times a whole step was split into this one
-	begun  float64   // where it begins in the whole step, in samples
-	length float64   // how long it is, in samples
-	trails []trail   // of the active unknowns
-	state  []store   // of the reactances
-	rows   []reading // how to read each from a solution
-	last   []float64 // source values at the last step
-	before []float64 // and at the one before
-	fine   *Transient
-	wholes []int   // where the whole's unknowns have these, in the transient of parts; -1: nowhere
-	doubt  float64 // by how much the last solutions may be wrong, V or A
-	sharp  bool
-	rule   float64 // joules
-	moves  int     // steps so far
-	upTo   int     // moves of the whole that this has led to, in the transient of parts
-	after  func(s *Solver, seconds float64)
-	watch  *watch
-	stats  Steps
+	solver    *Solver
+	step      float64
+	level     int       // how many times a whole step was split into this one
+	begun     float64   // where it begins in the whole step, in samples
+	length    float64   // how long it is, in samples
+	histories []history // of the active unknowns
+	state     []store   // of the reactances
+	rows      []reading // how to read each from a solution
+	last      []float64 // source values at the last step
+	before    []float64 // and at the one before
+	fine      *Transient
+	wholes    []int   // where the whole's unknowns have these, in the transient of parts; -1: nowhere
+	doubt     float64 // by how much the last solutions may be wrong, V or A
+	sharp     bool
+	rule      float64 // joules
+	moves     int     // steps so far
+	upTo      int     // moves of the whole that this has led to, in the transient of parts
+	after     func(s *Solver, seconds float64)
+	watch     *watch
+	stats     Steps
 }
 
 // store is the state of one reactance: volts and amperes.
 type store struct {
-	trail trail   // what it stores by: of a capacitance its voltage, of an inductance its current
-	duals trail   // the other one
-	dual  float64 // what the next step goes on from: its newest value, less what rings in it
-	next  float64 // what it stores by, at the end of the step that is looked at
-	scale float64 // greatest size of what it stores by, so far
+	history history // what it stores by: of a capacitance its voltage, of an inductance its current
+	duals   history // the other one
+	dual    float64 // what the next step goes on from: its newest value, less what rings in it
+	next    float64 // what it stores by, at the end of the step that is looked at
+	scale   float64 // maximum size of what it stores by, so far
 }
 
 // Steps counts what a Transient has done.
@@ -62,16 +62,16 @@ const (
 	stepVolts      = 5e-5 // a Newton step this small is the last, where nothing is watched
 	perVolt        = 20   // the square of the last step times this, over 2 kT/q, is what it leaves
 	doubtFades     = 0.8  // a step
-	doubtful       = 32   // times what is left of a trail's values, what it foretells may be out by
+	doubtful       = 32   // times what is left of a history's values, what it extrapolates may be out by
 	splitInto      = 4
-	greatestDepth  = 8
+	maximumDepth   = 8
 	shortLevel     = 4 // the backward rule holds from here on
-	// How far a store may miss what its past foretold, relative to its greatest size
+	// How far a store may miss what its past extrapolated, relative to its maximum size
 	// so far, in a whole step and in its parts.
 	abruptWhole = 1e-4
 	abruptPart  = 4e-4
-	// leastScale is what that size is taken for at least, in volts or amperes.
-	leastScale = 1e-7
+	// minimumScale is what that size is taken for at least, in volts or amperes.
+	minimumScale = 1e-7
 )
 
 // Transient starts the circuit at a solution of it at rest, for steps of the given
@@ -85,7 +85,7 @@ func (s *Solver) Transient(step float64) *Transient {
 	copy(t.last, s.u)
 	copy(t.before, s.u)
 	for i, r := range s.assembly.reactances {
-		t.state[i].trail = still(s.stateOf(r))
+		t.state[i].history = still(s.stateOf(r))
 	}
 	t.recall()
 	for v, to := range t.solver.sys.active {
@@ -110,7 +110,7 @@ func newTransient(c *Circuit, step float64, level int) *Transient {
 		last: make([]float64, len(c.sources)), before: make([]float64, len(c.sources)),
 	}
 	t.rows = readings(t.solver)
-	t.trails = make([]trail, t.solver.sys.kept)
+	t.histories = make([]history, t.solver.sys.kept)
 	return t
 }
 
@@ -132,7 +132,7 @@ func (t *Transient) Stored() float64 {
 		if r.inside {
 			continue
 		}
-		sum += r.energy(t.state[i].trail[0])
+		sum += r.energy(t.state[i].history[0])
 	}
 	return sum
 }
@@ -163,8 +163,8 @@ func (t *Transient) Step() error {
 
 // settle makes the present solution the past one too: no extrapolation.
 func (t *Transient) settle() {
-	for i := range t.trails {
-		t.trails[i] = still(t.solver.x[i])
+	for i := range t.histories {
+		t.histories[i] = still(t.solver.x[i])
 	}
 }
 
@@ -173,12 +173,12 @@ func (t *Transient) remember() {
 	for i := range t.state {
 		r := &t.solver.assembly.reactances[i]
 		s := &t.state[i]
-		own, dual := s.trail[0], s.dual
+		own, dual := s.history[0], s.dual
 		switch {
 		case t.level >= shortLevel:
 			dual = 0
 		case t.sharp:
-			own += s.trail.bend()
+			own += s.history.bend()
 		}
 		t.solver.u[r.source] = r.impedance*own + dual
 	}
@@ -189,7 +189,7 @@ func (t *Transient) remember() {
 func (t *Transient) recall() {
 	for i := range t.state {
 		r := &t.solver.assembly.reactances[i]
-		t.solver.u[r.source] = r.impedance*t.state[i].trail[0] - t.state[i].duals[0]
+		t.solver.u[r.source] = r.impedance*t.state[i].history[0] - t.state[i].duals[0]
 	}
 }
 
@@ -198,8 +198,8 @@ func (t *Transient) recall() {
 func (t *Transient) attempt(must bool) bool {
 	s := t.solver
 	t.remember()
-	for i := range t.trails {
-		s.x[i] = t.trails[i].foretell()
+	for i := range t.histories {
+		s.x[i] = t.histories[i].extrapolate()
 	}
 	if !t.iterate() {
 		t.stats.Retried++
@@ -212,8 +212,8 @@ func (t *Transient) attempt(must bool) bool {
 		t.restore()
 		return false
 	}
-	for i := range t.trails {
-		t.trails[i].push(s.x[i])
+	for i := range t.histories {
+		t.histories[i].push(s.x[i])
 	}
 	for i := range t.state {
 		r := &s.assembly.reactances[i]
@@ -232,8 +232,8 @@ func (t *Transient) attempt(must bool) bool {
 
 // restore goes back to the solution at the beginning of the step.
 func (t *Transient) restore() {
-	for i := range t.trails {
-		t.solver.x[i] = t.trails[i][0]
+	for i := range t.histories {
+		t.solver.x[i] = t.histories[i][0]
 	}
 }
 
@@ -261,13 +261,13 @@ func (r *reactance) beside(s *store, own, dual, step float64) float64 {
 	if r.inside {
 		return 0
 	}
-	from := s.trail[0]
+	from := s.history[0]
 	return r.energy(own) - r.energy(from) - step*(s.duals[0]+dual)/2*(r.through(from)+r.through(own))/2
 }
 
 // move takes a store to the end of a step.
 func (s *store) move(own, dual float64) {
-	s.trail.push(own)
+	s.history.push(own)
 	s.duals.push(dual)
 	s.dual = dual
 	s.scale = max(s.scale, math.Abs(own))
@@ -280,7 +280,7 @@ func (t *Transient) readStores() {
 	}
 }
 
-// isAbrupt compares every store with what its past foretold, which a smooth signal
+// isAbrupt compares every store with what its past extrapolated, which a smooth signal
 // well under the step rate follows and a kink does not.
 func (t *Transient) isAbrupt() bool {
 	abrupt := abruptWhole
@@ -290,17 +290,17 @@ func (t *Transient) isAbrupt() bool {
 	for i := range t.state {
 		s := &t.state[i]
 		own := s.next
-		if math.Abs(own-s.trail.foretell()) > abrupt*max(s.scale, math.Abs(own), leastScale)+doubtful*t.doubt {
+		if math.Abs(own-s.history.extrapolate()) > abrupt*max(s.scale, math.Abs(own), minimumScale)+doubtful*t.doubt {
 			return true
 		}
 	}
 	return false
 }
 
-// misses reports whether an active variable is further than most from where its trail
-// foretold; a driven one is not.
+// misses reports whether an active variable is further than most from where its history
+// extrapolated; a driven one is not.
 func (t *Transient) misses(i int, most float64) bool {
-	return i < len(t.trails) && math.Abs(t.solver.x[i]-t.trails[i].foretell()) > most
+	return i < len(t.histories) && math.Abs(t.solver.x[i]-t.histories[i].extrapolate()) > most
 }
 
 // iterate is Newton's method for a step.

@@ -58,7 +58,7 @@ func run(t testing.TB, s *Solver, in Source, out Node, signal func(float64) floa
 	return got, tr.Steps()
 }
 
-// worstError is the greatest difference in dB re the greatest size of want.
+// worstError is the maximum difference in dB re the maximum size of want.
 func worstError(got, want []float64) float64 {
 	worst, peak := 0.0, 0.0
 	for i, w := range want {

@@ -9,21 +9,21 @@ const Samples = 4
 // watch follows one voltage through a step and its parts, and what it is on the
 // average in each. Its methods do nothing on a nil watch.
 type watch struct {
-	out    Node
-	row    reading
-	trail  trail
-	size   float64 // about the greatest size lately
-	scale  float64 // that, or the least it is taken for
-	silent bool    // it is less
-	rough  float64 // miss from which a step is split, relative to scale
+	out     Node
+	row     reading
+	history history
+	size    float64 // about the maximum size lately
+	scale   float64 // that, or the minimum it is taken for
+	silent  bool    // it is less
+	rough   float64 // miss from which a step is split, relative to scale
 
 	over  []Stretch // the last step
 	parts []Stretch // the same of its parts, in a row
 	input *input    // of the whole step
 }
 
-// How far the watched voltage may miss what its past foretold, relative to its
-// greatest size lately, before the step is split. In a whole step the polynomial
+// How far the watched voltage may miss what its past extrapolated, relative to its
+// maximum size lately, before the step is split. In a whole step the polynomial
 // that its stretches are taken from is then wrong by some hundredths of that. In a
 // part it is a kink, and the mean over the part wrong by a third of it or less: what
 // counts then is that mean times the part's length, so that parts may miss the more
@@ -31,12 +31,12 @@ type watch struct {
 const (
 	roughWhole = 1e-4
 	roughPart  = 5e-4
-	fading     = 1 - 1.0/4096 // of the greatest size, a step
-	// leastWatch is the least size that source and voltage are taken for, in volts, and
-	// leastGain that of the voltage re the source: what a stage that passes less does is
+	fading     = 1 - 1.0/4096 // of the maximum size, a step
+	// minimumWatch is the minimum size that source and voltage are taken for, in volts, and
+	// minimumGain that of the voltage re the source: what a stage that passes less does is
 	// of no interest.
-	leastWatch = 1e-6
-	leastGain  = 1e-2
+	minimumWatch = 1e-6
+	minimumGain  = 1e-2
 	// leftOver is what an iteration may leave of the voltage, relative to its size:
 	// -140 dB.
 	leftOver = 1e-7
@@ -47,7 +47,7 @@ type input struct {
 	source      Source
 	values      [Samples + 1]float64 // at its beginning and at the samples
 	differences [Samples]float64     // the forward ones at its beginning, of first order up
-	trail       trail                // at the ends of steps
+	history     history              // at the ends of steps
 	scale       float64
 }
 
@@ -79,7 +79,7 @@ func (in *input) at(x float64) float64 {
 func (t *Transient) Watch(in Source, out Node) {
 	w := newWatch(t, out)
 	w.rough = roughWhole
-	w.input = &input{source: in, trail: still(t.last[in])}
+	w.input = &input{source: in, history: still(t.last[in])}
 	for i := range w.input.values {
 		w.input.values[i] = t.last[in]
 	}
@@ -89,8 +89,8 @@ func (t *Transient) Watch(in Source, out Node) {
 // newWatch makes the watch of a transient's voltage.
 func newWatch(t *Transient, out Node) *watch {
 	w := &watch{out: out, row: newReading(t.solver.sys.combination(t.solver.assembly.node(out), grounded), t.solver.sys.kept+t.solver.sys.driven)}
-	w.trail = still(w.now(t))
-	w.size = math.Abs(w.trail[0])
+	w.history = still(w.now(t))
+	w.size = math.Abs(w.history[0])
 	w.over = make([]Stretch, stretchesAt(t.level))
 	w.parts = make([]Stretch, splitInto*stretchesAt(t.level+1))
 	return w
@@ -108,7 +108,7 @@ func (t *Transient) SetInside(i int, value float64) { t.watch.input.values[i+1] 
 func (t *Transient) Over(i int) Stretch { return t.watch.over[i] }
 
 // begin takes the source's value at the end of the coming step, and reports whether
-// that alone foretells a rough one.
+// that alone extrapolates a rough one.
 func (w *watch) begin(t *Transient) (rough bool) {
 	if w == nil {
 		return false
@@ -116,12 +116,12 @@ func (w *watch) begin(t *Transient) (rough bool) {
 	in := w.input
 	end := t.solver.u[in.source]
 	in.values[Samples] = end
-	in.scale = max(in.scale*fading, math.Abs(end), leastWatch)
-	w.size = max(w.size*fading, math.Abs(w.trail[0]))
-	floor := max(in.scale*leastGain, leastWatch)
+	in.scale = max(in.scale*fading, math.Abs(end), minimumWatch)
+	w.size = max(w.size*fading, math.Abs(w.history[0]))
+	floor := max(in.scale*minimumGain, minimumWatch)
 	w.silent, w.scale = w.size < floor, max(w.size, floor)
-	rough = math.Abs(end-in.trail.foretell()) > 3*roughWhole*in.scale
-	in.trail.push(end)
+	rough = math.Abs(end-in.history.extrapolate()) > 3*roughWhole*in.scale
+	in.history.push(end)
 	return rough
 }
 
@@ -133,8 +133,8 @@ func (w *watch) end() {
 	w.input.values[0] = w.input.values[Samples]
 }
 
-// isRough compares the voltage with what its past foretold, and the control voltages of
-// the devices that conduct: where it happens to end a step where it was foretold though
+// isRough compares the voltage with what its past extrapolated, and the control voltages of
+// the devices that conduct: where it happens to end a step where it was extrapolated though
 // it has not gone there smoothly, the devices that handed over show it. A device that
 // is off may ring from step to step about a leakage inductance, to no effect.
 func (w *watch) isRough(t *Transient) bool {
@@ -143,7 +143,7 @@ func (w *watch) isRough(t *Transient) bool {
 	}
 	now := w.now(t)
 	most := w.rough*max(w.scale, math.Abs(now)) + doubtful*t.doubt
-	if math.Abs(now-w.trail.foretell()) > most {
+	if math.Abs(now-w.history.extrapolate()) > most {
 		return true
 	}
 	if w.silent {
@@ -158,14 +158,14 @@ func (w *watch) isRough(t *Transient) bool {
 	return false
 }
 
-// move takes the voltage at the end of a step that was not split: as it was foretold,
+// move takes the voltage at the end of a step that was not split: as it was extrapolated,
 // it is the polynomial through its last values.
 func (w *watch) move(t *Transient) {
 	if w == nil {
 		return
 	}
-	values := trail{w.now(t), w.trail[0], w.trail[1], w.trail[2], w.trail[3]}
-	w.trail.push(values[0])
+	values := history{w.now(t), w.history[0], w.history[1], w.history[2], w.history[3]}
+	w.history.push(values[0])
 	for i := range w.over {
 		w.over[i] = smooth[t.level][i].of(values[:])
 	}
@@ -183,7 +183,7 @@ func (w *watch) finer(f *Transient, known bool) {
 	}
 	f.watch.scale, f.watch.silent = w.scale, w.silent
 	if !known {
-		f.watch.trail = w.trail.inParts()
+		f.watch.history = w.history.inParts()
 	}
 	if f.level == 1 {
 		w.input.prepare()
@@ -203,7 +203,7 @@ func (w *watch) join(f *Transient) {
 	if w == nil {
 		return
 	}
-	w.trail = f.watch.trail.inSteps()
+	w.history = f.watch.history.inSteps()
 	group := len(w.parts) / len(w.over)
 	for i := range w.over {
 		w.over[i] = joined(w.parts[i*group : (i+1)*group])

@@ -99,12 +99,12 @@ func descend(p *period, random *rand.Rand) []float64 {
 	return phases
 }
 
-// greatest returns a bound on the sum of the first k tones, for the k for which
-// it is greatest: a low sampling rate carries the first tones only. Between n
+// maximum returns a bound on the sum of the first k tones, for the k for which
+// it is maximum: a low sampling rate carries the first tones only. Between n
 // points a second, a sum of tones up to f hertz rises above what it reaches at
 // the points by no more than 1/cos(πf/n) (Ehlich and Zeller, Math. Z. 86:41,
 // 1964; from memory).
-func greatest(hz []int, phases []float64) float64 {
+func maximum(hz []int, phases []float64) float64 {
 	var peak float64
 	for k := 1; k <= len(hz); k++ {
 		p := newPeriod(hz[:k], 40)

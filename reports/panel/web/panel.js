@@ -406,10 +406,10 @@ const panelAudio = (() => {
 		}
 
 		function changed(which) {
-			const least = 0.15, from = $("from"), to = $("to"), end = Number(to.max);
-			if (Number(to.value) - Number(from.value) < least) {
-				if (which === "from") { from.value = Math.max(0, Math.min(Number(from.value), end - least)); to.value = Number(from.value) + least; }
-				else { to.value = Math.max(Number(to.value), least); from.value = Number(to.value) - least; }
+			const minimum = 0.15, from = $("from"), to = $("to"), end = Number(to.max);
+			if (Number(to.value) - Number(from.value) < minimum) {
+				if (which === "from") { from.value = Math.max(0, Math.min(Number(from.value), end - minimum)); to.value = Number(from.value) + minimum; }
+				else { to.value = Math.max(Number(to.value), minimum); from.value = Number(to.value) - minimum; }
 			}
 			resumeAt = 0;
 			spanText();

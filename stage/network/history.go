@@ -1,15 +1,15 @@
 package network
 
-// remembered is how many values a trail goes back.
+// remembered is how many values a history goes back.
 const remembered = 5
 
-// trail is the values of one quantity at the last evenly spaced times, the newest
-// first. What comes next is foretold from the polynomial through them.
-type trail [remembered]float64
+// history is the values of one quantity at the last evenly spaced times, the newest
+// first. What comes next is extrapolated from the polynomial through them.
+type history [remembered]float64
 
-// still returns the trail of a quantity that has not moved.
-func still(value float64) trail {
-	var t trail
+// still returns the history of a quantity that has not moved.
+func still(value float64) history {
+	var t history
 	for i := range t {
 		t[i] = value
 	}
@@ -17,17 +17,17 @@ func still(value float64) trail {
 }
 
 // push takes the next value.
-func (t *trail) push(value float64) {
+func (t *history) push(value float64) {
 	t[4], t[3], t[2], t[1], t[0] = t[3], t[2], t[1], t[0], value
 }
 
-// foretell returns the next value of the quartic through the trail.
-func (t *trail) foretell() float64 { return 5*(t[0]-t[3]) - 10*(t[1]-t[2]) + t[4] }
+// extrapolate returns the next value of the quartic through the history.
+func (t *history) extrapolate() float64 { return 5*(t[0]-t[3]) - 10*(t[1]-t[2]) + t[4] }
 
-// inParts returns the trail with the spacing of the parts of a step, on the quartic
+// inParts returns the history with the spacing of the parts of a step, on the quartic
 // through it.
-func (t *trail) inParts() trail {
-	out := trail{t[0]}
+func (t *history) inParts() history {
+	out := history{t[0]}
 	for i := range partsBack {
 		out[i+1] = dot(partsBack[i][:], t[:])
 	}
@@ -37,12 +37,12 @@ func (t *trail) inParts() trail {
 // ringing returns by how much the newest value is off a parabola on which every other
 // value is off by as much to the other side: a store's voltage may ring so from step to
 // step under the trapezoidal rule, about devices that were turned off.
-func (t *trail) ringing() float64 { return (t[0] - t[3] - 3*(t[1]-t[2])) / 8 }
+func (t *history) ringing() float64 { return (t[0] - t[3] - 3*(t[1]-t[2])) / 8 }
 
-// inSteps takes a trail with the spacing of parts to that of whole steps, on the
+// inSteps takes a history with the spacing of parts to that of whole steps, on the
 // parabola through its last three values alone: a kink before them is forgotten.
-func (t *trail) inSteps() trail {
-	out := trail{t[0]}
+func (t *history) inSteps() history {
+	out := history{t[0]}
 	for i := range stepsBack {
 		out[i+1] = dot(stepsBack[i][:], t[:3])
 	}

@@ -11,21 +11,21 @@ func quartic(x float64) float64 { return 2 + x*(-1+x*(0.5+x*(0.3-0.2*x))) }
 // parabola is any of second degree.
 func parabola(x float64) float64 { return 2 + x*(-1+0.5*x) }
 
-// along is the trail of a function with the newest value at 0.
-func along(f func(float64) float64, spacing float64) trail {
-	var t trail
+// along is the history of a function with the newest value at 0.
+func along(f func(float64) float64, spacing float64) history {
+	var t history
 	for i := range t {
 		t[i] = f(-float64(i) * spacing)
 	}
 	return t
 }
 
-// TestTrailFollowsPolynomials checks what a trail foretells and remembers where it is
-// exact: it foretells a quartic, knows it between its values, and goes back along a
+// TestHistoryFollowsPolynomials checks what a history extrapolates and remembers where it is
+// exact: it extrapolates a quartic, knows it between its values, and goes back along a
 // parabola.
-func TestTrailFollowsPolynomials(t *testing.T) {
+func TestHistoryFollowsPolynomials(t *testing.T) {
 	steps := along(quartic, 1)
-	within(t, "foretold", steps.foretell(), quartic(1), 1e-12)
+	within(t, "extrapolated", steps.extrapolate(), quartic(1), 1e-12)
 	for i, v := range steps.inParts() {
 		within(t, "in parts", v, quartic(-float64(i)/splitInto), 1e-12)
 	}
@@ -59,7 +59,7 @@ func momentsOf(from, to float64) Stretch {
 // TestStretchesOfPolynomial checks mean and tilt of the parts of a step, and of a step
 // joined from its parts, against Simpson's rule.
 func TestStretchesOfPolynomial(t *testing.T) {
-	values := trail{quartic(1), quartic(0), quartic(-1), quartic(-2), quartic(-3)}
+	values := history{quartic(1), quartic(0), quartic(-1), quartic(-2), quartic(-3)}
 	parts := make([]Stretch, Samples)
 	for i := range parts {
 		parts[i] = smooth[0][i].of(values[:])
@@ -67,7 +67,7 @@ func TestStretchesOfPolynomial(t *testing.T) {
 		within(t, "mean of a part", parts[i].Mean, want.Mean, 1e-11)
 		within(t, "tilt of a part", parts[i].Tilt, want.Tilt, 1e-11)
 	}
-	want, one, all := momentsOf(0, 1), smooth[greatestDepth][0].of(values[:]), joined(parts)
+	want, one, all := momentsOf(0, 1), smooth[maximumDepth][0].of(values[:]), joined(parts)
 	within(t, "mean", one.Mean, want.Mean, 1e-11)
 	within(t, "tilt", one.Tilt, want.Tilt, 1e-11)
 	within(t, "mean of the parts", all.Mean, want.Mean, 1e-11)
