@@ -33,7 +33,7 @@ var builtinOrder = []string{
 	"single-class-a",
 	"single-class-b",
 	"single-capacitor",
-	"push-pull-shelf",
+	"push-pull-dead-zone",
 	"push-pull-resistor",
 	"push-pull-divider",
 	"push-pull-diode",

@@ -39,12 +39,12 @@ func plans(spec stage.Spec) ([]plan, error) {
 	list := []plan{
 		{title: "Class A: always on, always hot", words: classA},
 		{title: "One transistor at its turn-on point", words: turnOn},
-		{title: "Two transistors, and the shelf", words: shelf},
+		{title: "Two transistors, and the dead zone", words: deadZone},
 		{title: "A bias resistor", words: resistor},
 		{title: "The complementary pair, without bias", words: unbiased},
 		{title: "Two diodes", words: diodes},
 	}
-	names := []string{"single-class-a", "single-class-b", "push-pull-shelf", "push-pull-resistor"}
+	names := []string{"single-class-a", "single-class-b", "push-pull-dead-zone", "push-pull-resistor"}
 	for i := range list {
 		if i >= len(names) {
 			list[i].spec = spec

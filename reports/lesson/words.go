@@ -90,7 +90,7 @@ func missing(width, peak float64) float64 {
 	return 2 / math.Pi * math.Asin(min(1, width/2/peak))
 }
 
-func shelf(s *step, _ []step) error {
+func deadZone(s *step, _ []step) error {
 	width, err := s.deadZone()
 	if err != nil {
 		return err
@@ -98,8 +98,8 @@ func shelf(s *step, _ []step) error {
 	peak := s.scene.Drive
 	s.text = []string{
 		fmt.Sprintf("Two such transistors, one for each half. An input transformer with a centre tap gives each its half the right way up; an output transformer joins the halves again. In silence the stage draws %s.", watts(s.scene.rest.Supply)),
-		fmt.Sprintf("But a transistor does not begin at nought. Each waits until its base is more than half a volt up, and the transformer's ratio makes that %s at the input, from side to side, in which neither conducts: the shelf at every crossing of the axis.", volts(width)),
-		"Turn the volume down with the slider and watch the picture, which keeps its size. The shelf stays as wide as it is, and the wave shrinks into it.",
+		fmt.Sprintf("But a transistor does not begin at nought. Each waits until its base is more than half a volt up, and the transformer's ratio makes that %s at the input, from side to side, in which neither conducts: the dead zone at every crossing of the axis.", volts(width)),
+		"Turn the volume down with the slider and watch the picture, which keeps its size. The dead zone stays as wide as it is, and the wave shrinks into it.",
 	}
 	low := quiet.Amplitude() * peak
 	s.question = fmt.Sprintf("The full input is %s peak. What share of each cycle is missing at full volume, and what share 20 dB down?", volts(peak))
@@ -129,9 +129,9 @@ func resistor(s *step, all []step) error {
 		return err
 	}
 	soft := quiet.Amplitude() * s.scene.Drive
-	before := "the shelf let nothing of it through"
+	before := "the dead zone let nothing of it through"
 	if missing(width, soft) < 1 {
-		before = "the shelf took " + percent(missing(width, soft)) + " of its cycle"
+		before = "the dead zone took " + percent(missing(width, soft)) + " of its cycle"
 	}
 	spec := s.spec
 	base := (spec.Supply.Positive - 0.7) / spec.Tap.Upper
@@ -176,9 +176,9 @@ func unbiased(s *step, _ []step) error {
 	}
 	s.text = []string{
 		"With one transistor of each polarity the transformers can go. The upper one follows the input upward, the lower one downward, and both work straight into the loudspeaker.",
-		fmt.Sprintf("With nothing between the bases the shelf is back: %s wide at the input, whatever the volume. In silence no current flows.", volts(width)),
+		fmt.Sprintf("With nothing between the bases the dead zone is back: %s wide at the input, whatever the volume. In silence no current flows.", volts(width)),
 	}
-	s.question = "Is the shelf worse when the stage plays loud or when it plays soft?"
+	s.question = "Is the dead zone worse when the stage plays loud or when it plays soft?"
 	s.answer = []string{fmt.Sprintf("Soft, by far. A tone at full volume has %s of distortion, 20 dB down %s, 30 dB down %s.",
 		percent(s.scene.thd(0)), percent(s.scene.thd(-20)), percent(s.scene.thd(-30)))}
 	return nil
@@ -196,7 +196,7 @@ func diodes(s *step, all []step) error {
 	}
 	s.text = []string{
 		fmt.Sprintf("Two diodes between the bases hold them apart by two junctions' worth, about what the two transistors need to be awake. Each now passes %s with no signal, and around the crossing both work together: what one gives up the other takes over.", amperes(s.scene.quiescent())),
-		fmt.Sprintf("The shelf is gone. 20 dB down a tone has %s of distortion where it had %s without bias.", percent(s.scene.thd(-20)), percent(all[4].scene.thd(-20))),
+		fmt.Sprintf("The dead zone is gone. 20 dB down a tone has %s of distortion where it had %s without bias.", percent(s.scene.thd(-20)), percent(all[4].scene.thd(-20))),
 		fmt.Sprintf("The price is small: the stage draws %s in silence, against %s without bias.", watts(s.scene.rest.Supply), watts(all[4].scene.rest.Supply)),
 	}
 	s.question = "At which volume do the transistors get hottest?"

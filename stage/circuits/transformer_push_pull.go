@@ -5,7 +5,7 @@ import "quietcross/stage/network"
 // transformerPushPull is two common-emitter devices of one polarity between
 // centre-tapped transformers, each taking one half of the wave. With the tap of
 // the input transformer grounded (a bias of 0 V) both wait for half a volt and
-// more, which leaves a shelf at the crossover. A lone resistor from the supply to
+// more, which leaves a dead zone at the crossover. A lone resistor from the supply to
 // the tap biases them at rest but starves both bases when driven; a divider with a
 // bypass capacitor, or a diode on the tap, is the usual practical form.
 var transformerPushPull = &Kind{
