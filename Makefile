@@ -35,7 +35,7 @@ fuzz:
 	$(GO) test -run '^$$' -fuzz '^FuzzReader$$' -fuzztime $(FUZZTIME) -fuzzminimizetime 1s ./dsp/wave
 	$(GO) test -run '^$$' -fuzz '^FuzzRead$$' -fuzztime $(FUZZTIME) -fuzzminimizetime 1s ./stage
 	$(GO) test -run '^$$' -fuzz '^FuzzSegment$$' -fuzztime $(FUZZTIME) -fuzzminimizetime 1s ./dsp/shape
-	$(GO) test -run '^$$' -fuzz '^FuzzAnswer$$' -fuzztime $(FUZZTIME) -fuzzminimizetime 1s ./reports/panel
+	$(GO) test -run '^$$' -fuzz '^FuzzAnswer$$' -fuzztime $(FUZZTIME) -fuzzminimizetime 1s ./reports/panel/server
 
 bench:
 	$(GO) test -run '^$$' -bench . -benchmem ./dsp/... ./stage/... ./corpus/...

@@ -9,11 +9,11 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"quietcross/corpus"
-	"quietcross/corpus/audibility"
 	"quietcross/corpus/render"
 	"quietcross/dsp/hearing"
 	"quietcross/dsp/level"
-	"quietcross/reports/audible"
+	"quietcross/reports/audibility"
+
 	"quietcross/stage/quantity"
 )
 
@@ -62,7 +62,7 @@ func findAudibility(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	var result *audible.Result
+	var result *audibility.Result
 	err = corpus.CreateFolder(c.String("out"), audibilityJSON, c.Bool("force"), func(dir string) (err error) {
 		result, err = search.run(c, dir)
 		return err
@@ -83,7 +83,7 @@ type search struct {
 	sources []render.Source
 	levels  []level.DB
 	options audibility.Options
-	result  audible.Result
+	result  audibility.Result
 }
 
 func newSearch(c *cli.Context) (*search, error) {
@@ -116,8 +116,8 @@ func newSearch(c *cli.Context) (*search, error) {
 	if s.options, err = searchOptions(c, bench); err != nil {
 		return nil, err
 	}
-	s.result = audible.Result{
-		Schema: audible.SchemaVersion, Program: "quietcross", Version: programVersion(),
+	s.result = audibility.Result{
+		Schema: audibility.SchemaVersion, Program: "quietcross", Version: programVersion(),
 		Stage: o.Spec.Name, Title: o.Spec.Title, Drive: bench.Drive(), Optimum: bench.Stage().OptimumQuiescent(),
 		Playback: s.options.Playback, Limit: s.options.Limit, Match: string(o.Match),
 	}
@@ -160,7 +160,7 @@ func playback(c *cli.Context, bench *render.Bench) (level.DB, error) {
 	return spl, wrapUsage(c, err)
 }
 
-func (s *search) run(c *cli.Context, dir string) (*audible.Result, error) {
+func (s *search) run(c *cli.Context, dir string) (*audibility.Result, error) {
 	line := newProgressLine(c, "searching")
 	defer line.done()
 	s.options.Progress = func(done, total int) { line.report(float64(done) / float64(total)) }
@@ -197,7 +197,7 @@ func (s *search) excerpts(ctx context.Context, dir string, cases []audibility.Ca
 			continue
 		}
 		base := fmt.Sprintf("%02d", i+1)
-		e := audible.Excerpt{
+		e := audibility.Excerpt{
 			Material: f.Material, Level: f.Level, Quiescent: point.Quiescent, From: point.When.From, To: point.When.To,
 			Reference: base + "-reference.wav", Rendering: base + "-rendering.wav",
 		}

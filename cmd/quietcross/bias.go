@@ -30,7 +30,7 @@ func parseSettings(c *cli.Context) ([]stage.Setting, error) {
 		setting     func(float64) stage.Setting
 	}{
 		{"bias", quantity.Volt, false, stage.Bias},
-		{"quiescent", quantity.Ampere, true, quiescent},
+		{"quiescent", quantity.Ampere, true, quiescentSetting},
 	} {
 		if !c.IsSet(flag.name) {
 			continue
@@ -46,9 +46,9 @@ func parseSettings(c *cli.Context) ([]stage.Setting, error) {
 	return settings, nil
 }
 
-// quiescent reads a current of 0 as the unbiased stage: no bias voltage gives
+// quiescentSetting reads a current of 0 as the unbiased stage: no bias voltage gives
 // exactly none.
-func quiescent(amperes float64) stage.Setting {
+func quiescentSetting(amperes float64) stage.Setting {
 	if amperes == 0 {
 		return stage.Bias(0)
 	}

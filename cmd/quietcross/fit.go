@@ -7,8 +7,8 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"quietcross/corpus/fit"
-	"quietcross/reports/fitted"
+	"quietcross/reports/fit"
+
 	"quietcross/stage/quantity"
 )
 
@@ -71,8 +71,8 @@ func fitRecording(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	result := &fitted.Result{
-		Schema: fitted.SchemaVersion, Program: "quietcross", Version: programVersion(),
+	result := &fit.Report{
+		Schema: fit.SchemaVersion, Program: "quietcross", Version: programVersion(),
 		File: path, Stage: o.Spec.Name, Title: o.Spec.Title, FullScale: volts,
 	}
 	if result.Fit, err = fit.Run(c.Context, observations, o); err != nil {
@@ -98,7 +98,7 @@ func observe(c *cli.Context, path string, volts float64) ([]fit.Observation, err
 	return observations, nil
 }
 
-func showFitted(c *cli.Context, r *fitted.Result) error {
+func showFitted(c *cli.Context, r *fit.Report) error {
 	if err := writeBeside(c, "out", r.Fit.Spec.Write); err != nil {
 		return err
 	}

@@ -8,11 +8,11 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"quietcross/corpus"
-	"quietcross/corpus/measure"
 	"quietcross/dsp/distortion"
 	"quietcross/dsp/intake"
 	"quietcross/dsp/wave"
-	"quietcross/reports/measured"
+	"quietcross/reports/measure"
+
 	"quietcross/stage/quantity"
 )
 
@@ -56,7 +56,7 @@ func measureFiles(c *cli.Context) error {
 		return err
 	}
 	line := newProgressLine(c, "measuring")
-	var recordings []measured.Recording
+	var recordings []measure.Recording
 	for i, path := range c.Args().Slice() {
 		if strings.HasPrefix(path, "-") {
 			return usagef(c, "flag %s stands after a file name; write flags first", path)
@@ -98,8 +98,8 @@ func measureOptions(c *cli.Context) (measure.Options, error) {
 	return o, nil
 }
 
-func measureOne(c *cli.Context, path string, o measure.Options) (measured.Recording, error) {
-	r := measured.Recording{File: path, Reference: c.String("reference")}
+func measureOne(c *cli.Context, path string, o measure.Options) (measure.Recording, error) {
+	r := measure.Recording{File: path, Reference: c.String("reference")}
 	if r.Reference != "" {
 		return compareOne(r, measure.CompareOptions{LinearTaps: c.Int("linear-taps")})
 	}
@@ -109,14 +109,14 @@ func measureOne(c *cli.Context, path string, o measure.Options) (measured.Record
 	}
 	defer stream.Close()
 	r.Format = stream.Format().String()
-	r.Report, err = measure.Recording(stream, o)
+	r.Report, err = measure.Run(stream, o)
 	return r, err
 }
 
 // comparedSeconds bounds what is held in memory to compare two recordings.
 const comparedSeconds = 600
 
-func compareOne(r measured.Recording, o measure.CompareOptions) (measured.Recording, error) {
+func compareOne(r measure.Recording, o measure.CompareOptions) (measure.Recording, error) {
 	referenceFormat, reference, err := readWhole(r.Reference)
 	if err != nil {
 		return r, err
@@ -160,15 +160,15 @@ func readWhole(path string) (format wave.Format, audio [][]float64, err error) {
 }
 
 // showMeasured prints the result and writes the page if one is asked for.
-func showMeasured(c *cli.Context, recordings []measured.Recording) error {
+func showMeasured(c *cli.Context, recordings []measure.Recording) error {
 	if page := c.String("page"); page != "" {
-		err := corpus.WriteFile(page, func(w io.Writer) error { return measured.WritePage(w, recordings) })
+		err := corpus.WriteFile(page, func(w io.Writer) error { return measure.WritePage(w, recordings) })
 		if err != nil {
 			return err
 		}
 	}
 	if c.Bool("json") {
-		return measured.WriteJSON(c.App.Writer, programVersion(), recordings)
+		return measure.WriteJSON(c.App.Writer, programVersion(), recordings)
 	}
-	return measured.WriteTable(c.App.Writer, recordings)
+	return measure.WriteTable(c.App.Writer, recordings)
 }

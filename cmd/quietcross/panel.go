@@ -15,8 +15,8 @@ import (
 
 	"quietcross/corpus"
 	"quietcross/dsp/level"
-	"quietcross/reports/panel"
-	"quietcross/reports/panelset"
+	"quietcross/reports/panel/server"
+	"quietcross/reports/panel/set"
 	"quietcross/stage/quantity"
 )
 
@@ -52,7 +52,7 @@ func panelCommand() *cli.Command {
 					database,
 					&cli.BoolFlag{Name: "lan", Usage: "serve other machines of the local network too, by a join code"},
 					&cli.IntFlag{Name: "port", Value: 8340, Usage: "listen on `PORT`; 0 takes any free one"},
-					&cli.StringFlag{Name: "method", Value: string(panel.Adaptive), Usage: "`METHOD`: adaptive, staircase, triangle or graded"},
+					&cli.StringFlag{Name: "method", Value: string(server.Adaptive), Usage: "`METHOD`: adaptive, staircase, triangle or graded"},
 					&cli.IntFlag{Name: "trials", Usage: "number of test `TRIALS`, or of rounds when graded (default: the method's own)"},
 					&cli.StringFlag{Name: "quiescent", Usage: "triangle: test this quiescent `CURRENT`"},
 					&cli.Float64Flag{Name: "alpha", Usage: "size of the significance tests (default: the method's own)"},
@@ -78,12 +78,12 @@ func panelCommand() *cli.Command {
 }
 
 // oneSet opens the set that a subcommand's single argument names.
-func oneSet(c *cli.Context) (dir string, clips *panelset.Clips, err error) {
+func oneSet(c *cli.Context) (dir string, clips *set.Clips, err error) {
 	if c.NArg() != 1 {
 		return "", nil, usagef(c, "panel %s takes one rendered set, found %d arguments", c.Command.Name, c.NArg())
 	}
 	dir = c.Args().First()
-	clips, err = panelset.Open(dir)
+	clips, err = set.Open(dir)
 	return dir, clips, err
 }
 
@@ -103,7 +103,7 @@ func openPanel(c *cli.Context) (err error) {
 	if err != nil {
 		return err
 	}
-	store, err := panel.OpenStore(databasePath(c, dir))
+	store, err := server.OpenStore(databasePath(c, dir))
 	if err != nil {
 		return err
 	}
@@ -112,7 +112,7 @@ func openPanel(c *cli.Context) (err error) {
 	if err != nil {
 		return err
 	}
-	server, err := panel.NewServer(config)
+	server, err := server.NewServer(config)
 	if err != nil {
 		return wrapUsage(c, err)
 	}
@@ -128,16 +128,16 @@ func openPanel(c *cli.Context) (err error) {
 }
 
 // preparePanel renders what the first trials need.
-func preparePanel(c *cli.Context, server *panel.Server) error {
+func preparePanel(c *cli.Context, server *server.Server) error {
 	line := newProgressLine(c, "preparing")
 	defer line.done()
 	return server.Prepare(c.Context, func(_ string, n, of int) { line.report(float64(n-1) / float64(of)) })
 }
 
 // panelSettings reads how sessions are run.
-func panelSettings(c *cli.Context) (panel.Settings, error) {
-	settings := panel.Defaults(panel.Method(c.String("method")))
-	settings.Method = panel.Method(c.String("method"))
+func panelSettings(c *cli.Context) (server.Settings, error) {
+	settings := server.Defaults(server.Method(c.String("method")))
+	settings.Method = server.Method(c.String("method"))
 	if c.IsSet("trials") {
 		settings.Trials = c.Int("trials")
 	}
@@ -156,13 +156,13 @@ func panelSettings(c *cli.Context) (panel.Settings, error) {
 
 // panelConfig states the set and its conditions, with a join code for the local
 // network.
-func panelConfig(c *cli.Context, dir string, clips *panelset.Clips, settings panel.Settings, store *panel.Store) (panel.Config, error) {
+func panelConfig(c *cli.Context, dir string, clips *set.Clips, settings server.Settings, store *server.Store) (server.Config, error) {
 	sum, err := hashFile(filepath.Join(dir, corpus.ManifestFile))
 	if err != nil {
-		return panel.Config{}, err
+		return server.Config{}, err
 	}
 	m := clips.Manifest()
-	config := panel.Config{
+	config := server.Config{
 		Clips: clips, Store: store, Settings: settings, Title: filepath.Base(dir) + ", " + m.Stage, SetHash: sum, Version: programVersion(), SetSeed: m.Seed,
 	}
 	if c.Bool("lan") {
@@ -237,7 +237,7 @@ func panelResult(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	store, err := panel.ReadStore(databasePath(c, dir))
+	store, err := server.ReadStore(databasePath(c, dir))
 	if err != nil {
 		return err
 	}
@@ -246,7 +246,7 @@ func panelResult(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	results, err := panel.Evaluate(c.Context, store, predictions)
+	results, err := server.Evaluate(c.Context, store, predictions)
 	if err != nil {
 		return err
 	}
@@ -271,7 +271,7 @@ func panelResult(c *cli.Context) error {
 }
 
 // predict asks the ear model about the materials that were listened to.
-func predict(c *cli.Context, clips *panelset.Clips, store *panel.Store) ([]panel.Prediction, error) {
+func predict(c *cli.Context, clips *set.Clips, store *server.Store) ([]server.Prediction, error) {
 	if c.Bool("no-prediction") {
 		return nil, nil
 	}

@@ -8,11 +8,11 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"quietcross/corpus"
-	"quietcross/corpus/choice"
 	"quietcross/corpus/render"
 	"quietcross/corpus/signal"
 	"quietcross/dsp/level"
-	reports "quietcross/reports/choice"
+	"quietcross/reports/quiescent"
+	reports "quietcross/reports/quiescent"
 	"quietcross/stage/quantity"
 )
 
@@ -42,7 +42,7 @@ const (
 var usualMaterial = []string{"quiet-chord", "soft-wind", "struck-string", "soft-speech"}
 
 func quiescentCommand() *cli.Command {
-	usual := choice.UsualTolerances()
+	usual := quiescent.UsualTolerances()
 	return &cli.Command{
 		Name:         "quiescent",
 		Usage:        "choose a quiescent current between hearing, heat and stability",
@@ -55,14 +55,14 @@ func quiescentCommand() *cli.Command {
 			levelFlag(), driveFlag(),
 			&cli.StringFlag{Name: "tone-level", Value: "0,-20,-40", Usage: "`LIST` of levels of the tones, dB re the drive"},
 			&cli.Float64Flag{Name: "playback", Value: 92, Usage: "level of a full-scale sine at the listener, `DB` SPL"},
-			&cli.Float64Flag{Name: "limit", Value: choice.DefaultDetection, Usage: "probability of detection that counts as predicted audible"},
+			&cli.Float64Flag{Name: "limit", Value: quiescent.DefaultDetection, Usage: "probability of detection that counts as predicted audible"},
 			&cli.StringFlag{Name: "coldest", Value: "10C", Usage: "coldest air, `TEMPERATURE`"},
 			&cli.StringFlag{Name: "hottest", Value: "40C", Usage: "hottest air, `TEMPERATURE`"},
 			&cli.StringFlag{Name: "junction", Usage: "maximum junction `TEMPERATURE` (default: the stage file's)"},
 			&cli.StringFlag{Name: "idle", Usage: "maximum power at rest, `WATTS` (default: no limit)"},
-			&cli.Float64Flag{Name: "loop-gain", Value: choice.DefaultFeedback, Usage: "maximum thermal loop gain; the bias runs away at 1"},
+			&cli.Float64Flag{Name: "loop-gain", Value: quiescent.DefaultFeedback, Usage: "maximum thermal loop gain; the bias runs away at 1"},
 			&cli.StringFlag{Name: "sink", Usage: "put every stage on a sink of `K/W` (default: the stage file's)"},
-			&cli.IntFlag{Name: "units", Value: choice.DefaultUnits, Usage: "built units to draw, 0 for none"},
+			&cli.IntFlag{Name: "units", Value: quiescent.DefaultUnits, Usage: "built units to draw, 0 for none"},
 			&cli.Float64Flag{Name: "lot", Value: usual.Lot, Usage: "deviation of ln(saturation current) between units"},
 			&cli.Float64Flag{Name: "mismatch", Value: usual.Mismatch, Usage: "deviation of ln(saturation current) within a pair"},
 			&cli.Float64Flag{Name: "resistor", Value: usual.Resistor, Usage: "tolerance of the emitter resistors, a ratio"},
@@ -102,13 +102,13 @@ func chooseQuiescent(c *cli.Context) error {
 }
 
 // runQuiescent works out all stages, one after another.
-func runQuiescent(c *cli.Context, all []choice.Options) (*reports.Report, error) {
+func runQuiescent(c *cli.Context, all []quiescent.Options) (*reports.Report, error) {
 	line := newProgressLine(c, "working out")
 	defer line.done()
-	var results []*choice.Result
+	var results []*quiescent.Result
 	for i, o := range all {
 		o.Progress = func(share float64) { line.report((float64(i) + share) / float64(len(all))) }
-		r, err := choice.Run(c.Context, o)
+		r, err := quiescent.Run(c.Context, o)
 		if err != nil {
 			return nil, fmt.Errorf("%s: %w", o.Spec.Name, err)
 		}
@@ -130,8 +130,8 @@ func writeQuiescent(dir string, r *reports.Report) error {
 }
 
 // quiescentOptions reads the command line: one set of options a stage.
-func quiescentOptions(c *cli.Context) ([]choice.Options, error) {
-	var o choice.Options
+func quiescentOptions(c *cli.Context) ([]quiescent.Options, error) {
+	var o quiescent.Options
 	var err error
 	if o.Sources, err = quiescentSources(c); err != nil {
 		return nil, err
@@ -157,7 +157,7 @@ func quiescentOptions(c *cli.Context) ([]choice.Options, error) {
 		return nil, err
 	}
 	o.Playback = level.DB(c.Float64("playback"))
-	tolerances := choice.UsualTolerances()
+	tolerances := quiescent.UsualTolerances()
 	tolerances.Lot, tolerances.Mismatch, tolerances.Resistor = c.Float64("lot"), c.Float64("mismatch"), c.Float64("resistor")
 	o.Tolerances = &tolerances
 	o.Seed, o.Workers, o.Units = c.Uint64("seed"), c.Int("workers"), c.Int("units")
@@ -188,8 +188,8 @@ func quiescentSources(c *cli.Context) ([]render.Source, error) {
 }
 
 // quiescentLimits reads the limits.
-func quiescentLimits(c *cli.Context) (choice.Limits, error) {
-	l := choice.Limits{Detection: c.Float64("limit"), Feedback: c.Float64("loop-gain")}
+func quiescentLimits(c *cli.Context) (quiescent.Limits, error) {
+	l := quiescent.Limits{Detection: c.Float64("limit"), Feedback: c.Float64("loop-gain")}
 	for _, flag := range []struct {
 		name string
 		unit quantity.Unit
@@ -214,12 +214,12 @@ func quiescentLimits(c *cli.Context) (choice.Limits, error) {
 }
 
 // quiescentStages reads the stages that are named as arguments.
-func quiescentStages(c *cli.Context, o choice.Options) ([]choice.Options, error) {
+func quiescentStages(c *cli.Context, o quiescent.Options) ([]quiescent.Options, error) {
 	names := c.Args().Slice()
 	if len(names) == 0 {
 		names = []string{defaultStage}
 	}
-	var all []choice.Options
+	var all []quiescent.Options
 	for _, name := range names {
 		spec, err := loadStage(c, name)
 		if err != nil {

@@ -10,19 +10,19 @@ import (
 	"strings"
 	"testing"
 
-	"quietcross/corpus/choice"
-	"quietcross/corpus/measure"
+	"quietcross/reports/measure"
+	"quietcross/reports/quiescent"
 )
 
 // quiescentResult runs the command on one stage and returns what it worked out.
-func quiescentResult(t *testing.T, args ...string) *choice.Result {
+func quiescentResult(t *testing.T, args ...string) *quiescent.Result {
 	t.Helper()
 	line := append([]string{"quiescent", "--json", "--units", "0", "--out", filepath.Join(t.TempDir(), "q")}, args...)
 	code, stdout, stderr := command(t, line...)
 	if code != exitDone {
 		t.Fatalf("exit code %d: %s", code, stderr)
 	}
-	var r struct{ Stages []*choice.Result }
+	var r struct{ Stages []*quiescent.Result }
 	if err := json.Unmarshal([]byte(stdout), &r); err != nil {
 		t.Fatal(err)
 	}

@@ -9,8 +9,7 @@ import (
 	"quietcross/corpus"
 	"quietcross/corpus/render"
 	"quietcross/dsp/level"
-	"quietcross/reports"
-	"quietcross/reports/page"
+	"quietcross/reports/report"
 )
 
 const renderDescription = `Passes WAV files or built-in material through a stage at several biases and
@@ -139,7 +138,7 @@ func (job *renderJob) run(c *cli.Context) error {
 	}
 	printWarnings(c, manifest)
 	fmt.Fprintf(c.App.Writer, "%s: %d renderings of %d items. Open %s\n",
-		job.out, len(manifest.Items)*len(manifest.Rungs), len(manifest.Items), filepath.Join(job.out, page.File))
+		job.out, len(manifest.Items)*len(manifest.Rungs), len(manifest.Items), filepath.Join(job.out, report.File))
 	return nil
 }
 
@@ -153,14 +152,14 @@ func (job *renderJob) render(c *cli.Context, dir string) (*corpus.Manifest, erro
 
 // writeReport measures the set in dir and writes its report files.
 func writeReport(c *cli.Context, dir string) error {
-	report, err := reports.BuildContext(c.Context, dir, reports.Options{Playback: level.DB(c.Float64("playback"))})
+	result, err := report.BuildContext(c.Context, dir, report.Options{Playback: level.DB(c.Float64("playback"))})
 	if err != nil {
 		return err
 	}
-	if err := report.Write(dir); err != nil {
+	if err := result.Write(dir); err != nil {
 		return err
 	}
-	return page.Write(dir, report)
+	return report.WritePage(dir, result)
 }
 
 // printWarnings shows on stderr what the manifest warns of.

@@ -7,8 +7,8 @@ import (
 
 	"quietcross/corpus"
 	"quietcross/corpus/render"
-	"quietcross/corpus/sweep"
-	"quietcross/reports/swept"
+	"quietcross/reports/sweep"
+
 	"quietcross/stage"
 	"quietcross/stage/quantity"
 )
@@ -52,8 +52,8 @@ func sweepStage(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	result := &swept.Result{
-		Schema: swept.SchemaVersion, Program: "quietcross", Version: programVersion(),
+	result := &sweep.Result{
+		Schema: sweep.SchemaVersion, Program: "quietcross", Version: programVersion(),
 		Title: o.Spec.Title, Optimum: st.OptimumQuiescent(), Memory: st.HasMemory(), Grid: grid,
 	}
 	if err := writeBeside(c, "csv", result.WriteCSV); err != nil {

@@ -7,7 +7,7 @@ import (
 	"errors"
 	"math"
 
-	"quietcross/reports/format"
+	"quietcross/reports/view/format"
 	"quietcross/stage"
 )
 

@@ -4,10 +4,10 @@ import (
 	"html/template"
 	"io"
 
-	"quietcross/reports/format"
-	"quietcross/reports/plot"
-	"quietcross/reports/schematic"
-	"quietcross/reports/sheet"
+	"quietcross/reports/view/format"
+	"quietcross/reports/view/plot"
+	"quietcross/reports/view/schematic"
+	"quietcross/reports/view/sheet"
 	"quietcross/stage"
 )
 

@@ -4,7 +4,7 @@ import (
 	"fmt"
 	"io"
 
-	"quietcross/reports/plot"
+	"quietcross/reports/view/plot"
 )
 
 // WriteSVG writes the picture: the incremental gain around the crossover, one

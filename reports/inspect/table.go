@@ -6,7 +6,7 @@ import (
 	"math"
 	"text/tabwriter"
 
-	"quietcross/reports/format"
+	"quietcross/reports/view/format"
 	"quietcross/stage"
 	"quietcross/stage/network"
 )

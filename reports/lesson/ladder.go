@@ -7,12 +7,12 @@ import (
 	"html/template"
 	"math"
 
-	"quietcross/corpus/audibility"
-	"quietcross/corpus/choice"
 	"quietcross/corpus/render"
 	"quietcross/dsp/level"
-	"quietcross/reports/format"
-	"quietcross/reports/schematic"
+	"quietcross/reports/audibility"
+	"quietcross/reports/quiescent"
+	"quietcross/reports/view/format"
+	"quietcross/reports/view/schematic"
 	"quietcross/stage"
 )
 
@@ -169,8 +169,8 @@ func newRung(bench *render.Bench, quiescent float64, finding audibility.Finding)
 
 // junction returns the temperature that the hottest junction settles at with no
 // signal, K, or 0 where it runs away or passes its limit.
-func junction(st *stage.Stage, quiescent float64) (float64, error) {
-	t, err := choice.AtRest(st, quiescent)
+func junction(st *stage.Stage, amperes float64) (float64, error) {
+	t, err := quiescent.AtRest(st, amperes)
 	if err != nil || t.Runaway || t.Junction > st.Spec().Thermal.MaximumJunction {
 		return 0, err
 	}

@@ -6,9 +6,9 @@ import (
 	"slices"
 	"strconv"
 
-	"quietcross/corpus/sweep"
 	"quietcross/dsp/level"
 	"quietcross/dsp/shape"
+	"quietcross/reports/sweep"
 	"quietcross/stage"
 )
 

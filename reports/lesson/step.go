@@ -7,7 +7,7 @@ import (
 
 	"quietcross/corpus/render"
 	"quietcross/dsp/level"
-	"quietcross/reports/plot"
+	"quietcross/reports/view/plot"
 	"quietcross/stage"
 )
 

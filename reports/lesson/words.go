@@ -5,7 +5,7 @@ import (
 	"math"
 
 	"quietcross/dsp/level"
-	"quietcross/reports/format"
+	"quietcross/reports/view/format"
 	"quietcross/stage"
 )
 

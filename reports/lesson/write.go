@@ -8,9 +8,9 @@ import (
 	"io"
 
 	"quietcross/dsp/level"
-	"quietcross/reports/format"
-	"quietcross/reports/plot"
-	"quietcross/reports/schematic"
+	"quietcross/reports/view/format"
+	"quietcross/reports/view/plot"
+	"quietcross/reports/view/schematic"
 	"quietcross/stage/device"
 )
 

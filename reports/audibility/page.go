@@ -1,0 +1,192 @@
+package audibility
+
+import (
+	"fmt"
+	"io"
+	"math"
+
+	"quietcross/reports/view/format"
+	"quietcross/reports/view/plot"
+	"quietcross/reports/view/sheet"
+)
+
+// WritePage writes the result as a page. Excerpts are links to files beside it.
+func (r *Result) WritePage(w io.Writer) error {
+	s := &sheet.Sheet{
+		Kicker: "quietcross audibility",
+		Title:  "How much bias is enough? " + r.Title,
+		Subtitle: fmt.Sprintf("Full-scale sine at %s SPL; full scale is %s peak at the stage's input; levels matched by %s; optimum bias at %s.",
+			format.DB(r.Playback), format.Digits(r.Drive, 3, "V"), r.Match, format.Quantity(r.Optimum, "A")),
+		Warnings: Limits[:1],
+		Sections: []sheet.Section{r.thresholds()},
+	}
+	for i, grid := range r.Grids {
+		s.Sections = append(s.Sections, r.material(i, grid))
+	}
+	if len(r.Correlations) > 0 {
+		s.Sections = append(s.Sections, correlations(r.Correlations))
+	}
+	s.Sections = append(s.Sections, sheet.Section{Heading: "Limits and cautions", Text: Limits[1:]})
+	return s.Write(w)
+}
+
+// thresholds is the answer: one line a piece and level.
+func (r *Result) thresholds() sheet.Section {
+	t := sheet.Table{Columns: []string{"material", "level", "threshold", "bias", "finding"}, Prose: true}
+	for _, f := range r.Findings {
+		current, bias := thresholdCells(f)
+		t.Rows = append(t.Rows, []string{f.Material, format.DB(f.Level), current, bias, finding(f)})
+	}
+	return sheet.Section{
+		Heading: "Thresholds",
+		Text: []string{fmt.Sprintf("The quiescent current at which the predicted probability of detecting the difference falls to %s.",
+			format.Percent(r.Limit, 2))},
+		Tables: []sheet.Table{t},
+	}
+}
+
+// material is one piece: its curves, its map, what each rung was found to be.
+func (r *Result) material(index int, grid Grid) sheet.Section {
+	section := sheet.Section{Heading: grid.Material}
+	if figure, ok := r.curves(index, grid.Material); ok {
+		section.Figures = append(section.Figures, figure)
+	}
+	if figure, ok := mapFigure(index, grid); ok {
+		section.Figures = append(section.Figures, figure)
+	}
+	for _, f := range r.Findings {
+		if f.Material == grid.Material && len(f.Curve) > 0 {
+			section.Tables = append(section.Tables, rungTable(f))
+		}
+	}
+	for _, e := range r.Excerpts {
+		if e.Material != grid.Material {
+			continue
+		}
+		section.Clips = append(section.Clips, e.clips()...)
+		if len(e.Products) > 0 {
+			section.Tables = append(section.Tables, e.productTable())
+		}
+	}
+	return section
+}
+
+func (e Excerpt) clips() []sheet.Clip {
+	at := fmt.Sprintf("%s, from %s", format.DB(e.Level), format.Duration(e.From))
+	return []sheet.Clip{
+		{Label: "reference, " + at, File: e.Reference},
+		{Label: format.Quantity(e.Quiescent, "A") + ", " + at, File: e.Rendering},
+	}
+}
+
+// productTable lists the products that stand out.
+func (e Excerpt) productTable() sheet.Table {
+	t := sheet.Table{
+		Caption: fmt.Sprintf("Products over both the threshold of hearing and the masking at %s, %s", format.DB(e.Level), format.Quantity(e.Quiescent, "A")),
+		Columns: []string{"frequency", "from", "to", "level", "over threshold", "over mask"},
+	}
+	for _, p := range e.Products {
+		t.Rows = append(t.Rows, []string{
+			format.Quantity(p.Frequency, "Hz"), format.Duration(p.Start), format.Duration(p.End),
+			format.Decibels(p.Level, "dB SPL"), format.DB(p.OverThreshold), format.DB(p.OverMask),
+		})
+	}
+	return t
+}
+
+// curves draws the probability of detection against quiescent current, one trace
+// a level. A stage without any current has no place on a logarithmic axis.
+func (r *Result) curves(index int, material string) (sheet.Figure, bool) {
+	f := &plot.Figure{
+		Name:  fmt.Sprintf("curve-%d", index),
+		Title: "Probability of detection: " + material, Desc: "Falls as the quiescent current rises.",
+		X:     plot.Axis{Label: "quiescent current", Unit: "A", SI: true, Log: true, Lo: math.Inf(1)},
+		Y:     plot.Axis{Label: "probability of detection", Lo: 0, Hi: 1},
+		Rules: []plot.Rule{{At: r.Limit, Label: "limit"}},
+	}
+	for _, finding := range r.Findings {
+		if finding.Material != material {
+			continue
+		}
+		trace := plot.Trace{Label: format.DB(finding.Level), Look: plot.Look{Index: len(f.Traces)}}
+		for _, p := range finding.Curve {
+			if p.Quiescent > 0 {
+				trace.X = append(trace.X, p.Quiescent)
+				trace.Y = append(trace.Y, p.Detection)
+			}
+		}
+		if len(trace.X) < 2 {
+			continue
+		}
+		f.X.Lo, f.X.Hi = min(f.X.Lo, trace.X[0]), max(f.X.Hi, trace.X[len(trace.X)-1])
+		f.Traces = append(f.Traces, trace)
+	}
+	if len(f.Traces) == 0 {
+		return sheet.Figure{}, false
+	}
+	if r.Optimum > f.X.Lo && r.Optimum < f.X.Hi {
+		f.Rules = append(f.Rules, plot.Rule{At: r.Optimum, Vertical: true, Label: "optimum"})
+	}
+	return sheet.Figure{Figure: f, Caption: "Predicted probability that the difference from the reference is detected, one line a level re the drive."}, true
+}
+
+func rungTable(f Finding) sheet.Table {
+	t := sheet.Table{
+		Caption: fmt.Sprintf("%s at %s", f.Material, format.DB(f.Level)),
+		Columns: []string{"quiescent", "bias", "detection", "noise to mask", "grade", "THD", "weighted THD", "Gm", "where"},
+	}
+	for _, p := range f.Curve {
+		t.Rows = append(t.Rows, []string{
+			format.Quantity(p.Quiescent, "A"), format.Digits(p.Bias, 4, "V"), probability(p.Detection), format.DB(p.NoiseToMask), gradeOf(p),
+			percentOf(p, "thd"), percentOf(p, "weighted-thd"), numberOf(p, "gm"), string(p.When.Passage),
+		})
+	}
+	return t
+}
+
+// probability writes a probability to a tenth of a percent.
+func probability(p float64) string {
+	if p > 0 && p < 0.001 {
+		return "under 0.1 %"
+	}
+	return format.Fixed(100*p, 1) + " %"
+}
+
+func gradeOf(p Point) string {
+	if p.Grade == nil {
+		return "–"
+	}
+	return format.Fixed(*p.Grade, 2)
+}
+
+func percentOf(p Point, name string) string {
+	v, ok := p.Numbers[name]
+	if !ok {
+		return "–"
+	}
+	return format.Percent(v, 3)
+}
+
+func numberOf(p Point, name string) string {
+	v, ok := p.Numbers[name]
+	if !ok {
+		return "–"
+	}
+	return format.Number(v, 3)
+}
+
+// correlations tells which simple number follows the prediction.
+func correlations(list []Correlation) sheet.Section {
+	t := sheet.Table{Columns: []string{"number", "renderings", "with detection", "with noise to mask"}}
+	for _, c := range list {
+		t.Rows = append(t.Rows, []string{
+			c.Number, format.Count(int64(c.Points)), format.Fixed(c.Detection, 3), format.Fixed(c.NoiseToMask, 3),
+		})
+	}
+	return sheet.Section{
+		Heading: "Which simple number tracks audibility?",
+		Text:    []string{"Spearman's rank correlation over all renderings: 1 means that more of the number always goes with more heard, 0 that it tells nothing."},
+		Tables:  []sheet.Table{t},
+		Notes:   []string{"THD and the weighted figures are of a steady tone with the piece's peak through the same law; Gm diverges for a stage with a dead band and is left out there."},
+	}
+}

@@ -1,0 +1,220 @@
+package server
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"io"
+	"math"
+	"mime"
+	"net/http"
+	"time"
+)
+
+// trialView is all that the page learns of an open trial. Catch trials look
+// like any other.
+type trialView struct {
+	Over     bool     `json:"over"`
+	Trial    string   `json:"trial,omitempty"`
+	Number   int      `json:"number,omitempty"`
+	About    int      `json:"about,omitempty"` // how many there will be, about
+	Practice bool     `json:"practice,omitempty"`
+	Graded   bool     `json:"graded,omitempty"`
+	Rate     int      `json:"rate,omitempty"`
+	Channels int      `json:"channels,omitempty"`
+	Frames   int      `json:"frames,omitempty"`
+	Clips    []string `json:"clips,omitempty"`
+}
+
+func (s *Server) getTrial(w http.ResponseWriter, r *http.Request, v *Session) {
+	if v.LevelSet.IsZero() {
+		refuse(w, r, http.StatusConflict, "Set the level first.")
+		return
+	}
+	defer s.lock(v.ID)()
+	made, err := s.open(context.WithoutCancel(r.Context()), v)
+	if err != nil {
+		fail(w, r, err)
+		return
+	}
+	if made == nil {
+		reply(w, trialView{Over: true})
+		return
+	}
+	t := &made.trial
+	view := trialView{
+		Trial: t.Token, Number: t.Number, About: max(v.expected(), t.Number), Practice: t.Kind == Practice,
+		Graded: t.Kind == GradedKind, Rate: v.ClipRate,
+		Channels: len(made.sounds[0].samples), Frames: made.sounds[0].frames(),
+	}
+	for _, i := range t.Items {
+		view.Clips = append(view.Clips, i.Token)
+	}
+	reply(w, view)
+}
+
+// forget drops the sounds of an answered trial.
+func (s *Server) forget(session int64) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	delete(s.live, session)
+}
+
+func reply(w http.ResponseWriter, v any) {
+	w.Header().Set("Content-Type", "application/json")
+	json.NewEncoder(w).Encode(v)
+}
+
+// getClip sends a clip of the session's open trial and of no other.
+func (s *Server) getClip(w http.ResponseWriter, r *http.Request, v *Session) {
+	clip, seed, err := s.clip(r.Context(), v, r.PathValue("token"))
+	if err != nil {
+		fail(w, r, err)
+		return
+	}
+	s.writeClip(w, clip, seed)
+}
+
+func (s *Server) clip(ctx context.Context, v *Session, token string) (*sound, uint64, error) {
+	defer s.lock(v.ID)()
+	made := s.kept(v.ID)
+	if made == nil { // after a restart
+		trials, err := s.store.history(ctx, v.ID)
+		if err != nil {
+			return nil, 0, err
+		}
+		n := len(trials)
+		if n == 0 || !trials[n-1].Open() {
+			return nil, 0, ErrUnknown
+		}
+		if made, err = s.restore(ctx, v, trials[n-1].Token); err != nil {
+			return nil, 0, err
+		}
+	}
+	for i, item := range made.trial.Items {
+		if item.Token == token {
+			return made.sounds[i], item.Seed, nil
+		}
+	}
+	return nil, 0, ErrUnknown
+}
+
+// given is an answer as the page sends it.
+type given struct {
+	Trial  string    `json:"trial"`
+	Choice int       `json:"choice"`
+	Grades []float64 `json:"grades"`
+}
+
+// saved is the receipt: it is sent after the answer is on the disk. The key of
+// a practice trial comes with it, of no other.
+type saved struct {
+	Saved bool  `json:"saved"`
+	Odd   int   `json:"odd,omitempty"`
+	Right *bool `json:"right,omitempty"`
+}
+
+var errForm = errors.New("malformed")
+
+func (s *Server) postAnswer(w http.ResponseWriter, r *http.Request, v *Session) {
+	var a given
+	if !decode(w, r, &a) {
+		return
+	}
+	defer s.lock(v.ID)()
+	// A listener who leaves while the answer is being written has answered.
+	t, err := s.settle(context.WithoutCancel(r.Context()), v, a)
+	if err == nil {
+		s.forget(v.ID) // its clips are served no more
+	}
+	switch {
+	case errors.Is(err, errForm):
+		refuse(w, r, http.StatusBadRequest, "The answer does not fit the trial.")
+	case err != nil:
+		fail(w, r, err)
+	case t.Kind == Practice:
+		right := a.Choice == t.Odd
+		reply(w, saved{Saved: true, Odd: t.Odd, Right: &right})
+	default:
+		reply(w, saved{Saved: true})
+	}
+}
+
+// settle makes an answer final.
+func (s *Server) settle(ctx context.Context, v *Session, a given) (*Trial, error) {
+	t, err := s.store.trial(ctx, v.ID, a.Trial)
+	if err != nil {
+		return nil, err
+	}
+	if err := fits(t, a); err != nil {
+		return nil, err
+	}
+	if t.Kind == GradedKind {
+		return t, s.store.grade(t.ID, a.Grades, time.Now())
+	}
+	return t, s.store.answer(t.ID, a.Choice, time.Now())
+}
+
+// fits checks an answer against the form of its trial: one of three intervals,
+// or a grade from 1.0 to 5.0 in tenths for each item.
+func fits(t *Trial, a given) error {
+	if t.Kind != GradedKind {
+		if a.Choice < 1 || a.Choice > 3 || a.Grades != nil {
+			return errForm
+		}
+		return nil
+	}
+	if a.Choice != 0 || len(a.Grades) != len(t.Items)-1 {
+		return errForm
+	}
+	for i, g := range a.Grades {
+		if !(g >= 1 && g <= 5) || math.Abs(g*10-math.Round(g*10)) > 1e-6 {
+			return errForm
+		}
+		a.Grades[i] = math.Round(g*10) / 10
+	}
+	return nil
+}
+
+func (s *Server) postRates(w http.ResponseWriter, r *http.Request, v *Session) {
+	var rates struct {
+		Played int `json:"played"`
+		Device int `json:"device"`
+	}
+	if !decode(w, r, &rates) {
+		return
+	}
+	if legal := func(hz int) bool { return hz >= 3000 && hz <= 768000 }; !legal(rates.Played) || !legal(rates.Device) {
+		refuse(w, r, http.StatusBadRequest, "The rates are not those of an audio device.")
+		return
+	}
+	if err := s.store.setRates(v.ID, rates.Played, rates.Device); err != nil {
+		fail(w, r, err)
+		return
+	}
+	reply(w, saved{Saved: true})
+}
+
+// decode reads one JSON object without unknown keys; it answers itself when it
+// cannot.
+func decode(w http.ResponseWriter, r *http.Request, dst any) bool {
+	if kind, _, _ := mime.ParseMediaType(r.Header.Get("Content-Type")); kind != "application/json" {
+		refuse(w, r, http.StatusUnsupportedMediaType, "Send application/json.")
+		return false
+	}
+	d := json.NewDecoder(r.Body)
+	d.DisallowUnknownFields()
+	err := d.Decode(dst)
+	if err == nil {
+		if _, err = d.Token(); err == io.EOF {
+			return true
+		}
+	}
+	var large *http.MaxBytesError
+	if errors.As(err, &large) {
+		fail(w, r, err)
+		return false
+	}
+	refuse(w, r, http.StatusBadRequest, "The request is not understood.")
+	return false
+}

@@ -1,0 +1,46 @@
+package server
+
+import (
+	"bytes"
+	"context"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"testing"
+
+	"github.com/chromedp/cdproto/cdp"
+	"github.com/chromedp/cdproto/page"
+	"github.com/chromedp/chromedp"
+)
+
+// The result of a class prints on two sheets of A4, and fits a phone.
+func TestResultPrintsOnTwoSheets(t *testing.T) {
+	t.Parallel()
+	s := simulated(t)
+	rng := rand.New(rand.NewPCG(51, 0))
+	quick := Defaults(Adaptive)
+	quick.Trials = 20
+	for range 40 {
+		simulate(t, s, quick, listenerCurve(-48+4*rng.NormFloat64()), rng)
+	}
+	r, err := Evaluate(t.Context(), s, []Prediction{{Material: "Bowed chord", Residual: -52, Quiescent: 0.02, Bias: 1.18, Method: "ear model"}})
+	must(t, err)
+	var b bytes.Buffer
+	must(t, r.WriteHTML(&b))
+	path := filepath.Join(t.TempDir(), "result.html")
+	must(t, os.WriteFile(path, b.Bytes(), 0o600))
+	ctx := newBrowser(t)
+	do(t, ctx, chromedp.Navigate("file://"+path))
+	yes := true
+	pdf, err := chromedp.Run(ctx, func(ctx context.Context, tab *chromedp.Target) (page.PrintToPDFResult, error) {
+		return cdp.Call(ctx, tab, page.PrintToPDF, page.PrintToPDFParams{PreferCSSPageSize: &yes, PrintBackground: &yes})
+	})
+	must(t, err)
+	if n := bytes.Count(pdf.Data, []byte("/Type /Page\n")); n != 2 {
+		t.Errorf("%d sheets", n)
+	}
+	do(t, ctx, chromedp.EmulateViewport(390, 844))
+	if wide := evaluate[bool](t, ctx, "document.documentElement.scrollWidth > 391"); wide {
+		t.Error("the page is wider than a phone")
+	}
+}

@@ -1,0 +1,57 @@
+package server
+
+import (
+	"cmp"
+	"math"
+	"math/rand/v2"
+	"net/http"
+	"strconv"
+	"time"
+)
+
+// Clips travel as 24-bit two's complement little-endian samples without a
+// header, one channel after the other. The page builds its buffers from them at
+// the clips' own rate, which a decoder in the browser would not do.
+const (
+	bytesPerSample = 3
+	fullScale      = 1 << 23
+	blockFrames    = 16 << 10
+)
+
+// writeClip sends a sound with a dither of its own, triangular and two steps
+// wide, so that equal sounds are never equal bytes. Every clip of a trial goes
+// through the same work, whatever it holds.
+func (s *Server) writeClip(w http.ResponseWriter, clip *sound, seed uint64) {
+	h := w.Header()
+	h.Set("Content-Type", "application/octet-stream")
+	h.Set("Content-Length", strconv.Itoa(len(clip.samples)*clip.frames()*bytesPerSample))
+	dither := newDither(seed)
+	control := http.NewResponseController(w)
+	stall := cmp.Or(s.config.StallTimeout, 30*time.Second)
+	block := make([]byte, 0, blockFrames*bytesPerSample)
+	for _, channel := range clip.samples {
+		for len(channel) > 0 {
+			n := min(blockFrames, len(channel))
+			block = quantise(block[:0], channel[:n], dither)
+			channel = channel[n:]
+			control.SetWriteDeadline(time.Now().Add(stall)) // without support the connection's own holds
+			if _, err := w.Write(block); err != nil {
+				return // the listener has gone; the trial stays open
+			}
+		}
+	}
+}
+
+// quantise appends the samples as 24-bit integers.
+func quantise(dst []byte, samples []float32, dither *rand.Rand) []byte {
+	for _, x := range samples {
+		// The difference of two uniform numbers from one draw of 64 bits.
+		u := dither.Uint64()
+		d := (float64(u>>32) - float64(u&0xffffffff)) / (1 << 32)
+		v := int32(min(max(math.Round(float64(x)*fullScale+d), -fullScale), fullScale-1))
+		dst = append(dst, byte(v), byte(v>>8), byte(v>>16))
+	}
+	return dst
+}
+
+func newDither(seed uint64) *rand.Rand { return rand.New(rand.NewPCG(seed, 1)) }

@@ -1,0 +1,200 @@
+package server
+
+import (
+	"errors"
+	"math"
+	"strings"
+	"testing"
+
+	"quietcross/dsp/level"
+)
+
+func newLadder(t *testing.T, c Clips) *ladder {
+	t.Helper()
+	return &ladder{clips: c, material: c.Materials()[0], cache: newSoundCache(1 << 20), record: func(string, Rung) error { return nil }}
+}
+
+// Every level inside the limits is met within the tolerance, whatever the shape
+// of the law, and the rungs beyond the optimum are not used.
+func TestLadderMeetsEveryLevel(t *testing.T) {
+	clips := shortClips()
+	l := newLadder(t, clips)
+	if err := l.prepare(); err != nil {
+		t.Fatal(err)
+	}
+	lo, hi := l.ends()
+	if hi != -20 || lo > -60 || lo < -70 {
+		t.Errorf("limits %g to %g", lo, hi)
+	}
+	for want := hi; want >= lo; want -= 0.7 {
+		rung, sound, err := l.at(want)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if math.Abs(float64(rung.Residual)-want) > levelTolerance {
+			t.Errorf("asked %g dB, got %g", want, rung.Residual)
+		}
+		if rung.Quiescent > optimumCurrent+0.005 || sound.frames() != clips.frames {
+			t.Errorf("rung %+v of %d frames", rung, sound.frames())
+		}
+	}
+	before := clips.rendered.Load()
+	for range 3 {
+		if _, _, err := l.at(-33); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if n := clips.rendered.Load() - before; n > 3 {
+		t.Errorf("%d renderings for one level three times", n)
+	}
+}
+
+// faulty spoils one answer of the synthetic clips.
+type faulty struct {
+	*synthetic
+	only      string // the material that is spoilt; "" for all
+	rate      int
+	reference func([][]float64) [][]float64
+	rendering func([][]float64, Rung) ([][]float64, Rung, error)
+}
+
+func (f faulty) Reference(m string) (int, [][]float64, error) {
+	rate, audio, err := f.synthetic.Reference(m)
+	if f.rate != 0 {
+		rate = f.rate
+	}
+	if f.reference != nil {
+		audio = f.reference(audio)
+	}
+	return rate, audio, err
+}
+
+func (f faulty) Rendering(m string, q float64) ([][]float64, Rung, error) {
+	audio, rung, err := f.synthetic.Rendering(m, q)
+	if f.rendering != nil && err == nil && (f.only == "" || f.only == m) {
+		return f.rendering(audio, rung)
+	}
+	return audio, rung, err
+}
+
+func TestLadderRefusesBadClips(t *testing.T) {
+	broken := errors.New("no such stage")
+	for want, clips := range map[string]faulty{
+		"rate":     {rate: 100},
+		"channels": {reference: func(a [][]float64) [][]float64 { return nil }},
+		"s long":   {reference: func(a [][]float64) [][]float64 { return [][]float64{a[0][:10]} }},
+		"frames":   {reference: func(a [][]float64) [][]float64 { return [][]float64{a[0], a[1][:1900]} }},
+		"size":     {rendering: func(a [][]float64, r Rung) ([][]float64, Rung, error) { return a[:1], r, nil }},
+		"no such":  {rendering: func([][]float64, Rung) ([][]float64, Rung, error) { return nil, Rung{}, broken }},
+		"between":  {rendering: func(a [][]float64, r Rung) ([][]float64, Rung, error) { r.Residual = -40; return a, r, nil }},
+		"bias of":  {rendering: func(a [][]float64, r Rung) ([][]float64, Rung, error) { r.Bias = math.Inf(1); return a, r, nil }},
+		"residual o": {rendering: func(a [][]float64, r Rung) ([][]float64, Rung, error) {
+			r.Residual = level.DB(math.NaN())
+			return a, r, nil
+		}},
+	} {
+		clips.synthetic = shortClips()
+		if err := newLadder(t, clips).prepare(); err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("%s: %v", want, err)
+		}
+	}
+}
+
+// Clips louder than full scale are turned down together, never clipped.
+func TestLadderKeepsUnderFullScale(t *testing.T) {
+	loud := faulty{synthetic: shortClips()}
+	loud.reference = func(a [][]float64) [][]float64 {
+		for _, c := range a {
+			for i := range c {
+				c[i] *= 4
+			}
+		}
+		return a
+	}
+	l := newLadder(t, loud)
+	if err := l.prepare(); err != nil {
+		t.Fatal(err)
+	}
+	for _, channel := range l.ref.samples {
+		for _, x := range channel {
+			if math.Abs(float64(x)) > 0.96 {
+				t.Fatalf("sample of %g", x)
+			}
+		}
+	}
+}
+
+func TestCacheForgetsTheOldest(t *testing.T) {
+	c := newSoundCache(100)
+	for i := range 5 {
+		c.put(soundKey{"m", float64(i)}, &sound{bytes: 40})
+		c.get(soundKey{"m", 0})
+	}
+	if c.get(soundKey{"m", 0}) == nil || c.get(soundKey{"m", 4}) == nil || c.get(soundKey{"m", 2}) != nil {
+		t.Error("the cache does not keep what was used last")
+	}
+	if c.used > 100 {
+		t.Errorf("%d bytes", c.used)
+	}
+}
+
+// The dither is triangular, two steps wide and free of bias: its mean square is
+// (1/6 + 1/12) steps for any input (Lipshitz, Wannamaker and Vanderkooy, JAES
+// 40:355, 1992: the total error of triangular dither has the variance 1/4).
+func TestClipDither(t *testing.T) {
+	const n = 200_000
+	in := make([]float32, n)
+	for i := range in {
+		in[i] = float32(math.Sin(float64(i)) * 0.7)
+	}
+	bytes := quantise(nil, in, newDither(9))
+	sum, square := 0.0, 0.0
+	for i, x := range in {
+		v := int32(bytes[3*i]) | int32(bytes[3*i+1])<<8 | int32(int8(bytes[3*i+2]))<<16
+		e := float64(v) - float64(x)*fullScale
+		sum += e
+		square += e * e
+	}
+	if mean := sum / n; math.Abs(mean) > 0.006 {
+		t.Errorf("bias of %g steps", mean)
+	}
+	if v := square / n; math.Abs(v-0.25) > 0.005 {
+		t.Errorf("error variance %g steps², want 1/4", v)
+	}
+	for _, x := range []float32{2, -2} {
+		b := quantise(nil, []float32{x}, newDither(1))
+		if v := int32(b[0]) | int32(b[1])<<8 | int32(int8(b[2]))<<16; v != fullScale-1 && v != -fullScale {
+			t.Errorf("%g becomes %d", x, v)
+		}
+	}
+}
+
+// The reference noise has the level of the material, in its band, without a
+// seam.
+func TestReferenceNoise(t *testing.T) {
+	l := newLadder(t, shortClips())
+	if err := l.prepare(); err != nil {
+		t.Fatal(err)
+	}
+	noise := referenceNoise(l.rate, l.ref)
+	if got, want := rootMean(noise), min(rootMean(l.ref), noiseMost); math.Abs(got/want-1) > 1e-4 {
+		t.Errorf("RMS %g, want %g", got, want)
+	}
+	x := noise.samples[0]
+	for _, v := range x {
+		if math.Abs(float64(v)) > 1 {
+			t.Fatalf("peak %g", v)
+		}
+	}
+	for hertz, in := range map[float64]bool{200: false, 600: true, 1900: true, 2600: false} {
+		k := math.Round(hertz * float64(len(x)) / float64(l.rate))
+		re, im := 0.0, 0.0
+		for i, v := range x {
+			sin, cos := math.Sincos(2 * math.Pi * k * float64(i) / float64(len(x)))
+			re, im = re+float64(v)*cos, im+float64(v)*sin
+		}
+		if a := math.Hypot(re, im) / float64(len(x)); in != (a > 1e-5) {
+			t.Errorf("%g Hz: amplitude %g", hertz, a)
+		}
+	}
+}

@@ -1,0 +1,187 @@
+package server
+
+import (
+	"math/rand/v2"
+
+	"quietcross/reports/panel/statistics"
+)
+
+// step is what the next trial shall be.
+type step struct {
+	kind  Kind
+	level float64 // residual wanted, decibels; no meaning for a null trial
+}
+
+// track chooses the levels of the test trials of a session.
+type track interface {
+	next() (level float64, more bool)
+	answer(level float64, right bool)
+	clone() track
+}
+
+type adaptiveTrack struct {
+	*statistics.Placement
+	trials int
+}
+
+func (t adaptiveTrack) next() (float64, bool) {
+	if t.Trials() >= t.trials {
+		return 0, false
+	}
+	return t.Next(), true
+}
+
+func (t adaptiveTrack) answer(level float64, right bool) { t.Answer(level, right) }
+
+func (t adaptiveTrack) clone() track { return adaptiveTrack{t.Clone(), t.trials} }
+
+type staircaseTrack struct {
+	*statistics.Staircase
+	reversals, most int
+}
+
+func (t staircaseTrack) next() (float64, bool) {
+	return t.Level(), len(t.Reversals()) < t.reversals && t.Trials() < t.most
+}
+
+func (t staircaseTrack) answer(_ float64, right bool) { t.Answer(right) }
+
+func (t staircaseTrack) clone() track { return staircaseTrack{t.Clone(), t.reversals, t.most} }
+
+type fixedTrack struct {
+	level        float64
+	done, trials int
+}
+
+func (t *fixedTrack) next() (float64, bool) { return t.level, t.done < t.trials }
+func (t *fixedTrack) answer(float64, bool)  { t.done++ }
+
+func (t *fixedTrack) clone() track {
+	c := *t
+	return &c
+}
+
+// prior is that of the session's threshold.
+func (s *Session) prior() statistics.Prior { return statistics.DecibelPrior(s.Lo, s.Hi) }
+
+// rule is that of the session's staircase: it starts at the largest difference
+// and comes down in steps of 6 dB until its second reversal.
+func (s *Session) rule() statistics.Rule {
+	return statistics.Rule{
+		Down: s.Settings.Down, Start: s.Hi, Step: s.Settings.Step,
+		Coarse: max(6, s.Settings.Step), Lo: s.Lo, Hi: s.Hi,
+	}
+}
+
+// guessedTracks is the session's staircase in the hands of guessing listeners,
+// the same whenever it is asked for.
+func (s *Session) guessedTracks() *statistics.GuessedTracks {
+	const runs = 20_000
+	return statistics.GuessTracks(rand.New(rand.NewPCG(1, 3)), s.rule(), statistics.GuessThree, s.Settings.Reversals, s.Settings.Trials, runs)
+}
+
+// newTrack starts the track of the session's method.
+func (s *Session) newTrack() (track, error) {
+	switch s.Settings.Method {
+	case Staircase:
+		return staircaseTrack{statistics.NewStaircase(s.rule()), s.Settings.Reversals, s.Settings.Trials}, nil
+	case Triangle:
+		return &fixedTrack{level: s.Hi, trials: s.Settings.Trials}, nil
+	case Graded:
+		return &fixedTrack{trials: s.Settings.Trials}, nil
+	}
+	p, err := statistics.NewPlacement(s.prior())
+	return adaptiveTrack{p, s.Settings.Trials}, err
+}
+
+// progress is how far a session has come: all of its answered trials, taken in
+// order. What follows is a function of the session and those trials alone, so
+// that a session goes on after a crash exactly where it stood.
+type progress struct {
+	session                          *Session
+	track                            track
+	taken, practised, tested, caught int
+}
+
+func (s *Session) newProgress() (*progress, error) {
+	t, err := s.newTrack()
+	return &progress{session: s, track: t}, err
+}
+
+// take accounts for the next answered trial.
+func (p *progress) take(t *Trial) {
+	p.taken++
+	switch t.Kind {
+	case Practice:
+		p.practised++
+	case Test:
+		p.track.answer(float64(t.Rung.Residual), t.Right())
+		p.tested++
+	case GradedKind:
+		p.track.answer(0, true)
+	default:
+		p.caught++
+	}
+}
+
+// next returns what follows, and false after the last.
+func (p *progress) next() (step, bool) {
+	s := p.session
+	if p.practised < s.Settings.Practice {
+		return step{Practice, s.practiceLevel(p.practised)}, true
+	}
+	level, more := p.track.next()
+	switch {
+	case !more:
+		return step{}, false
+	case s.Settings.Method == Graded:
+		return step{GradedKind, 0}, true
+	case s.catchDue(p.tested, p.caught):
+		return step{s.catchKind(p.caught), s.Hi}, true
+	}
+	return step{Test, level}, true
+}
+
+// clone returns a copy to try an answer on.
+func (p *progress) clone() *progress {
+	c := *p
+	c.track = p.track.clone()
+	return &c
+}
+
+// practiceLevel starts at the largest difference and comes down by an eighth of
+// the range with each trial.
+func (s *Session) practiceLevel(done int) float64 {
+	return max(s.Lo, s.Hi-float64(done)*(s.Hi-s.Lo)/8)
+}
+
+// catchDue reports whether a catch trial comes before the next test trial. Each
+// block of CatchEvery test trials has one, at a place of its own.
+func (s *Session) catchDue(tested, caught int) bool {
+	every := s.Settings.CatchEvery
+	if every == 0 {
+		return false
+	}
+	place := rand.New(rand.NewPCG(s.Seed, uint64(caught))).IntN(every)
+	return tested >= caught*every+place+1
+}
+
+// catchKind lets large and null trials take turns, the first by lot.
+func (s *Session) catchKind(caught int) Kind {
+	if (uint64(caught)+s.Seed)%2 == 0 {
+		return CatchLarge
+	}
+	return CatchNull
+}
+
+// expected is about how many trials the session has in all.
+func (s *Session) expected() int {
+	n := s.Settings.Trials
+	if s.Settings.Method == Staircase {
+		n = min(n, 4*s.Settings.Reversals)
+	}
+	if s.Settings.CatchEvery > 0 {
+		n += n / s.Settings.CatchEvery
+	}
+	return n + s.Settings.Practice
+}

@@ -1,0 +1,123 @@
+package set
+
+import (
+	"math"
+	"testing"
+
+	"quietcross/corpus/render"
+	"quietcross/corpus/signal"
+	"quietcross/dsp/level"
+	"quietcross/stage"
+)
+
+// demoSet renders one piece at two biases and returns the set's folder.
+func demoSet(t *testing.T) string {
+	t.Helper()
+	spec, err := stage.Lookup("pair-12w")
+	if err != nil {
+		t.Fatal(err)
+	}
+	m, err := signal.Lookup("soft-wind")
+	if err != nil {
+		t.Fatal(err)
+	}
+	dir := t.TempDir()
+	_, err = render.Run(t.Context(), dir, []render.Source{render.Material{Material: m, Rate: 48000, Seed: 1}}, render.Options{
+		Spec: spec, Settings: []stage.Setting{stage.Quiescent(1e-4), stage.Quiescent(5e-3)}, Levels: []level.DB{-20},
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return dir
+}
+
+// TestClipsKeepTheirContract holds the clips of a set to what the panel asks of
+// them: equal length and loudness, equal samples for equal arguments, a residual
+// that falls as the current rises.
+func TestClipsKeepTheirContract(t *testing.T) {
+	clips, err := Open(demoSet(t))
+	if err != nil {
+		t.Fatal(err)
+	}
+	name := clips.Materials()[0]
+	rate, reference, err := clips.Reference(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	lo, hi := clips.Range(name)
+	last := math.Inf(1)
+	for i := range 5 {
+		current := lo * math.Pow(hi/lo, float64(i)/4)
+		audio, rung, err := clips.Rendering(name, current)
+		if err != nil {
+			t.Fatal(err)
+		}
+		again, _, err := clips.Rendering(name, current)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(audio) != len(reference) || len(audio[0]) != len(reference[0]) {
+			t.Fatalf("%d channels of %d frames, reference %d of %d", len(audio), len(audio[0]), len(reference), len(reference[0]))
+		}
+		for n := range audio[0] {
+			if audio[0][n] != again[0][n] {
+				t.Fatalf("%g A: frame %d differs the second time", current, n)
+			}
+		}
+		if difference := loudness(t, audio, rate) - loudness(t, reference, rate); math.Abs(difference) > 0.01 {
+			t.Errorf("%g A: %.3f LU louder than the reference", current, difference)
+		}
+		if float64(rung.Residual) >= last {
+			t.Errorf("%g A: residual %.1f dB, %.1f dB at less current", current, rung.Residual, last)
+		}
+		last = float64(rung.Residual)
+	}
+}
+
+func loudness(t *testing.T, audio [][]float64, rate int) float64 {
+	t.Helper()
+	meter := level.NewLoudness(float64(rate), len(audio))
+	meter.Add(audio)
+	l, ok := meter.Integrated()
+	if !ok {
+		t.Fatal("too quiet to measure")
+	}
+	return float64(l)
+}
+
+// TestLongItemsAreCutWhereBiasTells gives ten quiet seconds with a strong residual
+// inside a loud minute, and silence that must not be chosen for its ratio.
+func TestLongItemsAreCutWhereBiasTells(t *testing.T) {
+	signal, residual := make([]float64, 70), make([]float64, 70)
+	for s := range signal {
+		signal[s], residual[s] = 1, 1e-4
+		if s >= 40 && s < 50 {
+			signal[s], residual[s] = 1e-2, 1e-4
+		}
+		if s >= 60 {
+			signal[s], residual[s] = 0, 1e-12
+		}
+	}
+	if at := mostTelling(signal, residual); at < 38 || at > 40 {
+		t.Errorf("the stretch begins at %d s, want it to hold 40 to 50 s", at)
+	}
+}
+
+// TestPrediction searches the threshold of what listeners would hear.
+func TestPrediction(t *testing.T) {
+	clips, err := Open(demoSet(t))
+	if err != nil {
+		t.Fatal(err)
+	}
+	predictions, remarks, err := clips.Predict(t.Context(), append(clips.Materials(), "nothing"), 92, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(predictions) != 1 || len(remarks) != 1 {
+		t.Fatalf("predictions %+v, remarks %q; want one of each", predictions, remarks)
+	}
+	lo, hi := clips.Range(clips.Materials()[0])
+	if p := predictions[0]; p.Quiescent <= lo || p.Quiescent >= hi || p.Residual > -10 || p.Residual < -80 {
+		t.Errorf("predicted %+v", p)
+	}
+}

@@ -1,0 +1,168 @@
+package statistics
+
+import (
+	"errors"
+	"math"
+	"testing"
+
+	"gonum.org/v1/gonum/stat/distuv"
+)
+
+// tutorial is the two-alternative data set of a published fitting tutorial
+// (50 trials at each of six levels); its fit was computed outside this project.
+var tutorial = []Point{
+	{0, Count{34, 50}},
+	{2, Count{32, 50}},
+	{4, Count{40, 50}},
+	{6, Count{48, 50}},
+	{8, Count{50, 50}},
+	{10, Count{48, 50}},
+}
+
+var tutorialModel = Model{Shape: Logistic, Guess: .5, MaxLapse: .1}
+
+func TestFitAgainstPublishedData(t *testing.T) {
+	f, err := tutorialModel.Fit(tutorial)
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(t, "location", f.Location, 2.751812, 5e-6)
+	near(t, "scale", f.Scale, 1.457218, 5e-6)
+	near(t, "lapse", f.Lapse, 0.0155546, 5e-7)
+	near(t, "deviance", f.Deviance, 8.07133, 5e-6)
+	if len(f.Warnings) > 0 {
+		t.Errorf("warnings: %q", f.Warnings)
+	}
+	near(t, "goodness of fit", f.ChiSquareP(), distuv.ChiSquared{K: 3}.Survival(8.07133), 1e-6)
+}
+
+// A fit of data on the curve itself returns the curve, for every shape.
+func TestFitRecoversTheCurve(t *testing.T) {
+	for _, shape := range []Shape{Logistic, Normal, Weibull} {
+		want := Curve{Shape: shape, Location: -52, Scale: 1.8, Guess: GuessThree, Lapse: .02}
+		var points []Point
+		const n = 10_000_000
+		for level := -62.0; level <= -40; level += 2 {
+			points = append(points, Point{level, Count{int(math.Round(n * want.At(level))), n}})
+		}
+		f, err := Model{Shape: shape, Guess: GuessThree, MaxLapse: .1}.Fit(points)
+		if err != nil {
+			t.Fatal(err)
+		}
+		near(t, shape.String()+" location", f.Location, want.Location, 1e-5)
+		near(t, shape.String()+" scale", f.Scale, want.Scale, 1e-5)
+		near(t, shape.String()+" lapse", f.Lapse, want.Lapse, 1e-6)
+		near(t, shape.String()+" deviance", f.Deviance, 0, 1e-3)
+	}
+}
+
+func TestFitRefusesWhatCannotBeFitted(t *testing.T) {
+	if _, err := tutorialModel.Fit(tutorial[:1]); !errors.Is(err, ErrFlat) {
+		t.Errorf("one level: %v", err)
+	}
+	for name, points := range map[string][]Point{
+		"count": {{0, Count{3, 2}}, {1, Count{1, 2}}},
+		"level": {{math.NaN(), Count{1, 2}}, {1, Count{1, 2}}},
+	} {
+		if _, err := tutorialModel.Fit(points); err == nil {
+			t.Errorf("%s: accepted", name)
+		}
+	}
+	if _, err := (Model{Guess: .5, MaxLapse: .5}).Fit(tutorial); err == nil {
+		t.Error("rates that leave nothing to fit were accepted")
+	}
+}
+
+// Always right or a clean step leaves the spread undetermined; the fit must
+// say so rather than invent a slope.
+func TestFitWarnsWhenUndetermined(t *testing.T) {
+	step := []Point{{0, Count{3, 9}}, {1, Count{3, 9}}, {2, Count{9, 9}}, {3, Count{9, 9}}}
+	f, err := Model{Guess: GuessThree, MaxLapse: .05}.Fit(step)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := f.Profile(Spread, .95); got.Lo != 0 {
+		t.Errorf("a step bounds the spread from under at %g", got.Lo)
+	}
+	right := []Point{{0, Count{9, 9}}, {1, Count{9, 9}}}
+	if f, err = (Model{Guess: GuessThree}).Fit(right); err != nil {
+		t.Fatal(err)
+	}
+	if got := f.Profile(Threshold, .95); !math.IsInf(got.Lo, -1) {
+		t.Errorf("all right bounds the threshold from under at %g", got.Lo)
+	}
+}
+
+// The profile interval by its definition: at its ends the log likelihood has
+// fallen by half the χ² quantile (1.920729 at 95 %; common practice), with the
+// nuisance parameters found by brute force here.
+func TestProfileByDefinition(t *testing.T) {
+	f, err := tutorialModel.Fit(tutorial)
+	if err != nil {
+		t.Fatal(err)
+	}
+	got := f.Profile(Threshold, .95)
+	for _, end := range []float64{got.Lo, got.Hi} {
+		best := math.Inf(1)
+		for scale := .02; scale < 8; scale *= 1.01 {
+			for lapse := 0.0; lapse <= .1; lapse += .0005 {
+				l, _ := f.loss(parameters{end, math.Log(scale), lapse})
+				best = min(best, l)
+			}
+		}
+		near(t, "fall of the likelihood", best+f.LogLikelihood, 1.920729, 2e-3)
+	}
+	if !got.Contains(f.Location) {
+		t.Errorf("interval %+v leaves out its estimate", got)
+	}
+}
+
+// The bootstrap and the profile must agree on a well-determined fit, and the
+// Monte Carlo goodness of fit must be uniform enough for data from the model.
+func TestBootstrapAgainstProfile(t *testing.T) {
+	rng := seeded(t, 3)
+	truth := Curve{Location: 0, Scale: 1.5, Guess: GuessThree, Lapse: .02}
+	var points []Point
+	for level := -6.0; level <= 8; level += 2 {
+		points = append(points, Point{level, Count{binomial(rng, 200, truth.At(level)), 200}})
+	}
+	f, err := Model{Guess: GuessThree, MaxLapse: .1}.Fit(points)
+	if err != nil {
+		t.Fatal(err)
+	}
+	boot, profile := f.Bootstrap(rng, 1000, .95), f.Profile(Threshold, .95)
+	near(t, "lower", boot.Threshold.Lo, profile.Lo, .15)
+	near(t, "upper", boot.Threshold.Hi, profile.Hi, .15)
+	if !boot.Spread.Contains(truth.Scale) {
+		t.Errorf("spread %+v", boot.Spread)
+	}
+	if boot.DevianceP < .01 {
+		t.Errorf("data from the model rejected: %g", boot.DevianceP)
+	}
+	for i := range points {
+		points[i].Right = points[i].Trials * (1 + i%2*2) / 3
+	}
+	if f, err = (Model{Guess: GuessThree, MaxLapse: .1}).Fit(points); err != nil {
+		t.Fatal(err)
+	}
+	if p := f.Bootstrap(rng, 200, .95).DevianceP; p > .01 {
+		t.Errorf("a zigzag passes as a curve: %g", p)
+	}
+}
+
+func TestCurveInverse(t *testing.T) {
+	for _, shape := range []Shape{Logistic, Normal, Weibull} {
+		c := Curve{Shape: shape, Location: -50, Scale: 2, Guess: GuessThree, Lapse: .02}
+		for _, p := range []float64{.34, .5, .7937, .97} {
+			x, ok := c.Inverse(p)
+			if !ok {
+				t.Fatalf("%v: no level for %g", shape, p)
+			}
+			near(t, "inverse", c.At(x), p, 1e-12)
+			near(t, "slope", c.Slope(x), (c.At(x+1e-5)-c.At(x-1e-5))/2e-5, 1e-8)
+		}
+		if _, ok := c.Inverse(.99); ok {
+			t.Error("a level above the lapse rate was found")
+		}
+	}
+}

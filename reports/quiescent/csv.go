@@ -1,0 +1,82 @@
+package quiescent
+
+import (
+	"encoding/csv"
+	"fmt"
+	"io"
+	"strconv"
+)
+
+// WriteCSV writes one line for each stage and current, in SI base units.
+func (r *Report) WriteCSV(w io.Writer) error {
+	out := csv.NewWriter(w)
+	if err := out.Write(columns(r)); err != nil {
+		return err
+	}
+	for _, stage := range r.Stages {
+		for i := range stage.Rungs {
+			if err := out.Write(record(stage, &stage.Rungs[i])); err != nil {
+				return err
+			}
+		}
+	}
+	out.Flush()
+	return out.Error()
+}
+
+// columns are the names of the values of a record.
+func columns(r *Report) []string {
+	names := []string{
+		"stage", "quiescent_a", "bias_v", "emitter_v", "class_a_w", "rest_supply_w", "bias_draw_w",
+		"idle_junction_k", "programme_junction_k", "sine_junction_k", "sine_peak_v", "runaway",
+		"loop_gain_slow", "loop_gain_fast", "drift_low", "drift_high", "hour_j",
+		"worst_detection", "worst_noise_to_mask_db", "worst_material", "worst_level_db",
+	}
+	for _, tone := range firstTones(r.Stages) {
+		at := fmt.Sprintf("_at_%gdb", float64(tone.Level))
+		names = append(names, "thd"+at, "weighted_thd"+at, "modulation"+at, "difference"+at)
+	}
+	return append(names, "refusal")
+}
+
+// firstTones returns the tones of the first rung that has them.
+func firstTones(stages []*Result) []Tone {
+	for _, s := range stages {
+		for _, rung := range s.Rungs {
+			if len(rung.Tones) > 0 {
+				return rung.Tones
+			}
+		}
+	}
+	return nil
+}
+
+func record(s *Result, r *Rung) []string {
+	number := func(v float64) string { return strconv.FormatFloat(v, 'g', -1, 64) }
+	low, high := r.Drift()
+	list := []string{s.Stage}
+	for _, v := range []float64{
+		r.Quiescent, r.Bias, r.EmitterVolts, r.ClassA, r.Rest.Supply, s.BiasDraw,
+		r.Idle.Junction, r.Programme.Junction, r.Sine.Junction, r.SinePeak,
+	} {
+		list = append(list, number(v))
+	}
+	list = append(list, strconv.FormatBool(r.Idle.Runaway || r.Sine.Runaway || r.Programme.Runaway))
+	for _, v := range []float64{r.Stability.Slow, r.Stability.Fast, low, high, r.HourJoules} {
+		list = append(list, number(v))
+	}
+	if heard, ok := r.Worst(); ok {
+		list = append(list, number(heard.Detection), number(float64(heard.NoiseToMask)), heard.Material, number(float64(heard.Level)))
+	} else {
+		list = append(list, "", "", "", "")
+	}
+	for _, tone := range r.Tones {
+		list = append(list, number(tone.THD), number(tone.WeightedTHD), number(tone.Modulation), number(tone.Difference))
+	}
+	if len(r.Tones) == 0 {
+		for range 4 * len(firstTones([]*Result{s})) {
+			list = append(list, "")
+		}
+	}
+	return append(list, r.Refusal)
+}

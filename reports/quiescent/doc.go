@@ -1,0 +1,17 @@
+// Package quiescent works out which quiescent current a power stage should have:
+// what each current costs in distortion, audibility, heat and stability, which
+// range of currents meets the limits set, what binds it, what would widen it,
+// and how many built units stay within it.
+//
+// Distortion and audibility are those of the stage's law with cold junctions, as
+// rendered and measured by the rest of the program, so that a current found here
+// gives the same figures there. Temperatures are those at which the stage's own
+// heat holds it in the hottest air, with a bias source that follows the sink as
+// the stage file's coupling says.
+//
+// Nothing here is called inaudible: a difference is predicted audible or not, for
+// average trained listeners on the material given. A blind test is the judge.
+//
+// A [Report] shows results side by side: as a table for a terminal, as JSON and
+// CSV, and as a page.
+package quiescent

@@ -1,0 +1,248 @@
+package quiescent
+
+import (
+	"fmt"
+	"math"
+
+	"quietcross/reports/view/format"
+	"quietcross/reports/view/plot"
+	"quietcross/reports/view/sheet"
+	"quietcross/stage/device"
+)
+
+// figures are the diagrams of one stage over quiescent current.
+func figures(index int, s *Result) []sheet.Figure {
+	var list []sheet.Figure
+	for _, make := range []func(int, *Result) (sheet.Figure, bool){detection, distortion, junctions, watts, loop} {
+		if f, ok := make(index, s); ok {
+			list = append(list, f)
+		}
+	}
+	return list
+}
+
+// over starts a figure over quiescent current, with the recommended range shaded.
+func over(name string, index int, s *Result, title, desc string, y plot.Axis) *plot.Figure {
+	f := &plot.Figure{
+		Name: fmt.Sprintf("%s-%d", name, index), Title: title, Desc: desc,
+		X: plot.Axis{Label: "quiescent current", Unit: "A", SI: true, Log: true, Lo: s.Rungs[1].Quiescent, Hi: s.Rungs[len(s.Rungs)-1].Quiescent},
+		Y: y,
+	}
+	rec := s.Recommendation
+	if rec.Met {
+		f.Bands = []plot.Band{{Lo: max(rec.Minimum, f.X.Lo), Hi: min(rec.Maximum, f.X.Hi), Label: "range"}}
+	}
+	if rec.Optimum > f.X.Lo && rec.Optimum < f.X.Hi {
+		f.Rules = []plot.Rule{{At: rec.Optimum, Vertical: true, Label: "optimum"}}
+	}
+	return f
+}
+
+// trace draws one figure of every rung that has it; NaN leaves a gap.
+func trace(f *plot.Figure, s *Result, label string, value func(*Rung) float64) {
+	t := plot.Trace{Label: label, Look: plot.Look{Index: len(f.Traces)}}
+	for i := range s.Rungs {
+		if r := &s.Rungs[i]; r.Quiescent > 0 && r.Refusal == "" {
+			t.X = append(t.X, r.Quiescent)
+			t.Y = append(t.Y, value(r))
+		}
+	}
+	if len(t.X) > 1 {
+		f.Traces = append(f.Traces, t)
+	}
+}
+
+// fit makes the Y axis hold all traces, decades on a logarithmic one.
+func fit(f *plot.Figure, floor float64) bool {
+	low, high := math.Inf(1), math.Inf(-1)
+	for _, t := range f.Traces {
+		for _, y := range t.Y {
+			if !math.IsNaN(y) && !math.IsInf(y, 0) && (!f.Y.Log || y > 0) {
+				low, high = min(low, y), max(high, y)
+			}
+		}
+	}
+	if !(high >= low) {
+		return false
+	}
+	if f.Y.Log {
+		f.Y.Lo = math.Pow(10, math.Floor(math.Log10(max(low, floor))))
+		f.Y.Hi = math.Pow(10, math.Ceil(math.Log10(max(high, floor)*1.01)))
+		return f.Y.Lo < f.Y.Hi
+	}
+	f.Y.Lo, f.Y.Hi = min(f.Y.Lo, low), max(f.Y.Hi, high)
+	return true
+}
+
+func detection(index int, s *Result) (sheet.Figure, bool) {
+	f := over("heard", index, s, "Predicted detection", "Probability that a difference is detected; falls as the current rises.",
+		plot.Axis{Label: "probability of detection", Lo: 0, Hi: 1})
+	f.Rules = append(f.Rules, plot.Rule{At: s.Limits.Detection, Label: "limit"})
+	for i, finding := range s.Findings {
+		trace(f, s, fmt.Sprintf("%s %s", finding.Material, format.DB(finding.Level)), func(r *Rung) float64 {
+			if i < len(r.Heard) {
+				return r.Heard[i].Detection
+			}
+			return math.NaN()
+		})
+	}
+	return sheet.Figure{Figure: f, Caption: "Each piece at each level."}, len(f.Traces) > 0
+}
+
+func distortion(index int, s *Result) (sheet.Figure, bool) {
+	f := over("thd", index, s, "Distortion of tones", "Total harmonic distortion against quiescent current; it rises again beyond the optimum.",
+		plot.Axis{Label: "THD", Unit: "%", Log: true})
+	for i, tone := range firstTones([]*Result{s}) {
+		trace(f, s, format.DB(tone.Level), func(r *Rung) float64 { return 100 * r.Tones[i].THD })
+	}
+	ok := fit(f, 1e-6)
+	return sheet.Figure{Figure: f, Caption: "Steady tones, level re the drive. Where a line turns up again, more current is over-bias."}, ok
+}
+
+func junctions(index int, s *Result) (sheet.Figure, bool) {
+	limit := s.Limits.Junction - device.ZeroCelsius
+	f := over("junction", index, s, "Hottest junction", "Junction temperature in the hottest air.",
+		plot.Axis{Label: "junction", Unit: "°C", Lo: s.Limits.Hottest - device.ZeroCelsius, Hi: 1.15 * limit})
+	f.Rules = append(f.Rules, plot.Rule{At: limit, Label: "limit"})
+	for _, line := range []struct {
+		label string
+		get   func(*Rung) Thermal
+	}{
+		{"idle", func(r *Rung) Thermal { return r.Idle }},
+		{"programme", func(r *Rung) Thermal { return r.Programme }},
+		{"worst sine", func(r *Rung) Thermal { return r.Sine }},
+	} {
+		trace(f, s, line.label, func(r *Rung) float64 {
+			t := line.get(r)
+			if t.Runaway || t.Junction-device.ZeroCelsius > f.Y.Hi {
+				return math.NaN()
+			}
+			return t.Junction - device.ZeroCelsius
+		})
+	}
+	return sheet.Figure{Figure: f, Caption: "In the hottest air, continuously. A line that breaks off runs off the scale or away."}, len(f.Traces) > 0
+}
+
+func watts(index int, s *Result) (sheet.Figure, bool) {
+	f := over("watts", index, s, "Power", "Power at rest and class-A power against quiescent current.", plot.Axis{Label: "power", Unit: "W", SI: true, Log: true})
+	trace(f, s, "drawn at rest", func(r *Rung) float64 {
+		if r.Rest.Runaway {
+			return math.NaN()
+		}
+		return r.Rest.Supply + s.BiasDraw
+	})
+	trace(f, s, "class A up to", func(r *Rung) float64 { return r.ClassA })
+	ok := fit(f, 1e-4)
+	return sheet.Figure{Figure: f, Caption: "What is drawn at rest once warm, and the output up to which the stage is in class A."}, ok
+}
+
+func loop(index int, s *Result) (sheet.Figure, bool) {
+	f := over("loop", index, s, "Thermal loop gain", "Thermal loop gain against quiescent current.", plot.Axis{Label: "loop gain", Lo: 0, Hi: 1.05})
+	f.Rules = append(f.Rules, plot.Rule{At: s.Limits.Feedback, Label: "limit"})
+	trace(f, s, "maximum", func(r *Rung) float64 {
+		if r.Stability.Maximum() > f.Y.Hi {
+			return math.NaN()
+		}
+		return r.Stability.Maximum()
+	})
+	return sheet.Figure{Figure: f, Caption: "How much of a small warming at rest comes back through the circuit. At 1 the bias runs away."}, len(f.Traces) > 0
+}
+
+// minimumShown is the noise-to-mask ratio, dB, below which marks are drawn at it.
+const minimumShown = -60
+
+func shown(m Mark) float64 { return max(float64(m.Worst), minimumShown) }
+
+// frontierFigure draws audibility against heat for all stages.
+func (r *Report) frontierFigure() []sheet.Figure {
+	f := &plot.Figure{
+		Name: "frontier", Title: "Audibility against heat", Desc: "Worst noise-to-mask ratio against power drawn at rest, one line a stage, and the frontier of what nothing beats.",
+		Width: 520, Height: 360,
+		X: plot.Axis{Label: "drawn at rest", Unit: "W", SI: true, Log: true},
+		Y: plot.Axis{Label: "worst noise to mask", Unit: "dB"},
+	}
+	low, high := math.Inf(1), 0.0
+	for i, s := range r.Stages {
+		t := plot.Trace{Label: s.Stage, Look: plot.Look{Index: i}}
+		for _, m := range marks(s) {
+			t.X, t.Y = append(t.X, m.Heat), append(t.Y, shown(m))
+			low, high = min(low, m.Heat), max(high, m.Heat)
+		}
+		if len(t.X) > 1 {
+			f.Traces = append(f.Traces, t)
+		}
+	}
+	if len(f.Traces) == 0 || low == high {
+		return nil
+	}
+	edge := plot.Trace{Label: "frontier", Look: plot.Look{Ink: true, Wide: true}}
+	for _, m := range r.Frontier {
+		edge.X, edge.Y = append(edge.X, m.Heat), append(edge.Y, shown(m))
+	}
+	if len(edge.X) > 1 {
+		f.Traces = append(f.Traces, edge)
+	}
+	for i, s := range r.Stages {
+		if s.Chosen == nil {
+			continue
+		}
+		if m, ok := mark(s, s.Chosen); ok {
+			f.Traces = append(f.Traces, plot.Trace{Kind: plot.Points, Look: plot.Look{Index: i}, X: []float64{m.Heat}, Y: []float64{shown(m)}})
+		}
+	}
+	f.X.Lo, f.X.Hi = low/1.2, high*1.2
+	f.Y.Lo, f.Y.Hi = minimumShown-3, 1
+	fit(f, 0)
+	return []sheet.Figure{{Figure: f, Caption: "Worst piece at the worst level. Markers: the current to set. The power is that drawn at rest, bias parts included. Detection becomes probable where the ratio comes near 0 dB; the stages' ranges say where. What lies under −60 dB is drawn there."}}
+}
+
+// spreadBins is how many bars a spread is drawn with.
+const spreadBins = 24
+
+// spreadFigure draws the settled currents of units made in both ways.
+func spreadFigure(index int, s *Result) []sheet.Figure {
+	y := s.Yield
+	low, high := math.Inf(1), 0.0
+	for _, b := range []*Batch{&y.Trimmed, &y.Fixed} {
+		for _, q := range b.Warm {
+			if q > 0 {
+				low, high = min(low, q), max(high, q)
+			}
+		}
+	}
+	if !(high > low) {
+		return nil
+	}
+	f := &plot.Figure{
+		Name: fmt.Sprintf("units-%d", index), Title: "Units, settled", Desc: "Histogram of quiescent currents of built units.",
+		X: plot.Axis{Label: "quiescent current, settled at rest", Unit: "A", SI: true, Lo: low, Hi: high},
+		Y: plot.Axis{Label: "units", Lo: 0, Hi: 1},
+	}
+	for i, b := range []struct {
+		name  string
+		batch *Batch
+	}{{"trimmed", &y.Trimmed}, {"fixed bias", &y.Fixed}} {
+		t := histogramTrace(b.batch.Warm, low, high)
+		t.Label, t.Look = b.name, plot.Look{Index: 2 * i}
+		f.Traces = append(f.Traces, t)
+	}
+	if minimum := s.Recommendation.Minimum; minimum > low && minimum < high {
+		f.Rules = []plot.Rule{{At: minimum, Vertical: true, Label: "minimum"}}
+	}
+	fit(f, 0)
+	f.Y.Hi *= 1.1
+	return []sheet.Figure{{Figure: f, Caption: "Each unit in its own air, warmed up, with no signal."}}
+}
+
+func histogramTrace(values []float64, low, high float64) plot.Trace {
+	t := plot.Trace{Kind: plot.Steps, Y: make([]float64, spreadBins)}
+	for i := range spreadBins + 1 {
+		t.X = append(t.X, low+(high-low)*float64(i)/spreadBins)
+	}
+	for _, v := range values {
+		if v > 0 {
+			t.Y[min(int((v-low)/(high-low)*spreadBins), spreadBins-1)]++
+		}
+	}
+	return t
+}

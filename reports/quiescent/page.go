@@ -1,0 +1,115 @@
+package quiescent
+
+import (
+	"fmt"
+	"io"
+	"strings"
+
+	"quietcross/reports/view/format"
+	"quietcross/reports/view/sheet"
+)
+
+// WritePage writes the report as a page.
+func (r *Report) WritePage(w io.Writer) error {
+	s := &sheet.Sheet{
+		Kicker: "quietcross quiescent", Title: "Which quiescent current?",
+		Warnings: Caveats[:1],
+	}
+	if len(r.Stages) == 1 {
+		s.Subtitle = r.Stages[0].Title + ": " + conditions(r.Stages[0])
+	} else {
+		s.Subtitle = fmt.Sprintf("%d stages side by side, on the same material and under the same limits.", len(r.Stages))
+		s.Sections = append(s.Sections, r.comparison())
+	}
+	for i, stage := range r.Stages {
+		s.Sections = append(s.Sections, r.stage(i, stage)...)
+	}
+	s.Sections = append(s.Sections, sheet.Section{Heading: "Limits and cautions", Text: append(Caveats[1:len(Caveats):len(Caveats)], Cautions...)})
+	return s.Write(w)
+}
+
+// comparison is the table and the chart of several stages.
+func (r *Report) comparison() sheet.Section {
+	return sheet.Section{
+		Heading: "Side by side",
+		Text:    []string{"Each stage at the current to set. The chart has each stage at all its currents: the farther down and left, the better; the frontier joins what nothing beats in both."},
+		Tables:  []sheet.Table{{Columns: comparisonColumns, Rows: r.comparisonRows()}},
+		Figures: r.frontierFigure(),
+	}
+}
+
+// stage is the sections of one stage.
+func (r *Report) stage(index int, s *Result) []sheet.Section {
+	heading := func(text string) string {
+		if len(r.Stages) > 1 {
+			return s.Stage + ": " + text
+		}
+		return strings.ToUpper(text[:1]) + text[1:]
+	}
+	first := sheet.Section{Heading: heading("the answer"), Text: answer(s)}
+	if len(r.Stages) > 1 {
+		first.Text = append(first.Text, conditions(s)+".")
+	}
+	for _, warning := range s.Recommendation.Warnings {
+		first.Text = append(first.Text, "Warning: "+warning+".")
+	}
+	if len(s.Remedies) > 0 {
+		first.Tables = []sheet.Table{{Caption: "What would make room, tried one by one", Columns: remedyColumns, Rows: remedyRows(s), Prose: true}}
+	}
+	first.Figures = figures(index, s)
+	list := []sheet.Section{first}
+	if s.Guide != nil {
+		list = append(list, guide(heading("how to set it"), s))
+	}
+	if s.Yield != nil {
+		list = append(list, units(heading("built units"), index, s))
+	}
+	return append(list, sweepSection(heading("all currents"), s))
+}
+
+func guide(heading string, s *Result) sheet.Section {
+	section := sheet.Section{Heading: heading, Notes: Cautions}
+	for i, step := range steps(s) {
+		section.Text = append(section.Text, fmt.Sprintf("%d. %s", i+1, step))
+	}
+	return section
+}
+
+func units(heading string, index int, s *Result) sheet.Section {
+	y := s.Yield
+	t := y.Tolerances
+	return sheet.Section{
+		Heading: heading,
+		Text: []string{fmt.Sprintf("%s units drawn with seed %d: saturation currents spread by a factor of e to the %s between units and %s within a pair, current gains %s, emitter resistors %s, air %s to %s. A unit meets the limit of audibility when its settled current reaches the minimum of the range.",
+			format.Count(int64(y.Units)), y.Seed, format.Number(t.Lot, 2), format.Number(t.Mismatch, 2), format.Number(t.Gain, 2),
+			"±"+format.Percent(t.Resistor, 2), celsius(s.Limits.Coldest), celsius(s.Limits.Hottest))},
+		Tables:  []sheet.Table{{Columns: yieldColumns, Rows: yieldRows(y)}},
+		Figures: spreadFigure(index, s),
+		Notes:   []string{"Shares have their 95 % interval (Wilson) in brackets."},
+	}
+}
+
+func sweepSection(heading string, s *Result) sheet.Section {
+	section := sheet.Section{
+		Heading: heading,
+		Tables:  []sheet.Table{{Columns: rungColumns(s), Rows: rungRows(s)}},
+		Notes: []string{
+			fmt.Sprintf("Quiescent: set with all junctions at %s. Emitter: across each emitter resistor. At rest: drawn from the supplies once warm, of which the bias parts draw %s. Idle, programme and sine: the hottest junction in the hottest air, with no signal, with the material at its loudest level, and with the sine that heats most. Drift: the quiescent current in use over that set.",
+				celsius(s.Rungs[0].Rest.Sink), format.Quantity(s.BiasDraw, "W")),
+			"Loop gain: how much of a small warming comes back through the circuit; at 1 the bias runs away. Class A to: the sine power up to which both devices conduct all the time. An hour: energy drawn in an hour of the material at its loudest level.",
+		},
+	}
+	if s.Chosen != nil {
+		section.Tables = append(section.Tables, heardTable(s.Chosen))
+	}
+	return section
+}
+
+// heardTable is the prediction by piece at the current to set.
+func heardTable(r *Rung) sheet.Table {
+	t := sheet.Table{Caption: "By piece, at " + amperes(r.Quiescent), Columns: []string{"material", "level", "detection", "noise to mask"}}
+	for _, h := range r.Heard {
+		t.Rows = append(t.Rows, []string{h.Material, format.DB(h.Level), chance(h.Detection), format.DB(h.NoiseToMask)})
+	}
+	return t
+}

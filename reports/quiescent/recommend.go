@@ -1,0 +1,290 @@
+package quiescent
+
+import (
+	"fmt"
+	"math"
+
+	"quietcross/reports/audibility"
+	"quietcross/stage"
+)
+
+// Binding names the limit that a current meets first.
+type Binding string
+
+// The limits that can bind.
+const (
+	BindsNothing   Binding = "none"
+	BindsHearing   Binding = "audibility"
+	BindsJunction  Binding = "junction temperature"
+	BindsStability Binding = "thermal stability"
+	BindsIdle      Binding = "idle power"
+	BindsSweep     Binding = "end of the sweep" // none up to there
+	BindsCircuit   Binding = "operating point"
+)
+
+// Recommendation is the range of currents that meets all limits.
+type Recommendation struct {
+	// Minimum is the minimum current from which on no piece at any level is predicted
+	// audible, and Maximum the maximum that meets the thermal limits, A. MinimumBy
+	// is the piece that asks for it, MaximumBy the limit that binds above.
+	Minimum      float64 `json:"minimum_a"`
+	MinimumKnown bool    `json:"minimum_known"`
+	MinimumBy    string  `json:"minimum_by"`
+	Maximum      float64 `json:"maximum_a"`
+	MaximumBy    Binding `json:"maximum_by"`
+	// Optimum is the current of the optimum-bias condition, A, 0 where the part
+	// values give none; Balance is where the solved stage's gain at rest equals
+	// that at half drive, which the condition stands for, 0 where it nowhere does.
+	Optimum float64 `json:"optimum_a"`
+	Balance float64 `json:"balance_a"`
+	// Met tells that Minimum does not lie above Maximum. Set is then the current to
+	// set: the optimum, or the end of the range nearest to it; without an optimum
+	// twice Minimum, for a margin.
+	Met bool    `json:"met"`
+	Set float64 `json:"set_a"`
+	// Binds says which limits leave no range where Met is false.
+	Binds []Binding `json:"binds,omitempty"`
+	// Warnings are in words: over-bias and others.
+	Warnings []string `json:"warnings,omitempty"`
+}
+
+// margin is how far over the minimum current a stage without an optimum is set.
+const margin = 2
+
+// recommend finds the range.
+func (c *climber) recommend(findings []audibility.Finding, rungs []Rung) (Recommendation, error) {
+	r := Recommendation{Optimum: c.stage.OptimumQuiescent()}
+	var err error
+	if r.Balance, err = c.balance(rungs); err != nil {
+		return r, err
+	}
+	r.Minimum, r.MinimumBy, r.MinimumKnown = minimumInaudible(findings)
+	if r.Maximum, r.MaximumBy, err = c.maximumSafe(rungs); err != nil {
+		return r, err
+	}
+	r.Met = r.MinimumKnown && r.Minimum <= r.Maximum && r.Maximum > 0
+	if r.Met {
+		r.Set = min(max(r.Optimum, r.Minimum), r.Maximum)
+		if r.Optimum == 0 {
+			r.Set = min(max(margin*r.Minimum, c.low), r.Maximum)
+		}
+	} else {
+		r.Binds = []Binding{BindsHearing}
+		if r.MinimumKnown || r.Maximum == 0 {
+			r.Binds = append(r.Binds, r.MaximumBy)
+		}
+	}
+	r.Warnings = append(overBias(rungs), rises(findings)...)
+	return r, nil
+}
+
+// minimumInaudible returns the minimum current from which on no finding is predicted
+// audible up to where its probability next crosses the limit, and the piece that
+// asks for it; false when one piece is audible all the way.
+func minimumInaudible(findings []audibility.Finding) (minimum float64, by string, known bool) {
+	known = true
+	for _, f := range findings {
+		switch {
+		case f.Threshold != nil:
+			if f.Threshold.High > minimum {
+				minimum, by = f.Threshold.High, place(f)
+			}
+		case len(f.Curve) == 0 || f.Curve[0].Detection > f.Limit:
+			known, by = false, place(f)
+		}
+		if !known {
+			return 0, by, false
+		}
+	}
+	return minimum, by, true
+}
+
+func place(f audibility.Finding) string {
+	return fmt.Sprintf("%s at %.0f dB", f.Material, float64(f.Level))
+}
+
+// meets returns the first limit that a rung breaks, of those of heat.
+func (c *climber) meets(r *Rung) Binding {
+	limits := c.options.Limits
+	switch {
+	case r.Refusal != "":
+		return BindsCircuit
+	case r.Idle.Runaway || r.Stability.Maximum() > limits.Feedback:
+		return BindsStability
+	case limits.Idle > 0 && r.Idle.Supply+c.biasDraw > limits.Idle:
+		return BindsIdle
+	case r.Sine.Runaway || max(r.Sine.Junction, r.Programme.Junction, r.Idle.Junction) > limits.Junction:
+		return BindsJunction
+	}
+	return BindsNothing
+}
+
+// safeTolerance is the ratio, less one, to which the maximum safe current is
+// closed in on.
+const safeTolerance = 0.01
+
+// maximumSafe returns the maximum current up to which every rung meets the
+// thermal limits, and what binds above it.
+func (c *climber) maximumSafe(rungs []Rung) (float64, Binding, error) {
+	low := 0.0
+	for i := range rungs {
+		r := &rungs[i]
+		binds := c.meets(r)
+		if binds == BindsNothing {
+			low = r.Quiescent
+			continue
+		}
+		high := r.Quiescent
+		for low > 0 && high > low*(1+safeTolerance) {
+			middle := Rung{Quiescent: math.Sqrt(low * high)}
+			if err := c.heat(&middle); err != nil {
+				middle.Refusal = err.Error()
+			}
+			if b := c.meets(&middle); b == BindsNothing {
+				low = middle.Quiescent
+			} else {
+				high, binds = middle.Quiescent, b
+			}
+		}
+		return low, binds, nil
+	}
+	return low, BindsSweep, nil
+}
+
+// balance returns the current at which the incremental gain at rest equals that
+// at full swing; 0 where they do not cross between the rungs, and for a lone
+// device.
+func (c *climber) balance(rungs []Rung) (float64, error) {
+	if c.devices < 2 {
+		return 0, nil // nothing is handed over
+	}
+	excess := func(quiescent float64) (float64, error) {
+		b, err := c.stage.Set(setting(quiescent))
+		if err != nil {
+			return 0, err
+		}
+		return gainExcess(b, c.bench.Drive())
+	}
+	for i := 1; i < len(rungs); i++ {
+		low, high := rungs[i-1].Quiescent, rungs[i].Quiescent
+		if low == 0 || rungs[i-1].Refusal != "" || rungs[i].Refusal != "" {
+			continue
+		}
+		a, err := excess(low)
+		if err != nil {
+			return 0, err
+		}
+		b, err := excess(high)
+		if err != nil {
+			return 0, err
+		}
+		if a < 0 && b >= 0 {
+			return crossing(excess, low, high)
+		}
+	}
+	return 0, nil
+}
+
+// gainExcess returns by how much the loss at full swing, 1/gain, exceeds that at
+// rest. Full swing is endless swing: a conducting device's own resistance falls as
+// 1/current, and its rest at three quarters and three eighths of the drive is taken
+// out.
+func gainExcess(b *stage.Biased, drive float64) (float64, error) {
+	loss := make([]float64, 3)
+	for i, in := range []float64{0, drive * 3 / 8, drive * 3 / 4} {
+		_, gain, err := b.Transfer(in)
+		if err != nil {
+			return 0, err
+		}
+		loss[i] = 1 / math.Abs(gain)
+	}
+	return 2*loss[2] - loss[1] - loss[0], nil
+}
+
+// crossingTolerance is the ratio, less one, to which a crossing is closed in on.
+const crossingTolerance = 1e-4
+
+// crossing bisects, by equal ratios, for where f rises through 0.
+func crossing(f func(float64) (float64, error), low, high float64) (float64, error) {
+	for high > low*(1+crossingTolerance) {
+		middle := math.Sqrt(low * high)
+		y, err := f(middle)
+		if err != nil {
+			return 0, err
+		}
+		if y < 0 {
+			low = middle
+		} else {
+			high = middle
+		}
+	}
+	return math.Sqrt(low * high), nil
+}
+
+// minimumRise is the ratio by which distortion must rise with current to be warned
+// of.
+const minimumRise = 1.1
+
+// overBias warns where more current raises the distortion of a tone again: the
+// stretch of the maximum rise at each level.
+func overBias(rungs []Rung) []string {
+	var list []string
+	if len(rungs) == 0 {
+		return nil
+	}
+	for l := range len(rungs[0].Tones) {
+		from, to, ratio := maximumRise(rungs, l)
+		if ratio > minimumRise {
+			list = append(list, fmt.Sprintf("over-bias: at %.0f dB the THD of a tone rises %.1f-fold from %.3g mA to %.3g mA",
+				float64(rungs[0].Tones[l].Level), ratio, 1e3*from, 1e3*to))
+		}
+	}
+	return list
+}
+
+// maximumRise returns the two currents between which the THD at a tone level
+// rises most, later over earlier.
+func maximumRise(rungs []Rung, l int) (from, to, ratio float64) {
+	minimum, at := math.Inf(1), 0.0
+	ratio = 1
+	for _, r := range rungs {
+		if r.Refusal != "" || r.Quiescent == 0 {
+			continue
+		}
+		thd := r.Tones[l].THD
+		if thd < minimum {
+			minimum, at = thd, r.Quiescent
+		}
+		if thd/minimum > ratio {
+			from, to, ratio = at, r.Quiescent, thd/minimum
+		}
+	}
+	return from, to, ratio
+}
+
+// rises warns where more current makes detection more probable, to near the limit
+// or beyond.
+func rises(findings []audibility.Finding) []string {
+	var list []string
+	for _, f := range findings {
+		for _, rise := range f.Rises {
+			if !reaches(f, rise.To, f.Limit/2) {
+				continue
+			}
+			list = append(list, fmt.Sprintf("more current from %.3g mA to %.3g mA makes a difference more probable to be heard, by %.2f: %s",
+				1e3*rise.From, 1e3*rise.To, rise.By, place(f)))
+		}
+	}
+	return list
+}
+
+// reaches tells whether a finding's probability at a current is at least some
+// value.
+func reaches(f audibility.Finding, quiescent, probability float64) bool {
+	for _, p := range f.Curve {
+		if p.Quiescent == quiescent {
+			return p.Detection >= probability
+		}
+	}
+	return false
+}

@@ -1,0 +1,67 @@
+package quiescent
+
+import (
+	"encoding/json"
+	"io"
+
+	"quietcross/reports/view/format"
+	"quietcross/stage/device"
+)
+
+// SchemaVersion is the version of the JSON.
+const SchemaVersion = 1
+
+// Report is what was worked out, and for several stages how they compare.
+type Report struct {
+	Schema  int       `json:"schema"`
+	Program string    `json:"program"`
+	Version string    `json:"version"`
+	Stages  []*Result `json:"stages"`
+	// Frontier is the marks of all stages that no other beats in both, in rising
+	// order of heat; empty for one stage.
+	Frontier []Mark `json:"frontier,omitempty"`
+}
+
+// New makes the report of results.
+func New(program, version string, results []*Result) *Report {
+	r := &Report{Schema: SchemaVersion, Program: program, Version: version, Stages: results}
+	if len(results) > 1 {
+		r.Frontier = frontier(results)
+	}
+	return r
+}
+
+// WriteJSON writes the report for programs.
+func (r *Report) WriteJSON(w io.Writer) error {
+	encoder := json.NewEncoder(w)
+	encoder.SetIndent("", "  ")
+	return encoder.Encode(r)
+}
+
+// Caveats say, in words, what the figures are worth. They go with every result.
+var Caveats = []string{
+	"What is heard is the prediction of an ear model for average trained listeners on this material at this level. Nothing here is called inaudible; a blind test is the judge.",
+	"Distortion and audibility are those of the stage with cold junctions at the current that is set; a warm stage runs at more current, as the guide says. Temperatures are steady ones, in still air, with nothing else in the case.",
+	"Tolerances are common practice, not your parts' data sheets; the bias source is taken to follow the sink as the stage file's coupling says.",
+}
+
+// Cautions go with every guide.
+var Cautions = []string{
+	"Mains-powered amplifiers can kill, also when unplugged. Leave such work to qualified people, and follow local codes.",
+	"Start with the bias at its minimum, on a current-limited supply, without a loudspeaker, and watch the current while the stage warms up; switch off at once if it keeps rising.",
+	"Heatsinks and emitter resistors become hot enough to burn. Let them cool before touching.",
+}
+
+func celsius(kelvin float64) string {
+	return format.Fixed(kelvin-device.ZeroCelsius, 0) + "\u00a0°C"
+}
+
+func amperes(a float64) string { return format.Quantity(a, "A") }
+
+// temperature writes where a stage settles, or that it does not.
+func temperature(t Thermal) string {
+	if t.Runaway {
+		return "runs away"
+	}
+	return celsius(t.Junction)
+}

@@ -1,0 +1,138 @@
+package quiescent
+
+import (
+	"bytes"
+	"encoding/csv"
+	"encoding/json"
+	"math"
+	"strings"
+	"testing"
+
+	"quietcross/corpus/render"
+	"quietcross/corpus/signal"
+	"quietcross/dsp/level"
+	"quietcross/stage"
+)
+
+// workedOut works out built-in stages on a tone, each with a title that tries to be
+// markup.
+func workedOut(t *testing.T, sink float64, names ...string) *Report {
+	t.Helper()
+	m, err := signal.Lookup("tone")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var results []*Result
+	for _, name := range names {
+		spec, err := stage.Lookup(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		spec.Title = "<img src=x>"
+		if sink > 0 {
+			spec.Thermal.SinkToAir = sink
+		}
+		r, err := Run(t.Context(), Options{
+			Spec: spec, Sources: []render.Source{render.Material{Material: m, Rate: 48000, Seed: 1}},
+			Levels: []level.DB{-30}, Units: 10,
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+		results = append(results, r)
+	}
+	return New("quietcross", "test", results)
+}
+
+// TestComparison works two stages out and looks at them in every form.
+func TestComparison(t *testing.T) {
+	r := workedOut(t, 0, "pair-12w", "pair-1w")
+	t.Run("forms", func(t *testing.T) { forms(t, r) })
+	t.Run("frontier", func(t *testing.T) { onFrontier(t, r) })
+}
+
+func forms(t *testing.T, r *Report) {
+	var page, table, data, sheet bytes.Buffer
+	for _, err := range []error{r.WritePage(&page), r.WriteTable(&table), r.WriteJSON(&data), r.WriteCSV(&sheet)} {
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	if strings.Contains(page.String(), "<img") || !strings.Contains(page.String(), "Audibility against heat") {
+		t.Error("the page has injected markup or lacks its chart")
+	}
+	for _, want := range []string{"Side by side", "meets all limits", "across each emitter resistor", "trimmed", "can kill"} {
+		if !strings.Contains(table.String(), want) {
+			t.Errorf("the table lacks %q", want)
+		}
+	}
+	var back Report
+	if err := json.Unmarshal(data.Bytes(), &back); err != nil {
+		t.Fatal(err)
+	}
+	if back.Stages[1].Recommendation.Set != r.Stages[1].Recommendation.Set || back.Schema != SchemaVersion {
+		t.Error("JSON does not come back")
+	}
+	records, err := csv.NewReader(&sheet).ReadAll()
+	if err != nil {
+		t.Fatal(err) // uneven lines among others
+	}
+	if want := 1 + len(r.Stages[0].Rungs) + len(r.Stages[1].Rungs); len(records) != want {
+		t.Errorf("%d lines of CSV, want %d", len(records), want)
+	}
+}
+
+// onFrontier holds the frontier to its definition, pair by pair.
+func onFrontier(t *testing.T, r *Report) {
+	var all []Mark
+	for _, s := range r.Stages {
+		all = append(all, marks(s)...)
+	}
+	on := map[Mark]bool{}
+	for _, m := range r.Frontier {
+		on[m] = true
+	}
+	for _, m := range all {
+		beaten := false
+		for _, other := range all {
+			if other.Heat <= m.Heat && other.Worst <= m.Worst && (other.Heat < m.Heat || other.Worst < m.Worst) {
+				beaten = true
+			}
+		}
+		if on[m] == beaten {
+			t.Errorf("%+v: on the frontier %v, beaten %v", m, on[m], beaten)
+		}
+	}
+	if len(on) < 3 {
+		t.Errorf("%d marks on the frontier", len(on))
+	}
+}
+
+// TestNoAnswer writes a stage for which no current will do.
+func TestNoAnswer(t *testing.T) {
+	r := workedOut(t, 14, "pair-12w")
+	var page, table bytes.Buffer
+	if err := r.WritePage(&page); err != nil {
+		t.Fatal(err)
+	}
+	if err := r.WriteTable(&table); err != nil {
+		t.Fatal(err)
+	}
+	for _, want := range []string{"No quiescent current meets all limits", "thermal.sink_to_air", "larger sink"} {
+		if !strings.Contains(table.String(), want) || !strings.Contains(page.String(), want) {
+			t.Errorf("%q is missing", want)
+		}
+	}
+}
+
+// TestHistogram checks that every value is counted once.
+func TestHistogram(t *testing.T) {
+	h := histogramTrace([]float64{1, 2, 2.5, 3, 0}, 1, 3)
+	sum := 0.0
+	for _, n := range h.Y {
+		sum += n
+	}
+	if sum != 4 || h.Y[0] != 1 || h.Y[spreadBins-1] != 1 || math.Abs(h.X[spreadBins]-3) > 1e-12 {
+		t.Errorf("%v at %v", h.Y, h.X)
+	}
+}

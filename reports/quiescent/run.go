@@ -1,0 +1,218 @@
+package quiescent
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+	"math"
+	"slices"
+	"sync"
+
+	"golang.org/x/sync/errgroup"
+
+	"quietcross/dsp/level"
+	"quietcross/reports/audibility"
+	"quietcross/stage"
+)
+
+// Result is what was worked out for one stage.
+type Result struct {
+	Stage    string     `json:"stage"`
+	Title    string     `json:"title"`
+	Circuit  string     `json:"circuit"`
+	Drive    float64    `json:"drive_v"`
+	Load     float64    `json:"load_ohm"`
+	Memory   bool       `json:"memory"` // see stage.HasMemory: the figures are those of midband
+	Levels   []level.DB `json:"levels_db"`
+	Playback level.DB   `json:"playback_spl_db"`
+	Limits   Limits     `json:"limits"`
+	// BiasDraw is what the stage file's own bias parts draw at rest, W; it comes on
+	// top of the powers of the rungs, whose bias is an ideal source's.
+	BiasDraw float64 `json:"bias_draw_w"`
+	// ClassA is the quiescent current of class A up to the drive, A.
+	ClassA float64 `json:"class_a_a"`
+	// Rungs are in ascending order of current, from none to class A, or to twice the
+	// optimum where that is more.
+	Rungs          []Rung               `json:"rungs"`
+	Findings       []audibility.Finding `json:"findings"`
+	Recommendation Recommendation       `json:"recommendation"`
+	// Chosen is the rung at Recommendation.Set, Guide how to set it and Yield how
+	// units fare there; nil where no current meets the limits.
+	Chosen *Rung  `json:"chosen,omitempty"`
+	Guide  *Guide `json:"guide,omitempty"`
+	Yield  *Yield `json:"yield,omitempty"`
+	// Remedies are what was tried where no current meets the limits.
+	Remedies []Remedy `json:"remedies,omitempty"`
+}
+
+// Run works a stage out. The error is that of options that are not legal, of
+// material that cannot be read, of a stage that cannot be solved as built, or of
+// a context that has ended.
+func Run(ctx context.Context, o Options) (*Result, error) {
+	st, err := stage.New(o.Spec)
+	if err != nil {
+		return nil, err
+	}
+	if o, err = o.checked(st); err != nil {
+		return nil, err
+	}
+	c, err := newClimber(&o, st)
+	if err != nil {
+		return nil, err
+	}
+	r := &Result{
+		Stage: o.Spec.Name, Title: o.Spec.Title, Circuit: o.Spec.Circuit,
+		Drive: o.Drive, Load: o.Spec.Load.Ohms, Memory: st.HasMemory(),
+		Levels: o.Levels, Playback: o.Playback, Limits: o.Limits, ClassA: c.classA, BiasDraw: c.biasDraw,
+	}
+	return r, c.run(ctx, r)
+}
+
+func newClimber(o *Options, st *stage.Stage) (*climber, error) {
+	c := &climber{options: o, stage: st}
+	var err error
+	if c.bench, err = o.bench(o.Spec); err != nil {
+		return nil, err
+	}
+	all, err := collect(o.Sources)
+	if err != nil {
+		return nil, err
+	}
+	c.music = all.profile(o.Drive * slices.Max(o.Levels).Amplitude())
+	built, err := st.Set(stage.AsBuilt())
+	if err != nil {
+		return nil, err
+	}
+	c.devices = len(built.Outputs())
+	if c.biasDraw, err = biasDraw(built); err != nil {
+		return nil, err
+	}
+	if c.swing, err = swing(built, o.Drive); err != nil {
+		return nil, err
+	}
+	classA, err := classACurrent(built, o.Drive, c.swing)
+	if err != nil {
+		return nil, err
+	}
+	_, most, err := st.QuiescentRange()
+	if err != nil {
+		return nil, err
+	}
+	c.classA = classA
+	c.low, c.high, c.points = grid(st.OptimumQuiescent(), min(max(classA, 2*st.OptimumQuiescent()), most))
+	return c, nil
+}
+
+// Shares of the work, about as they take time.
+const (
+	hearingShare = 0.6
+	rungShare    = 0.15
+	yieldShare   = 0.25
+)
+
+func (c *climber) run(ctx context.Context, r *Result) error {
+	progress := newProgress(c.options.Progress)
+	var err error
+	r.Findings, err = c.options.listen(ctx, c.bench, c.low, c.high, c.points, true, func(done, total int) {
+		progress.at(hearingShare * float64(done) / float64(total))
+	})
+	if err != nil {
+		return err
+	}
+	if r.Rungs, err = c.rungs(ctx, progress); err != nil {
+		return err
+	}
+	for i := range r.Rungs {
+		if heard, ok := heardAt(r.Findings, r.Rungs[i].Quiescent); ok {
+			r.Rungs[i].Heard = heard
+		}
+	}
+	if r.Recommendation, err = c.recommend(r.Findings, r.Rungs); err != nil {
+		return err
+	}
+	if r.Recommendation.Met && r.Recommendation.Set > 0 {
+		err = c.choose(ctx, r, progress)
+	} else {
+		r.Remedies, err = c.remedies(ctx, r.Recommendation)
+	}
+	progress.at(1)
+	return err
+}
+
+// rungs evaluates the sweep.
+func (c *climber) rungs(ctx context.Context, progress *progress) ([]Rung, error) {
+	list := append([]float64{0}, currents(c.low, c.high, c.points)...)
+	rungs := make([]Rung, len(list))
+	group, ctx := errgroup.WithContext(ctx)
+	group.SetLimit(c.options.Workers)
+	for i, quiescent := range list {
+		group.Go(func() error {
+			if err := ctx.Err(); err != nil {
+				return err
+			}
+			rungs[i] = c.rung(quiescent)
+			progress.add(rungShare / float64(len(list)))
+			return nil
+		})
+	}
+	err := group.Wait()
+	slices.SortFunc(rungs, func(a, b Rung) int { return cmp.Compare(a.Quiescent, b.Quiescent) })
+	return rungs, err
+}
+
+// choose works out the recommended current itself.
+func (c *climber) choose(ctx context.Context, r *Result, progress *progress) error {
+	at := r.Recommendation.Set
+	chosen := c.rung(at)
+	if chosen.Refusal != "" {
+		return fmt.Errorf("at the recommended %g A: %s", at, chosen.Refusal)
+	}
+	var err error
+	if chosen.Heard, err = c.options.hear(ctx, c.bench, at); err != nil {
+		return err
+	}
+	r.Chosen = &chosen
+	guide, err := c.guide(&chosen)
+	if err != nil {
+		return err
+	}
+	r.Guide = &guide
+	if c.options.Units < 0 {
+		return nil
+	}
+	if err := c.meant(at); err != nil {
+		return err
+	}
+	r.Yield, err = c.yield(ctx, r.Recommendation.Minimum, at, func() {
+		progress.add(yieldShare / float64(c.options.Units))
+	})
+	return err
+}
+
+// progress tells the share of the work that is done, one call at a time.
+type progress struct {
+	mutex sync.Mutex
+	share float64
+	tell  func(share float64)
+}
+
+func newProgress(tell func(share float64)) *progress { return &progress{tell: tell} }
+
+// at moves the share to a value, never back.
+func (p *progress) at(share float64) {
+	p.mutex.Lock()
+	defer p.mutex.Unlock()
+	p.share = min(1, math.Max(share, p.share))
+	if p.tell != nil {
+		p.tell(p.share)
+	}
+}
+
+func (p *progress) add(share float64) {
+	p.mutex.Lock()
+	defer p.mutex.Unlock()
+	p.share = min(1, p.share+share)
+	if p.tell != nil {
+		p.tell(p.share)
+	}
+}

@@ -1,0 +1,478 @@
+package quiescent
+
+import (
+	"errors"
+	"math"
+	"slices"
+	"testing"
+
+	"quietcross/corpus/render"
+	"quietcross/corpus/signal"
+	"quietcross/dsp/level"
+	"quietcross/reports/audibility"
+	"quietcross/stage"
+	"quietcross/stage/device"
+)
+
+func within(t *testing.T, what string, got, want, relative float64) {
+	t.Helper()
+	if !(math.Abs(got-want) <= relative*math.Abs(want)) {
+		t.Errorf("%s: got %.8g, want %.8g within %.2g", what, got, want, relative)
+	}
+}
+
+// idealPair is two devices with the exponential law alone.
+func idealPair(t *testing.T, change func(*stage.Spec)) stage.Spec {
+	t.Helper()
+	spec, err := stage.Lookup("pair-12w")
+	if err != nil {
+		t.Fatal(err)
+	}
+	spec.Source.Ohms = 0
+	spec.Emitter.Ohms = 0.22
+	for _, d := range []*float64{
+		&spec.Upper.ForwardGain, &spec.Upper.Leakage, &spec.Upper.Early, &spec.Upper.Knee,
+		&spec.Upper.EmitterOhms, &spec.Upper.CollectorOhms,
+	} {
+		*d = 0
+	}
+	spec.Upper.BaseOhms = 1e-3
+	spec.Lower = spec.Upper
+	if change != nil {
+		change(&spec)
+	}
+	return spec
+}
+
+func material(t *testing.T, names ...string) []render.Source {
+	t.Helper()
+	var sources []render.Source
+	for _, name := range names {
+		m, err := signal.Lookup(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		sources = append(sources, render.Material{Material: m, Rate: 48000, Seed: 1})
+	}
+	return sources
+}
+
+func climb(t *testing.T, o Options) *climber {
+	t.Helper()
+	st, err := stage.New(o.Spec)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if o, err = o.checked(st); err != nil {
+		t.Fatal(err)
+	}
+	c, err := newClimber(&o, st)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return c
+}
+
+// TestOptimum holds the current that is recommended as the optimum, and the one
+// found from the solved gains alone, to IQ RE = kT/q (B. M. Oliver, Hewlett-Packard
+// Journal, February 1971), and the solved output resistance at rest there to RE.
+func TestOptimum(t *testing.T) {
+	c := climb(t, Options{Spec: idealPair(t, nil), Sources: material(t, "tone")})
+	var rungs []Rung
+	for _, q := range currents(c.low, c.high, c.points) {
+		rungs = append(rungs, Rung{Quiescent: q})
+	}
+	r, err := c.recommend(nil, rungs[:1])
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := 25.69258e-3 / 0.22 // kT/q at 25 C (SI 2019 constants)
+	within(t, "optimum", r.Optimum, want, 0.01)
+	balance, err := c.balance(rungs)
+	if err != nil {
+		t.Fatal(err)
+	}
+	within(t, "balance of the solved gains", balance, want, 0.01)
+	b, err := c.stage.Set(stage.Quiescent(r.Optimum))
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, gain, err := b.Transfer(0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	within(t, "output resistance at rest", 8*(1/gain-1), 0.22, 0.01)
+}
+
+// TestClassA holds the class-A limit to (2 IQ)^2 RL/2, the current of class A to
+// half the peak load current, and idle dissipation to 2 VCC IQ (textbook).
+func TestClassA(t *testing.T) {
+	c := climb(t, Options{Spec: idealPair(t, nil), Sources: material(t, "tone")})
+	const iq = 0.3
+	r := c.rung(iq)
+	if r.Refusal != "" {
+		t.Fatal(r.Refusal)
+	}
+	within(t, "class-A power", r.ClassA, 4*iq*iq*8/2, 1e-6)
+	b, err := c.stage.Set(stage.Quiescent(iq))
+	if err != nil {
+		t.Fatal(err)
+	}
+	p, err := mean(b, idle())
+	if err != nil {
+		t.Fatal(err)
+	}
+	within(t, "idle supply power", p.supply, 2*20.6*iq, 1e-6)
+	within(t, "idle dissipation", p.devices, 2*iq*(20.6-iq*0.22), 1e-6)
+	built, err := c.stage.Set(stage.AsBuilt())
+	if err != nil {
+		t.Fatal(err)
+	}
+	out, _, err := built.Transfer(c.bench.Drive())
+	if err != nil {
+		t.Fatal(err)
+	}
+	within(t, "class-A current", c.classA, out/8/2, 1e-6)
+}
+
+// TestClassB holds the dissipation of a barely biased pair with small emitter
+// resistors to the class-B design example of Sedra and Smith (20 W, 8 ohm, 23 V:
+// 16.37 W a rail at 17.889 V peak; maximum 6.70 W a device; inputs from memory).
+func TestClassB(t *testing.T) {
+	spec := idealPair(t, func(s *stage.Spec) {
+		s.Supply.Positive, s.Supply.Negative = 23, 23
+		s.Emitter.Ohms = 1e-3
+	})
+	st, err := stage.New(spec)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := st.Set(stage.Quiescent(1e-3))
+	if err != nil {
+		t.Fatal(err)
+	}
+	// The follower's input has to lead its output by about VBE less the bias.
+	p, err := mean(b, sine(17.889))
+	if err != nil {
+		t.Fatal(err)
+	}
+	within(t, "supply power", p.supply, 2*16.37, 0.03)
+	p, err = mean(b, sine(2*23/math.Pi))
+	if err != nil {
+		t.Fatal(err)
+	}
+	within(t, "maximum dissipation of a device", p.outputs[0], 6.70, 0.01)
+}
+
+// TestPowerAgrees holds a sine's profile to the stage's own figure over a cycle.
+func TestPowerAgrees(t *testing.T) {
+	spec, err := stage.Lookup("pair-12w")
+	if err != nil {
+		t.Fatal(err)
+	}
+	st, err := stage.New(spec)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := st.Set(stage.AsBuilt())
+	if err != nil {
+		t.Fatal(err)
+	}
+	want, err := b.Power(9)
+	if err != nil {
+		t.Fatal(err)
+	}
+	got, err := mean(b, sine(9))
+	if err != nil {
+		t.Fatal(err)
+	}
+	within(t, "supply", got.supply, want.Supply, 1e-3)
+	within(t, "devices", got.devices, want.Dissipation(), 1e-3)
+}
+
+// TestStability holds the loop gain taken from the solved stage to theta VCE
+// |dVBE/dT|/(VT/IC + RE) (textbook, form from memory; dVBE/dT = (VBE - EG - 3 VT)/T),
+// and refuses what the limit 30 V, 50 mA, 0.22 ohm at 12.33 K/W would.
+func TestStability(t *testing.T) {
+	for _, coupling := range []float64{0, 0.5} {
+		spec := idealPair(t, func(s *stage.Spec) {
+			s.Supply.Positive, s.Supply.Negative = 30, 30
+			s.Thermal.Coupling = coupling
+			s.Thermal.SinkToAir = 1
+		})
+		c := climb(t, Options{Spec: spec, Sources: material(t, "tone")})
+		r := c.rung(0.05)
+		if r.Refusal != "" {
+			t.Fatal(r.Refusal)
+		}
+		within(t, "loop gain", r.Stability.Slow, r.Stability.Textbook, 0.02)
+		// The closed form once more, from the junction temperature alone.
+		kelvin := r.Idle.Junction
+		vt := device.ThermalVoltage(kelvin)
+		ic := r.Idle.Quiescent
+		law := device.Junction{Saturation: spec.Upper.Saturation, Emission: 1, Exponent: 3, Gap: 1.11, Reference: device.RoomKelvin}
+		vbe := vt * math.Log(ic/law.At(kelvin).Saturation)
+		slope := math.Abs((vbe - 1.11 - 3*vt) / kelvin)
+		theta := 4.5 + (1-coupling)*2
+		within(t, "closed form", r.Stability.Textbook, theta*(30-ic*0.22)*slope/(vt/ic+0.22), 0.01)
+	}
+}
+
+// TestRunaway takes the sink to where the closed form puts the loop gain at rest
+// well over 1: the stage must not be found to settle.
+func TestRunaway(t *testing.T) {
+	spec := idealPair(t, func(s *stage.Spec) {
+		s.Supply.Positive, s.Supply.Negative = 30, 30
+		s.Thermal.Coupling, s.Thermal.SinkToAir = 0, 10
+	})
+	c := climb(t, Options{Spec: spec, Sources: material(t, "tone")})
+	r := c.rung(0.05) // 24.5 K/W where 12.33 is the limit
+	if !r.Idle.Runaway || c.meets(&r) != BindsStability {
+		t.Errorf("idle %+v binds %q", r.Idle, c.meets(&r))
+	}
+}
+
+// TestMonteCarlo holds mean and spread of drawn units to first-order propagation
+// through VT ln(IQ/IS) + IQ RE = VBB/2 of both sides, within sampling error: for a
+// fixed bias d ln IQ = [VT d ln IS - IQ dRE]/(VT + IQ RE), means over both devices;
+// for a trimmed one d ln IQ = -dRE/RE.
+func TestMonteCarlo(t *testing.T) {
+	const units, iq = 4000, 0.1
+	spec := idealPair(t, nil)
+	tol := Tolerances{Lot: 0.03, Mismatch: 0.03, Resistor: 0.02}
+	var fixed, trimmed []float64
+	nominal := solved(t, spec, stage.Quiescent(iq))
+	limits := Limits{}.withDefaults(spec)
+	for i := range units {
+		u := draw(spec, tol, limits, 7, uint64(i))
+		fixed = append(fixed, math.Log(solved(t, u.spec, stage.Bias(nominal.Bias)).Quiescent))
+		trimmed = append(trimmed, math.Log(u.trimmed(spec, iq, 2)))
+	}
+	vt := 25.69258e-3
+	re, drop := 0.02/math.Sqrt(3), iq*0.22 // deviation of an even spread
+	sigma := math.Sqrt(vt*vt*(0.03*0.03+0.03*0.03/2)+drop*drop*re*re/2) / (vt + drop)
+	sampling := 4 / math.Sqrt(2*units) // four standard errors of a deviation
+	mean, deviation := moments(fixed)
+	within(t, "deviation, fixed bias", deviation, sigma, sampling)
+	if math.Abs(mean-math.Log(iq)) > 4*sigma/math.Sqrt(units)+sigma*sigma {
+		t.Errorf("mean of ln IQ, fixed bias: %g off, deviation %g", mean-math.Log(iq), sigma)
+	}
+	mean, deviation = moments(trimmed)
+	within(t, "deviation, trimmed", deviation, re/math.Sqrt2, sampling)
+	if math.Abs(mean-math.Log(iq)) > 4*re/math.Sqrt(units)+re*re {
+		t.Errorf("mean of ln IQ, trimmed: %g off", mean-math.Log(iq))
+	}
+}
+
+func solved(t *testing.T, spec stage.Spec, s stage.Setting) stage.OperatingPoint {
+	t.Helper()
+	st, err := stage.New(spec)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := st.Set(s)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return b.Point()
+}
+
+func moments(x []float64) (mean, deviation float64) {
+	n := float64(len(x))
+	for _, v := range x {
+		mean += v / n
+	}
+	for _, v := range x {
+		deviation += (v - mean) * (v - mean) / (n - 1)
+	}
+	return mean, math.Sqrt(deviation)
+}
+
+// TestTracking holds the following bias source to the parts of a stage as built:
+// both must let the current drift alike, for two diodes fall as two junctions do.
+func TestTracking(t *testing.T) {
+	spec, err := stage.Lookup("pair-12w")
+	if err != nil {
+		t.Fatal(err)
+	}
+	st, err := stage.New(spec)
+	if err != nil {
+		t.Fatal(err)
+	}
+	built, err := st.Settle(stage.AsBuilt(), 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := newBias(st, built.Cold, spec.Thermal.Ambient)
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, got, err := settle(&b, spec.Thermal.Ambient, spec.Thermal.MaximumJunction, idle())
+	if err != nil {
+		t.Fatal(err)
+	}
+	within(t, "warm current", got.Quiescent, built.Hot, 0.05)
+}
+
+// TestGrid checks that the sweep holds the optimum and ends at class A.
+func TestGrid(t *testing.T) {
+	for _, c := range []struct{ optimum, classA float64 }{{0.0734, 1.08}, {0.11, 2.3}, {0, 0.5}, {2, 0.5}} {
+		low, high, points := grid(c.optimum, c.classA)
+		list := currents(low, high, points)
+		if high != c.classA || low > c.classA/gridDepth*gridRatio || points > 25 {
+			t.Errorf("%+v: %g to %g in %d", c, low, high, points)
+		}
+		if c.optimum > 0 && c.optimum < c.classA {
+			if !slices.ContainsFunc(list, func(q float64) bool { return math.Abs(q/c.optimum-1) < 1e-9 }) {
+				t.Errorf("%+v: %v lacks the optimum", c, list)
+			}
+		}
+	}
+}
+
+// TestWhole runs a stage whole and holds the recommendation to its own rungs, to
+// a second run with another number of workers, and to the findings of a separate
+// search at the recommended current.
+func TestWhole(t *testing.T) {
+	spec, err := stage.Lookup("pair-12w")
+	if err != nil {
+		t.Fatal(err)
+	}
+	o := Options{Spec: spec, Sources: material(t, "tone"), Levels: []level.DB{-30}, Units: 12, Seed: 3, Workers: 2}
+	shares := []float64{0}
+	o.Progress = func(share float64) { shares = append(shares, share) }
+	r, err := Run(t.Context(), o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !slices.IsSorted(shares) || shares[len(shares)-1] != 1 {
+		t.Errorf("progress %v", shares)
+	}
+	rec := r.Recommendation
+	if !rec.Met || rec.Set < rec.Minimum || rec.Set > rec.Maximum || rec.MaximumBy == BindsNothing {
+		t.Fatalf("recommendation %+v", rec)
+	}
+	for _, rung := range r.Rungs {
+		heard, ok := rung.Worst()
+		if rung.Refusal != "" || !ok {
+			t.Errorf("%g A: %q, heard %v", rung.Quiescent, rung.Refusal, ok)
+		}
+		if (rung.Quiescent >= rec.Minimum) != (heard.Detection <= 0.5) {
+			t.Errorf("%g A: detection %g, minimum %g A", rung.Quiescent, heard.Detection, rec.Minimum)
+		}
+		if rung.Quiescent <= rec.Maximum && rung.Sine.Junction > spec.Thermal.MaximumJunction {
+			t.Errorf("%g A: junction at %g K within the range", rung.Quiescent, rung.Sine.Junction)
+		}
+	}
+	again := o
+	again.Workers, again.Progress = 1, nil
+	second, err := Run(t.Context(), again)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if second.Recommendation.Set != rec.Set || !slices.Equal(second.Yield.Trimmed.Warm, r.Yield.Trimmed.Warm) {
+		t.Error("the result depends on the number of workers")
+	}
+	bench, err := render.NewBench(render.Options{Spec: spec, Levels: []level.DB{-30}, Match: render.MatchGain})
+	if err != nil {
+		t.Fatal(err)
+	}
+	cases, err := audibility.Cases(bench, o.Sources, o.Levels, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	f, err := audibility.Examine(t.Context(), cases[0], audibility.Options{Low: rec.Set, High: 2 * rec.Set, Points: 2})
+	if err != nil {
+		t.Fatal(err)
+	}
+	heard, _ := r.Chosen.Worst()
+	if math.Abs(f.Curve[0].Detection-heard.Detection) > 1e-9 || math.Abs(float64(f.Curve[0].NoiseToMask-heard.NoiseToMask)) > 0.01 {
+		t.Errorf("heard %+v, a search of its own says %+v", heard, f.Curve[0])
+	}
+}
+
+// TestNoRange gives a stage too small a sink and expects remedies that were
+// computed: each that claims to work must, tried here.
+func TestNoRange(t *testing.T) {
+	spec, err := stage.Lookup("pair-12w")
+	if err != nil {
+		t.Fatal(err)
+	}
+	spec.Thermal.SinkToAir = 14
+	o := Options{Spec: spec, Sources: material(t, "tone"), Levels: []level.DB{-30}, Units: -1}
+	r, err := Run(t.Context(), o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if r.Recommendation.Met || r.Chosen != nil || len(r.Remedies) < 4 {
+		t.Fatalf("recommendation %+v, %d remedies", r.Recommendation, len(r.Remedies))
+	}
+	sink := r.Remedies[0]
+	if sink.Key != "thermal.sink_to_air" || !sink.Works || sink.To >= 14 {
+		t.Fatalf("remedy %+v", sink)
+	}
+	for _, c := range []struct {
+		ohms float64
+		want bool
+	}{{sink.To, true}, {sink.To * 1.05, false}} {
+		spec.Thermal.SinkToAir = c.ohms
+		other := climb(t, Options{Spec: spec, Sources: o.Sources, Levels: o.Levels})
+		rung := other.rung(sink.Quiescent)
+		if got := other.meets(&rung) == BindsNothing; got != c.want {
+			t.Errorf("sink of %g K/W: meets %v (%s)", c.ohms, got, other.meets(&rung))
+		}
+	}
+}
+
+func TestRefusals(t *testing.T) {
+	spec := idealPair(t, nil)
+	for _, o := range []Options{
+		{Spec: spec},
+		{Spec: spec, Sources: material(t, "tone"), Limits: Limits{Detection: 2}},
+		{Spec: spec, Sources: material(t, "tone"), Limits: Limits{Hottest: 1000}},
+		{Spec: spec, Sources: material(t, "tone"), Tolerances: &Tolerances{Resistor: 3}},
+		{Spec: spec, Sources: material(t, "tone"), Units: maxUnits + 1},
+	} {
+		if _, err := Run(t.Context(), o); err == nil {
+			t.Errorf("%+v was taken", o.Limits)
+		} else if errors.Is(err, t.Context().Err()) {
+			t.Error(err)
+		}
+	}
+}
+
+// TestIdleLimit sets a limit of idle power that hearing does not allow, and holds
+// the remedies for it, a higher limit and feedback, to a stage made so.
+func TestIdleLimit(t *testing.T) {
+	spec, err := stage.Lookup("pair-12w")
+	if err != nil {
+		t.Fatal(err)
+	}
+	o := Options{Spec: spec, Sources: material(t, "tone"), Levels: []level.DB{-30}, Units: -1}
+	limit := climb(t, o).biasDraw + 0.01
+	o.Limits.Idle = limit
+	r, err := Run(t.Context(), o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if r.Recommendation.Met || r.Recommendation.MaximumBy != BindsIdle {
+		t.Fatalf("recommendation %+v", r.Recommendation)
+	}
+	byKey := map[string]Remedy{}
+	for _, m := range r.Remedies {
+		byKey[m.Key] = m
+	}
+	idle, feedback := byKey["limit of idle power"], byKey["feedback.gain"]
+	if !idle.Works || !feedback.Works || !feedback.Heard {
+		t.Fatalf("remedies %+v", r.Remedies)
+	}
+	o.Limits.Idle = idle.To * 1.001
+	if again, err := Run(t.Context(), o); err != nil || !again.Recommendation.Met {
+		t.Errorf("with %g W: %v, %+v", o.Limits.Idle, err, again.Recommendation)
+	}
+	o.Limits.Idle = limit
+	o.Spec.Feedback.Gain = feedback.To
+	if again, err := Run(t.Context(), o); err != nil || again.Recommendation.Minimum > feedback.Quiescent {
+		t.Errorf("with feedback: %v, %+v", err, again.Recommendation)
+	}
+}

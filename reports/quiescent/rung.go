@@ -1,0 +1,209 @@
+package quiescent
+
+import (
+	"fmt"
+	"math"
+
+	"quietcross/corpus/render"
+	"quietcross/dsp/level"
+	"quietcross/reports/sweep"
+	"quietcross/stage"
+)
+
+// Tone is what a stage makes of steady tones of one peak.
+type Tone struct {
+	Level level.DB `json:"level_db"`
+	THD   float64  `json:"thd"`
+	// WeightedTHD is that of 400 Hz through the network of ITU-R BS.468-4.
+	WeightedTHD float64 `json:"weighted_thd"`
+	// Modulation and Difference are the intermodulation of IEC 60268-3, second
+	// and third order together as amplitudes.
+	Modulation float64 `json:"modulation"`
+	Difference float64 `json:"difference"`
+}
+
+// Rung is one quiescent current and all that it costs.
+type Rung struct {
+	// Quiescent is the current set, with all junctions at the stage file's
+	// ambient temperature, A; 0 stands for no bias at all.
+	Quiescent float64 `json:"quiescent_a"`
+	Bias      float64 `json:"bias_v"`
+	// EmitterVolts stands across each emitter resistor, V, the mean of both.
+	EmitterVolts float64 `json:"emitter_v"`
+
+	Tones []Tone `json:"tones"`
+	// Heard is the prediction on every piece at every level; nil where it was not
+	// asked for.
+	Heard []Heard `json:"heard,omitempty"`
+
+	// ClassA is the maximum sine power into the load for which both devices
+	// conduct all the time, W: the swing of the load's current that the quiescent
+	// current allows, by the textbook's straight hand-over.
+	ClassA float64 `json:"class_a_w"`
+
+	// Rest is with no signal at the stage file's ambient temperature; the others
+	// are in the hottest air: with no signal, with the material at its loudest
+	// level, and with the sine that heats most.
+	Rest       Thermal `json:"rest"`
+	Idle       Thermal `json:"idle"`
+	Programme  Thermal `json:"programme"`
+	Sine       Thermal `json:"sine"`
+	SinePeak   float64 `json:"sine_peak_v"` // input, V
+	ColdAir    Thermal `json:"cold_air"`    // with no signal in the coldest air
+	HourJoules float64 `json:"hour_j"`      // drawn in an hour of the material, at the stage file's ambient temperature
+
+	Stability Stability `json:"stability"`
+
+	// Refusal says why there is nothing else: no such operating point.
+	Refusal string `json:"refusal,omitempty"`
+}
+
+// Worst is the prediction for the piece that is heard most.
+func (r *Rung) Worst() (Heard, bool) {
+	if len(r.Heard) == 0 {
+		return Heard{}, false
+	}
+	return worst(r.Heard), true
+}
+
+// Drift is the range of the quiescent current in use over what was set: the minimum
+// and maximum of cold air at rest, hot air at rest and hot air with the material.
+func (r *Rung) Drift() (low, high float64) {
+	if r.Quiescent == 0 {
+		return 1, 1
+	}
+	all := []float64{r.ColdAir.Quiescent, r.Idle.Quiescent, r.Programme.Quiescent}
+	low, high = math.Inf(1), 0
+	for _, q := range all {
+		low, high = min(low, q/r.Quiescent), max(high, q/r.Quiescent)
+	}
+	return low, high
+}
+
+// A climber evaluates rungs of one stage.
+type climber struct {
+	options *Options
+	bench   *render.Bench
+	stage   *stage.Stage
+	music   profile // the material at its loudest level
+	swing   float64 // maximum load current in class A an ampere of quiescent current
+
+	// The currents of the sweep, see grid.
+	low, high float64
+	points    int
+
+	biasDraw float64 // of the bias parts as built, W
+	devices  int     // how many output devices there are
+	classA   float64 // the current of class A up to the drive, A
+
+	// What units share, see meant.
+	slope    float64
+	sinePeak float64
+}
+
+// setting returns the setting of a current.
+func setting(quiescent float64) stage.Setting {
+	if quiescent == 0 {
+		return stage.Bias(0)
+	}
+	return stage.Quiescent(quiescent)
+}
+
+// rung evaluates one current, but for what is heard.
+func (c *climber) rung(quiescent float64) Rung {
+	r := Rung{Quiescent: quiescent}
+	for _, part := range []func(*Rung) error{c.distortion, c.heat} {
+		if err := part(&r); err != nil {
+			return Rung{Quiescent: quiescent, Refusal: err.Error()}
+		}
+	}
+	return r
+}
+
+// weightedAt is the fundamental of the weighted THD, Hz, the highest that IEC
+// 60268-3 defines it for.
+const weightedAt = 400
+
+// distortion fills in what the law with cold junctions does to tones.
+func (c *climber) distortion(r *Rung) error {
+	law, described, err := c.bench.Law(setting(r.Quiescent))
+	if err != nil {
+		return err
+	}
+	r.Bias = described.Bias
+	r.EmitterVolts = described.Quiescent * c.stage.Spec().Emitter.Ohms
+	r.ClassA = classAPower(r.Quiescent*c.swing, c.stage.Spec().Load.Ohms)
+	for _, l := range c.options.ToneLevels {
+		p := sweep.Measure(law, c.bench.Drive()*l.Amplitude())
+		r.Tones = append(r.Tones, Tone{
+			Level: l, THD: p.THD, WeightedTHD: p.WeightedTHD(weightedAt),
+			Modulation: math.Hypot(p.Modulation2, p.Modulation3), Difference: math.Hypot(p.Difference2, p.Difference3),
+		})
+	}
+	return nil
+}
+
+// heat fills in temperatures, powers and stability.
+func (c *climber) heat(r *Rung) error {
+	ambient := c.stage.Spec().Thermal.Ambient
+	b, err := newBias(c.stage, r.Quiescent, ambient)
+	if err != nil {
+		return err
+	}
+	limits := c.options.Limits
+	if r.SinePeak, err = c.hottestSine(&b); err != nil {
+		return err
+	}
+	var room Thermal
+	for _, look := range []struct {
+		into   *Thermal
+		air    float64
+		signal profile
+	}{
+		{&r.Rest, ambient, idle()},
+		{&room, ambient, c.music},
+		{&r.ColdAir, limits.Coldest, idle()},
+		{&r.Programme, limits.Hottest, c.music},
+		{&r.Sine, limits.Hottest, sine(r.SinePeak)},
+	} {
+		if _, *look.into, err = settle(&b, look.air, limits.Junction, look.signal); err != nil {
+			return fmt.Errorf("air at %.0f K: %w", look.air, err)
+		}
+	}
+	r.HourJoules = 3600 * room.Supply
+	rest, idle, err := settle(&b, limits.Hottest, limits.Junction, idle())
+	if err != nil {
+		return err
+	}
+	r.Idle = idle
+	r.Stability, err = rest.stability()
+	return err
+}
+
+// sineParts are the parts of the drive among which the sine that heats most is
+// looked for; with an ideal pair it is 2/pi of the rails.
+var sineParts = []float64{0.4, 0.5, 0.6, 2 / math.Pi, 0.7, 0.8, 0.9, 1}
+
+// hottestSine returns the peak input of the sine that heats the devices most with
+// cold junctions, or 0 where no signal heats them more.
+func (c *climber) hottestSine(b *bias) (float64, error) {
+	cold, err := b.at(c.stage.Temperatures())
+	if err != nil {
+		return 0, err
+	}
+	rest, err := mean(cold, idle())
+	if err != nil {
+		return 0, err
+	}
+	peak, most := 0.0, rest.devices
+	for _, part := range sineParts {
+		p, err := mean(cold, sine(part*c.bench.Drive()))
+		if err != nil {
+			return 0, err
+		}
+		if p.devices > most {
+			peak, most = part*c.bench.Drive(), p.devices
+		}
+	}
+	return peak, nil
+}

@@ -1,0 +1,207 @@
+package quiescent
+
+import (
+	"fmt"
+	"io"
+	"text/tabwriter"
+
+	"quietcross/dsp/level"
+	"quietcross/reports/view/format"
+)
+
+// WriteTable writes the report for a terminal.
+func (r *Report) WriteTable(w io.Writer) error {
+	for i, s := range r.Stages {
+		if i > 0 {
+			fmt.Fprintln(w)
+		}
+		if err := writeStage(w, s); err != nil {
+			return err
+		}
+	}
+	if len(r.Stages) > 1 {
+		if err := r.writeComparison(w); err != nil {
+			return err
+		}
+	}
+	for _, line := range append(Caveats[:1:1], Cautions[0]) {
+		fmt.Fprintf(w, "\n%s", line)
+	}
+	_, err := fmt.Fprintln(w)
+	return err
+}
+
+func writeStage(w io.Writer, s *Result) error {
+	fmt.Fprintf(w, "%s: %s\n%s\n\n", s.Stage, s.Title, conditions(s))
+	for _, line := range answer(s) {
+		fmt.Fprintln(w, line)
+	}
+	for _, warning := range s.Recommendation.Warnings {
+		fmt.Fprintf(w, "Warning: %s.\n", warning)
+	}
+	fmt.Fprintln(w)
+	if err := writeGrid(w, rungColumns(s), rungRows(s)); err != nil {
+		return err
+	}
+	if len(s.Remedies) > 0 {
+		fmt.Fprintln(w, "\nWhat would make room, tried one by one:")
+		return writeGrid(w, remedyColumns, remedyRows(s))
+	}
+	if s.Guide != nil {
+		fmt.Fprintln(w, "\nTo set it:")
+		for i, step := range steps(s) {
+			fmt.Fprintf(w, "%d. %s\n", i+1, step)
+		}
+	}
+	if s.Yield != nil {
+		fmt.Fprintln(w)
+		return writeGrid(w, yieldColumns, yieldRows(s.Yield))
+	}
+	return nil
+}
+
+// conditions says what everything holds for.
+func conditions(s *Result) string {
+	text := fmt.Sprintf("full scale is %s peak at the stage's input and %s SPL at the listener; air %s to %s, junctions up to %s",
+		format.Digits(s.Drive, 3, "V"), format.DB(s.Playback), celsius(s.Limits.Coldest), celsius(s.Limits.Hottest), celsius(s.Limits.Junction))
+	if s.Limits.Idle > 0 {
+		text += fmt.Sprintf(", at most %s at rest", format.Quantity(s.Limits.Idle, "W"))
+	}
+	if s.Memory {
+		text += "; the circuit stores energy: figures are those of midband"
+	}
+	return text
+}
+
+func writeGrid(w io.Writer, columns []string, rows [][]string) error {
+	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
+	for _, row := range append([][]string{columns}, rows...) {
+		for i, cell := range row {
+			if i > 0 {
+				fmt.Fprint(t, "\t")
+			}
+			fmt.Fprint(t, cell)
+		}
+		fmt.Fprintln(t)
+	}
+	return t.Flush()
+}
+
+// rungColumns and rungRows are the sweep: one line a current.
+func rungColumns(s *Result) []string {
+	names := []string{"quiescent", "emitter", "detection"}
+	for _, tone := range firstTones([]*Result{s}) {
+		names = append(names, "THD "+format.DB(tone.Level))
+	}
+	return append(names, "at rest", "idle", "programme", "sine", "loop gain", "drift", "class A to", "an hour")
+}
+
+func rungRows(s *Result) [][]string {
+	var rows [][]string
+	list := s.Rungs
+	for i := range list {
+		rows = append(rows, rungRow(s, &list[i]))
+	}
+	return rows
+}
+
+func rungRow(s *Result, r *Rung) []string {
+	if r.Refusal != "" {
+		return []string{amperes(r.Quiescent), r.Refusal}
+	}
+	detection := "–"
+	if heard, ok := r.Worst(); ok {
+		detection = chance(heard.Detection)
+	}
+	across := format.Quantity(r.EmitterVolts, "V")
+	if r.Quiescent == 0 {
+		across = "–" // a leakage that no meter reads
+	}
+	row := []string{amperes(r.Quiescent), across, detection}
+	for _, tone := range r.Tones {
+		row = append(row, format.Percent(tone.THD, 3))
+	}
+	low, high := r.Drift()
+	return append(row,
+		format.Quantity(r.Rest.Supply+s.BiasDraw, "W"), temperature(r.Idle), temperature(r.Programme), temperature(r.Sine),
+		format.Fixed(r.Stability.Maximum(), 2), format.Fixed(low, 2)+"–"+format.Fixed(high, 2),
+		format.Quantity(r.ClassA, "W"), format.Quantity(r.HourJoules/3600+s.BiasDraw, "Wh"))
+}
+
+var remedyColumns = []string{"change", "from", "to", "at", "enough", "what was found"}
+
+func remedyRows(s *Result) [][]string {
+	var rows [][]string
+	for i := range s.Remedies {
+		rows = append(rows, remedy(&s.Remedies[i]))
+	}
+	return rows
+}
+
+var yieldColumns = []string{"units", "meet all limits", "mean", "deviation", "fail by"}
+
+func yieldRows(y *Yield) [][]string {
+	row := func(name string, b *Batch) []string {
+		return []string{
+			fmt.Sprintf("%s %d", name, y.Units),
+			fmt.Sprintf("%s (%s to %s)", format.Percent(b.Meet, 3), format.Percent(b.MeetLow, 3), format.Percent(b.MeetHigh, 3)),
+			amperes(b.Mean), amperes(b.Deviation), failures(b),
+		}
+	}
+	return [][]string{row("trimmed, each of", &y.Trimmed), row("fixed bias, each of", &y.Fixed)}
+}
+
+// failures lists what units fail by, in a fixed order.
+func failures(b *Batch) string {
+	text := ""
+	for _, binding := range []Binding{BindsHearing, BindsJunction, BindsStability, BindsIdle, BindsCircuit} {
+		if n := b.Fails[binding]; n > 0 {
+			if text != "" {
+				text += ", "
+			}
+			text += fmt.Sprintf("%s %d", binding, n)
+		}
+	}
+	if text == "" {
+		return "–"
+	}
+	return text
+}
+
+var comparisonColumns = []string{"stage", "range", "set", "at rest", "THD at full drive", "worst detection", "units that meet"}
+
+func (r *Report) comparisonRows() [][]string {
+	var rows [][]string
+	for _, s := range r.Stages {
+		rec := s.Recommendation
+		if s.Chosen == nil {
+			rows = append(rows, []string{s.Stage, "none", "–", "–", "–", "–", "–"})
+			continue
+		}
+		heard, _ := s.Chosen.Worst()
+		share := "–"
+		if s.Yield != nil {
+			share = format.Percent(s.Yield.Trimmed.Meet, 3)
+		}
+		rows = append(rows, []string{
+			s.Stage, amperes(rec.Minimum) + " to " + amperes(rec.Maximum), amperes(rec.Set),
+			format.Quantity(s.Chosen.Rest.Supply+s.BiasDraw, "W"), toneAt(s.Chosen, 0), chance(heard.Detection), share,
+		})
+	}
+	return rows
+}
+
+// toneAt returns the THD of a rung at a level, if that was measured.
+func toneAt(r *Rung, l level.DB) string {
+	for _, tone := range r.Tones {
+		if tone.Level == l {
+			return format.Percent(tone.THD, 3)
+		}
+	}
+	return "–"
+}
+
+func (r *Report) writeComparison(w io.Writer) error {
+	fmt.Fprintln(w, "\nSide by side:")
+	return writeGrid(w, comparisonColumns, r.comparisonRows())
+}

@@ -1,0 +1,52 @@
+package quiescent
+
+import (
+	"quietcross/stage"
+	"quietcross/stage/circuits"
+)
+
+// A bias is a bias source that was set to a quiescent current with all junctions
+// at one temperature, and whose voltage then follows the temperature of its own
+// part as the output devices' junctions would: that of diodes, or of a multiplier
+// of their kind.
+type bias struct {
+	stage *stage.Stage
+	volts float64 // at the temperature it was set at
+	set   float64 // that temperature, K
+	slope float64 // V/K
+}
+
+// slopeSpan is the temperature rise over which the slope is taken, K.
+const slopeSpan = 30
+
+// newBias returns the bias that gives a quiescent current with all junctions at
+// kelvin; 0 A stands for no bias at all.
+func newBias(st *stage.Stage, amperes, kelvin float64) (bias, error) {
+	b := bias{stage: st, set: kelvin}
+	if amperes == 0 {
+		return b, nil
+	}
+	cold, err := st.At(circuits.Uniform(kelvin)).Set(stage.Quiescent(amperes))
+	if err != nil {
+		return b, err
+	}
+	b.volts = cold.Point().Bias
+	b.slope, err = followingSlope(st, amperes, kelvin, b.volts)
+	return b, err
+}
+
+// followingSlope returns how the bias for a current changes with the temperature
+// of all junctions, V/K.
+func followingSlope(st *stage.Stage, amperes, kelvin, volts float64) (float64, error) {
+	warm, err := st.At(circuits.Uniform(kelvin + slopeSpan)).Set(stage.Quiescent(amperes))
+	if err != nil {
+		return 0, err
+	}
+	return (warm.Point().Bias - volts) / slopeSpan, nil
+}
+
+// at returns the stage biased by this source at the temperatures given.
+func (b *bias) at(t circuits.Temperatures) (*stage.Biased, error) {
+	volts := max(0, b.volts+b.slope*(t.Bias-b.set))
+	return b.stage.At(t).Set(stage.Bias(volts))
+}

@@ -1,0 +1,100 @@
+package report
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"path/filepath"
+
+	"quietcross/corpus"
+	"quietcross/dsp/wave"
+)
+
+// blockFrames is how many frames are read at a time.
+const blockFrames = 8192
+
+// track opens files of one item and checks that they are what the manifest
+// says.
+type track struct {
+	dir  string
+	item *corpus.Item
+}
+
+func (t track) open(file string) (*wave.Reader, error) {
+	path := filepath.Join(t.dir, filepath.FromSlash(file))
+	r, err := wave.Open(path)
+	if err != nil {
+		return nil, err
+	}
+	f := r.Format()
+	if f.Channels != t.item.Channels || f.Rate != t.item.Rate || r.Frames() != t.item.Frames {
+		r.Close()
+		return nil, fmt.Errorf("%s: found %d channels, %d Hz, %d frames; the manifest says %d, %d Hz, %d",
+			path, f.Channels, f.Rate, r.Frames(), t.item.Channels, t.item.Rate, t.item.Frames)
+	}
+	return r, nil
+}
+
+// scan streams a whole file, all channels, block by block, until the context is
+// done.
+func (t track) scan(ctx context.Context, file string, use func(block [][]float64)) error {
+	r, err := t.open(file)
+	if err != nil {
+		return err
+	}
+	defer r.Close()
+	planes := make([][]float64, t.item.Channels)
+	for c := range planes {
+		planes[c] = make([]float64, blockFrames)
+	}
+	block := make([][]float64, len(planes))
+	for {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		n, err := r.Read(planes)
+		for c := range planes {
+			block[c] = planes[c][:n]
+		}
+		if n > 0 {
+			use(block)
+		}
+		if errors.Is(err, io.EOF) {
+			return nil
+		}
+		if err != nil {
+			return err
+		}
+	}
+}
+
+// stretch reads n frames of one channel from a frame on; what lies outside the
+// file is silence.
+func (t track) stretch(file string, channel int, from, n int64) ([]float64, error) {
+	r, err := t.open(file)
+	if err != nil {
+		return nil, err
+	}
+	defer r.Close()
+	planes := make([][]float64, t.item.Channels)
+	for c := range planes {
+		planes[c] = make([]float64, n)
+	}
+	lo := min(max(from, 0), r.Frames())
+	hi := min(max(from+n, lo), r.Frames())
+	if lo == hi {
+		return planes[channel], nil
+	}
+	if err := r.SeekFrame(lo); err != nil {
+		return nil, err
+	}
+	inside := make([][]float64, len(planes))
+	for c := range planes {
+		inside[c] = planes[c][lo-from : hi-from]
+	}
+	if _, err := r.Read(inside); err != nil && !errors.Is(err, io.EOF) {
+		return nil, err
+	}
+	return planes[channel], nil
+}

@@ -1,0 +1,69 @@
+package sweep
+
+import (
+	"fmt"
+	"io"
+	"strings"
+	"text/tabwriter"
+
+	"quietcross/reports/view/format"
+)
+
+// WriteTable writes the sweep for a terminal: a table a measure, one line a level,
+// one column a bias.
+func (r *Result) WriteTable(w io.Writer) error {
+	var b strings.Builder
+	fmt.Fprintf(&b, "%s: %s\nlevel 0 dB is %s peak at the input; the load is %s\n",
+		r.Grid.Stage, r.Title, format.Digits(r.Grid.Drive, 4, "V"), format.Quantity(r.Grid.Load, "Ω"))
+	for _, c := range r.Grid.Curves {
+		if c.Refusal != "" {
+			fmt.Fprintf(&b, "no curve at %s: %s\n", c.Label, c.Refusal)
+		}
+	}
+	r.matrix(&b, "THD, all orders, re the fundamental", func(p *Point) string { return percent(p.THD) })
+	for k, f := range r.Grid.Frequencies {
+		title := fmt.Sprintf("THD+N without noise at %s, harmonics to 20 kHz", format.Quantity(f, "Hz"))
+		r.matrix(&b, title, func(p *Point) string { return percent(p.InBand[k]) })
+	}
+	r.matrix(&b, "modulation distortion 4:1, third order", func(p *Point) string { return percent(p.Modulation3) })
+	r.matrix(&b, "difference-frequency distortion, third order", func(p *Point) string { return percent(p.Difference3) })
+	r.matrix(&b, "minimum incremental gain over the swing, V/V", func(p *Point) string { return format.Fixed(p.MinimumGain, 4) })
+	for _, line := range Limits {
+		fmt.Fprintf(&b, "\n%s\n", line)
+	}
+	_, err := io.WriteString(w, b.String())
+	return err
+}
+
+// percent writes a ratio; below what double precision resolves beside the
+// fundamental it is 0.
+func percent(ratio float64) string {
+	const rounding = 1e-11
+	if ratio < rounding {
+		ratio = 0
+	}
+	return format.Percent(ratio, 3)
+}
+
+// matrix writes one measure.
+func (r *Result) matrix(b *strings.Builder, title string, cell func(*Point) string) {
+	fmt.Fprintf(b, "\n%s\n", title)
+	t := tabwriter.NewWriter(b, 0, 0, 2, ' ', tabwriter.AlignRight)
+	fmt.Fprint(t, "level\t")
+	for i := range r.Grid.Curves {
+		if c := &r.Grid.Curves[i]; c.Refusal == "" {
+			fmt.Fprintf(t, "%s\t", label(c))
+		}
+	}
+	fmt.Fprintln(t)
+	for k, l := range r.Grid.Levels {
+		fmt.Fprintf(t, "%s\t", format.DB(l))
+		for _, c := range r.Grid.Curves {
+			if c.Refusal == "" {
+				fmt.Fprintf(t, "%s\t", cell(&c.Points[k]))
+			}
+		}
+		fmt.Fprintln(t)
+	}
+	t.Flush()
+}
