@@ -10,6 +10,7 @@ import (
 	"strings"
 	"testing"
 
+	"quietcross/corpus/bias"
 	"quietcross/dsp/level"
 )
 
@@ -20,7 +21,7 @@ func sample() *Manifest {
 	rendering.Residual.File = "a/0dB/01-residual.wav"
 	return &Manifest{
 		Schema: SchemaVersion, Program: "quietcross", Stage: "demo", Drive: 15,
-		Rungs: []Rung{{ID: "01", Setting: "bias", Value: 1.2}},
+		Rungs: []bias.Rung{{ID: "01", Setting: "bias", Value: 1.2}},
 		Items: []Item{{ID: "a/0dB", Rate: 48000, Channels: 1, Frames: 100, Reference: Track{File: "a/0dB/reference.wav"}, Renderings: []Rendering{rendering}}},
 	}
 }

@@ -7,6 +7,7 @@ package corpus
 import (
 	"time"
 
+	"quietcross/corpus/bias"
 	"quietcross/dsp/level"
 )
 
@@ -49,39 +50,11 @@ type Manifest struct {
 	// Drift tells that the bias drifted with the programme's heat.
 	Drift bool `json:"drift,omitempty"`
 	// Rungs are the bias settings, in the order rendered.
-	Rungs []Rung `json:"rungs"`
+	Rungs []bias.Rung `json:"rungs"`
 	// Items are the sources at each level.
 	Items []Item `json:"items"`
 	// Warnings concern the set as a whole.
 	Warnings []string `json:"warnings,omitempty"`
-}
-
-// Rung is one bias setting and the operating point that it gives.
-type Rung struct {
-	// ID names the rung in file names, for example "03-iq-118mA".
-	ID string `json:"id"`
-	// Setting is "bias", "quiescent" or "as-built"; Value is what was asked
-	// for, in V for bias and A for quiescent, zero for as-built.
-	Setting string  `json:"setting"`
-	Value   float64 `json:"value"`
-	// Bias is the voltage at the stage's bias point at rest, V.
-	Bias float64 `json:"bias_v"`
-	// Quiescent is the resting collector current, A: the mean of the output
-	// devices.
-	Quiescent float64 `json:"quiescent_a"`
-	// Optimum tells that this rung is the optimum-bias condition IQ·RE = kT/q.
-	Optimum bool `json:"optimum"`
-	// IdleDissipation is the power drawn from the supplies at rest, W.
-	IdleDissipation float64 `json:"idle_dissipation_w"`
-	// GainAtZero and GainAtSwing are incremental gains at rest and at the
-	// drive's peak (V/V).
-	GainAtZero  float64 `json:"gain_at_zero"`
-	GainAtSwing float64 `json:"gain_at_swing"`
-	// CrossoverWidth is the width of the crossover region at the input, V.
-	CrossoverWidth float64 `json:"crossover_width_v"`
-	// ClipLow and ClipHigh are the inputs at clipping onset, V.
-	ClipLow  float64 `json:"clip_low_v"`
-	ClipHigh float64 `json:"clip_high_v"`
 }
 
 // Item is one source at one level: a reference and one rendering a rung.

@@ -118,7 +118,7 @@ func newSearch(c *cli.Context) (*search, error) {
 	}
 	s.result = audibility.Result{
 		Schema: audibility.SchemaVersion, Program: "quietcross", Version: programVersion(),
-		Stage: o.Spec.Name, Title: o.Spec.Title, Drive: bench.Drive(), Optimum: bench.Stage().OptimumQuiescent(),
+		Stage: o.Spec.Name, Title: o.Spec.Title, Drive: bench.Ladder().Drive(), Optimum: bench.Ladder().Stage().OptimumQuiescent(),
 		Playback: s.options.Playback, Limit: s.options.Limit, Match: string(o.Match),
 	}
 	return s, nil
@@ -131,7 +131,7 @@ func searchOptions(c *cli.Context, bench *render.Bench) (audibility.Options, err
 	if o.Playback, err = playback(c, bench); err != nil {
 		return o, err
 	}
-	if optimum := bench.Stage().OptimumQuiescent(); optimum > 0 {
+	if optimum := bench.Ladder().Stage().OptimumQuiescent(); optimum > 0 {
 		o.Low, o.High = optimum/1e4, optimum*10
 	}
 	if c.IsSet("range") {
@@ -155,8 +155,8 @@ func playback(c *cli.Context, bench *render.Bench) (level.DB, error) {
 	if c.IsSet("playback") {
 		return 0, usagef(c, "--playback and --sensitivity say the same thing twice: give one")
 	}
-	rms := bench.Drive() / math.Sqrt2
-	spl, err := hearing.SPL(rms, bench.Stage().Spec().Load.Ohms, level.DB(c.Float64("sensitivity")), c.Float64("distance"))
+	rms := bench.Ladder().Drive() / math.Sqrt2
+	spl, err := hearing.SPL(rms, bench.Ladder().Stage().Spec().Load.Ohms, level.DB(c.Float64("sensitivity")), c.Float64("distance"))
 	return spl, wrapUsage(c, err)
 }
 

@@ -63,7 +63,7 @@ func setDrive(c *cli.Context, o *render.Options) error {
 	if drive < 1e-3 || drive > 1e3 {
 		return usagef(c, "--drive: found %g V, legal is 1 mV to 1 kV", drive)
 	}
-	o.Drive = drive
+	o.Drive = &drive
 	return nil
 }
 

@@ -84,9 +84,11 @@ func sweepOptions(c *cli.Context) (o sweep.Options, err error) {
 	case c.NArg() == 1:
 		name = c.Args().First()
 	}
-	if o.Spec, err = loadStage(c, name); err != nil {
+	spec, err := loadStage(c, name)
+	if err != nil {
 		return o, err
 	}
+	o = sweep.DefaultOptions(spec)
 	if o.Settings, err = parseSettings(c); err != nil {
 		return o, err
 	}
@@ -96,7 +98,10 @@ func sweepOptions(c *cli.Context) (o sweep.Options, err error) {
 			return o, err
 		}
 	}
-	o.Levels, o.Drive, o.Workers = shared.Levels, shared.Drive, c.Int("workers")
+	o.Drive, o.Workers = shared.Drive, c.Int("workers")
+	if shared.Levels != nil {
+		o.Levels = shared.Levels
+	}
 	if c.IsSet("frequency") {
 		o.Frequencies, err = parseList(c.String("frequency"), parseUnit(quantity.Hertz), true)
 		if err != nil {

@@ -74,7 +74,7 @@ func TestAliases(t *testing.T) {
 		path := writeTone(t, float64(bin)*rate/analysedLength, rate, analysedFrom+analysedLength+4096)
 		lines, m := renderLines(t, path, Options{
 			Spec: idealSpec(), Settings: []stage.Setting{stage.Bias(0), stage.Bias(1.2)},
-			Levels: []level.DB{0, -20}, Drive: idealDrive, Match: MatchOff,
+			Levels: []level.DB{0, -20}, Drive: new(float64(idealDrive)), Match: MatchOff,
 		})
 		for i, item := range m.Items {
 			for j, rung := range m.Rungs {
@@ -118,7 +118,7 @@ func TestLinearStageAddsNothing(t *testing.T) {
 func renderLinear(t *testing.T, gain float64, match Match) *corpus.Item {
 	t.Helper()
 	r, err := prepare(t.Context(), t.TempDir(), Options{
-		Spec: idealSpec(), Settings: []stage.Setting{stage.Bias(1.2)}, Levels: []level.DB{0}, Drive: idealDrive, Match: match,
+		Spec: idealSpec(), Settings: []stage.Setting{stage.Bias(1.2)}, Levels: []level.DB{0}, Drive: new(float64(idealDrive)), Match: match,
 	})
 	if err != nil {
 		t.Fatal(err)
@@ -145,7 +145,7 @@ func TestReferenceIsFlatAndOnTime(t *testing.T) {
 			path := writeTone(t, float64(bin)*float64(rate)/analysedLength, rate, analysedFrom+analysedLength+4096)
 			dir := t.TempDir()
 			m, err := Run(t.Context(), dir, []Source{File{Path: path}}, Options{
-				Spec: idealSpec(), Settings: []stage.Setting{stage.Bias(1.2)}, Levels: []level.DB{0}, Drive: idealDrive, Match: MatchOff,
+				Spec: idealSpec(), Settings: []stage.Setting{stage.Bias(1.2)}, Levels: []level.DB{0}, Drive: new(float64(idealDrive)), Match: MatchOff,
 			})
 			if err != nil {
 				t.Fatal(err)

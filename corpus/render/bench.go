@@ -2,12 +2,10 @@ package render
 
 import (
 	"context"
-	"fmt"
 	"sync"
 
-	"quietcross/corpus"
+	"quietcross/corpus/bias"
 	"quietcross/dsp/level"
-	"quietcross/dsp/shape"
 	"quietcross/dsp/wave"
 	"quietcross/stage"
 )
@@ -29,11 +27,6 @@ type benchRung struct {
 	once sync.Once
 	rung rung
 	err  error
-
-	// The midband law of a stage that is solved in time, for who asks for it.
-	fit    sync.Once
-	law    *shape.Law
-	fitErr error
 }
 
 // NewBench returns a bench for the options' stage, drive, levels (the maximum
@@ -44,10 +37,9 @@ func NewBench(o Options) (*Bench, error) {
 	if err != nil {
 		return nil, err
 	}
-	if o.Drive == 0 {
-		if o.Drive, err = st.Drive(); err != nil {
-			return nil, err
-		}
+	ladder, err := o.ladder(st)
+	if err != nil {
+		return nil, err
 	}
 	o.chooseSolver(st)
 	through, err := newWay(st, o)
@@ -56,17 +48,14 @@ func NewBench(o Options) (*Bench, error) {
 	}
 	return &Bench{
 		options: o,
-		solving: solving{stage: st, solver: o.Solver, drive: o.Drive, hi: lawHeadroom * o.Drive * maximum(o.Levels), tolerance: benchTolerance, drift: o.Drift},
+		solving: solving{ladder: ladder, solver: o.Solver, hi: lawHeadroom * ladder.Drive() * maximum(o.Levels), tolerance: bias.FigureTolerance, drift: o.Drift},
 		way:     through,
 		rungs:   map[stage.Setting]*benchRung{},
 	}, nil
 }
 
-// Stage returns the stage that the bench renders through.
-func (b *Bench) Stage() *stage.Stage { return b.solving.stage }
-
-// Drive returns the stage input at digital full scale, V peak.
-func (b *Bench) Drive() float64 { return b.options.Drive }
+// Ladder returns the evaluations of the stage that the bench renders through.
+func (b *Bench) Ladder() *bias.Ladder { return b.solving.ladder }
 
 // solved returns the solved rung of a setting.
 func (b *Bench) solved(setting stage.Setting) (*benchRung, error) {
@@ -78,28 +67,7 @@ func (b *Bench) solved(setting stage.Setting) (*benchRung, error) {
 	}
 	b.mu.Unlock()
 	s.once.Do(func() { s.rung, s.err = b.solving.rung(setting) })
-	if s.err != nil {
-		return nil, fmt.Errorf("%s: %w", setting, s.err)
-	}
-	return s, nil
-}
-
-// Law returns the stage's midband law at a setting, V to V, and what the setting
-// gives. Of a circuit with memory it is the law of signals of the middle frequencies,
-// as in [stage.Biased.Transfer].
-func (b *Bench) Law(setting stage.Setting) (*shape.Law, corpus.Rung, error) {
-	s, err := b.solved(setting)
-	if err != nil {
-		return nil, corpus.Rung{}, err
-	}
-	if s.rung.law != nil {
-		return s.rung.law, s.rung.Rung, nil
-	}
-	s.fit.Do(func() { s.law, s.fitErr = b.solving.midband(s.rung.biased.Fork()) })
-	if s.fitErr != nil {
-		return nil, corpus.Rung{}, fmt.Errorf("%s: %w", setting, s.fitErr)
-	}
-	return s.law, s.rung.Rung, nil
+	return s, s.err
 }
 
 // A Clip is a rendering held in memory, aligned to its reference to the sample.
@@ -107,7 +75,7 @@ type Clip struct {
 	// Reference and Output are planar; Output is level-matched.
 	Reference, Output [][]float64
 	// Rung is the bias setting and what it gives.
-	Rung corpus.Rung
+	Rung bias.Rung
 	// Gain is the gain that fits the stage's output to the reference best,
 	// before matching (V/V); Applied is the matching gain.
 	Gain    float64
@@ -133,13 +101,13 @@ func (b *Bench) branch(format wave.Format, k keeper, one func() (processor, erro
 	if b.options.Match == MatchLoudness {
 		meter = level.NewLoudness(float64(format.Rate), format.Channels)
 	}
-	return newBranch(processors, level.NewScale(b.options.Drive), meter, k), nil
+	return newBranch(processors, level.NewScale(b.solving.ladder.Drive()), meter, k), nil
 }
 
 // clip matches the output of a pass and measures what is left.
 func (b *Bench) clip(p *pass, r *rung, reference, output [][]float64) *Clip {
 	out := p.rungs[0]
-	c := &Clip{Reference: reference, Output: output, Rung: r.Rung, Gain: out.fit.gain()}
+	c := &Clip{Reference: reference, Output: output, Rung: r.record(), Gain: out.fit.gain()}
 	c.Applied, c.Warning = matchGain(b.options.Match, out, p.reference)
 	var rest, fitted stats
 	difference := planes(len(output), len(output[0]))

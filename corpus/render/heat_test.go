@@ -19,7 +19,7 @@ func TestPowerOfARenderedTone(t *testing.T) {
 	spec.Emitter.Ohms = 0.05
 	path := writeTone(t, 1000, 48000, 48000)
 	_, m := run(t, []Source{File{Path: path}}, Options{
-		Spec: spec, Settings: []stage.Setting{stage.Bias(0), stage.Bias(1.2)}, Levels: []level.DB{0}, Drive: 40, Match: MatchOff,
+		Spec: spec, Settings: []stage.Setting{stage.Bias(0), stage.Bias(1.2)}, Levels: []level.DB{0}, Drive: new(float64(40)), Match: MatchOff,
 	})
 	r := m.Items[0].Renderings[1]
 	peak := r.Peak.Amplitude() * 40

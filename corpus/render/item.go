@@ -60,7 +60,7 @@ func (r *renderer) newPass(stream intake.Stream, l level.DB) (*pass, error) {
 	for i := range r.rungs {
 		b, err := r.newBranch(format, func() (processor, error) { return r.way.processor(&r.rungs[i], format.Rate) })
 		if err != nil {
-			return p, fmt.Errorf("%s: %w", r.rungs[i].ID, err)
+			return p, fmt.Errorf("%s: %w", r.rungs[i].id, err)
 		}
 		b.openLedger()
 		p.rungs = append(p.rungs, b)
@@ -127,7 +127,7 @@ func (r *renderer) power(rung *rung, b *branch, p *pass) *corpus.Power {
 	if rung.power != nil {
 		return rung.power.power(p.inputs, r.chain)
 	}
-	return b.ledgerPower(rung.biased, r.chain)
+	return b.ledgerPower(rung.Biased(), r.chain)
 }
 
 // match sets the gains and file names of the item's renderings and the trim
@@ -139,10 +139,10 @@ func (r *renderer) match(item *corpus.Item, p *pass) {
 	for i, b := range p.rungs {
 		gain, warning := matchGain(r.options.Match, b, p.reference)
 		if warning != "" {
-			item.Warnings = append(item.Warnings, r.rungs[i].ID+": "+warning)
+			item.Warnings = append(item.Warnings, r.rungs[i].id+": "+warning)
 		}
 		if b.tooHot() {
-			item.Warnings = append(item.Warnings, r.rungs[i].ID+": a junction passed its maximum temperature: such a device fails, and may short its rail to the loudspeaker; do not run such a stage")
+			item.Warnings = append(item.Warnings, r.rungs[i].id+": a junction passed its maximum temperature: such a device fails, and may short its rail to the loudspeaker; do not run such a stage")
 		}
 		rendering := &item.Renderings[i]
 		rendering.Gain = b.fit.gain()
@@ -150,8 +150,8 @@ func (r *renderer) match(item *corpus.Item, p *pass) {
 		rendering.OutOfRange = p.outOfRange
 		rendering.Power = r.power(&r.rungs[i], b, p)
 		rendering.Steps = b.steps()
-		rendering.File = item.ID + "/" + r.rungs[i].ID + ".wav"
-		rendering.Residual.File = item.ID + "/" + r.rungs[i].ID + "-residual.wav"
+		rendering.File = item.ID + "/" + r.rungs[i].id + ".wav"
+		rendering.Residual.File = item.ID + "/" + r.rungs[i].id + "-residual.wav"
 		peaks = append(peaks, level.FromAmplitude(b.stats.peak)+gain)
 	}
 	if r.options.Match != MatchOff {

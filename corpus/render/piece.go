@@ -43,7 +43,7 @@ func (p *Piece) Render(ctx context.Context, setting stage.Setting) (*Clip, error
 	reference, output := &memoryKeep{}, &memoryKeep{}
 	through := &pass{
 		stream:     &memory{audio: p.audio, format: format},
-		scale:      level.NewScale(b.options.Drive).At(p.level),
+		scale:      level.NewScale(b.solving.ladder.Drive()).At(p.level),
 		way:        b.way,
 		oversample: b.options.Oversample,
 		lo:         -b.solving.hi,

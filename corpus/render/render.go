@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"quietcross/corpus"
+	"quietcross/corpus/bias"
 	"quietcross/dsp/level"
 	"quietcross/dsp/wave"
 	"quietcross/stage"
@@ -27,9 +28,9 @@ type Options struct {
 	Settings []stage.Setting
 	// Levels are relative to the drive; nil stands for [DefaultLevels].
 	Levels []level.DB
-	// Drive is the stage input at digital full scale, V peak; 0 stands for
-	// 1 dB under clipping onset.
-	Drive float64
+	// Drive is the stage input at digital full scale, V peak; nil stands for the
+	// stage's own, 1 dB under clipping onset as built.
+	Drive *float64
 	// Match is how levels are matched; "" stands for [MatchLoudness].
 	Match Match
 	// Format replaces the sample format of the sources; its Rate and Channels
@@ -116,29 +117,28 @@ func prepare(ctx context.Context, dir string, o Options) (*renderer, error) {
 			return nil, err
 		}
 	}
-	if o.Drive == 0 {
-		if o.Drive, err = st.Drive(); err != nil {
-			return nil, err
-		}
+	ladder, err := o.ladder(st)
+	if err != nil {
+		return nil, err
 	}
 	o.chooseSolver(st)
 	r := &renderer{
 		dir:     dir,
 		options: o,
-		scale:   level.NewScale(o.Drive),
+		scale:   level.NewScale(ladder.Drive()),
 		chain:   st.Chain(),
 		workers: make(chan struct{}, o.Workers),
 	}
 	if r.way, err = newWay(st, o); err != nil {
 		return nil, err
 	}
-	r.hi = lawHeadroom * o.Drive * maximum(o.Levels)
+	r.hi = lawHeadroom * ladder.Drive() * maximum(o.Levels)
 	r.lo = -r.hi
-	solving := &solving{stage: st, solver: o.Solver, drive: o.Drive, hi: r.hi, tolerance: renderTolerance, powers: true, drift: o.Drift}
+	solving := &solving{ladder: ladder, solver: o.Solver, hi: r.hi, tolerance: bias.RenderTolerance, powers: true, drift: o.Drift}
 	if r.rungs, err = solving.rungs(ctx, o.Settings, o.Workers); err != nil {
 		return nil, err
 	}
-	r.manifest = r.newManifest()
+	r.manifest = r.newManifest(ladder.Drive())
 	return r, nil
 }
 
@@ -154,6 +154,9 @@ func (o Options) withDefaults() Options {
 	}
 	return o
 }
+
+// ladder returns the evaluations of a stage at the options' drive.
+func (o Options) ladder(st *stage.Stage) (*bias.Ladder, error) { return bias.NewLadder(st, o.Drive) }
 
 // lawHeadroom is how far beyond the drive a law is solved: band-limiting a
 // clipped file can overshoot full scale by nearly this ratio.
@@ -206,7 +209,7 @@ func (r *renderer) describeItems(sources []Source) error {
 	return nil
 }
 
-func (r *renderer) newManifest() *corpus.Manifest {
+func (r *renderer) newManifest(drive float64) *corpus.Manifest {
 	m := &corpus.Manifest{
 		Schema:     corpus.SchemaVersion,
 		Program:    "quietcross",
@@ -217,12 +220,12 @@ func (r *renderer) newManifest() *corpus.Manifest {
 		Circuit:    r.options.Spec.Circuit,
 		Solver:     string(r.options.Solver),
 		Oversample: r.options.Oversample,
-		Drive:      r.options.Drive,
+		Drive:      drive,
 		Match:      string(r.options.Match),
 		Drift:      r.options.Drift,
 	}
 	for _, rung := range r.rungs {
-		m.Rungs = append(m.Rungs, rung.Rung)
+		m.Rungs = append(m.Rungs, rung.record())
 	}
 	return m
 }

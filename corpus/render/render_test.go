@@ -229,7 +229,7 @@ func TestInterruptedRunLeavesNothing(t *testing.T) {
 func TestLoudStageIsTrimmedOrCounted(t *testing.T) {
 	path := writeTone(t, 1000, 48000, 48000)
 	o := Options{
-		Spec: idealSpec(), Settings: []stage.Setting{stage.Bias(1.2)}, Drive: idealDrive,
+		Spec: idealSpec(), Settings: []stage.Setting{stage.Bias(1.2)}, Drive: new(float64(idealDrive)),
 		Levels: []level.DB{6}, Match: MatchOff, Format: &wave.Format{Encoding: wave.PCM, Bits: 16},
 	}
 	dir, m := run(t, []Source{File{Path: path}}, o)

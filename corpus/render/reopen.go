@@ -37,7 +37,7 @@ func Reopen(dir string) (*Reopened, error) {
 		return nil, err
 	}
 	bench, err := NewBench(Options{
-		Spec: spec, Drive: m.Drive, Levels: []level.DB{0}, Match: Match(m.Match),
+		Spec: spec, Drive: &m.Drive, Levels: []level.DB{0}, Match: Match(m.Match),
 		Solver: Solver(m.Solver), Oversample: m.Oversample,
 	})
 	if err != nil {

@@ -190,7 +190,7 @@ func (s smallSignal) Process(dst, src []float64) error {
 }
 
 func (w dynamicWay) processor(r *rung, rate int) (processor, error) {
-	biased := r.biased
+	biased := r.Biased()
 	if r.settled != nil {
 		biased = r.settled.Biased
 	}

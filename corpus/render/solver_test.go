@@ -38,7 +38,7 @@ func sine(frequency, peak float64, frames int) []float64 {
 
 func renderSine(t *testing.T, o Options, x []float64, setting stage.Setting) []float64 {
 	t.Helper()
-	o.Drive, o.Match = idealDrive, MatchOff
+	o.Drive, o.Match = new(float64(idealDrive)), MatchOff
 	bench, err := NewBench(o)
 	if err != nil {
 		t.Fatal(err)
@@ -109,7 +109,7 @@ func benchOf(t *testing.T, name string, match Match) *Bench {
 // its offset at rest is not in the reference.
 func TestDynamicReferenceHoldsTheLinearResponse(t *testing.T) {
 	bench := benchOf(t, "single-capacitor", MatchGain)
-	optimum := stage.Quiescent(bench.Stage().OptimumQuiescent())
+	optimum := stage.Quiescent(bench.Ladder().Stage().OptimumQuiescent())
 	low, high := sine(60, 0.4, 24000), sine(2000, 0.4, 24000)
 	for n := range low {
 		low[n] += high[n]
@@ -139,7 +139,7 @@ func TestDynamicReferenceHoldsTheLinearResponse(t *testing.T) {
 func TestFaintSignalsAreLinear(t *testing.T) {
 	for _, name := range []string{"pair-12w-speaker", "push-pull-divider", "single-capacitor"} {
 		bench := benchOf(t, name, MatchGain)
-		optimum := stage.Quiescent(bench.Stage().OptimumQuiescent())
+		optimum := stage.Quiescent(bench.Ladder().Stage().OptimumQuiescent())
 		for _, frequency := range []float64{10e3, 15e3} {
 			clip, err := bench.Render(t.Context(), [][]float64{sine(frequency, 0.9, 9600)}, 48000, -80, optimum)
 			if err != nil {

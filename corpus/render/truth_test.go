@@ -143,7 +143,7 @@ func TestRenderedToneAgainstTruth(t *testing.T) {
 		path := writeTone(t, c.frequency, rate, frames)
 		dir := t.TempDir()
 		m, err := Run(t.Context(), dir, []Source{File{Path: path}}, Options{
-			Spec: idealSpec(), Settings: settings, Levels: []level.DB{0, -20}, Drive: idealDrive, Match: MatchOff,
+			Spec: idealSpec(), Settings: settings, Levels: []level.DB{0, -20}, Drive: new(float64(idealDrive)), Match: MatchOff,
 		})
 		if err != nil {
 			t.Fatal(err)

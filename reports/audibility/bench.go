@@ -55,7 +55,7 @@ func (p *piece) open(ctx context.Context) ([][]float64, Render, error) {
 	}
 	p.audio = p.bench.Piece(audio, earRate, p.level)
 	for _, channel := range audio {
-		p.peak = max(p.peak, p.bench.Drive()*p.level.Amplitude()*level.Peak(channel))
+		p.peak = max(p.peak, p.bench.Ladder().Drive()*p.level.Amplitude()*level.Peak(channel))
 	}
 	clip, err := p.audio.Render(ctx, stage.Bias(0))
 	if err != nil {

@@ -155,15 +155,15 @@ func newRung(bench *render.Bench, quiescent float64, finding audibility.Finding)
 			r.detection, r.known = p.Detection, true
 		}
 	}
-	b, err := bench.Stage().Set(rungSetting(quiescent))
+	evaluation, err := bench.Ladder().At(rungSetting(quiescent))
 	if err != nil {
 		return r, err
 	}
-	if r.scene, err = newScene(b, bench.Drive()); err != nil {
+	if r.scene, err = newScene(evaluation, bench.Ladder().Drive()); err != nil {
 		return r, err
 	}
 	r.watts = r.scene.rest.Supply
-	r.junction, err = junction(bench.Stage(), quiescent)
+	r.junction, err = junction(bench.Ladder().Stage(), quiescent)
 	return r, err
 }
 

@@ -6,9 +6,8 @@ import (
 	"slices"
 	"strconv"
 
+	"quietcross/corpus/bias"
 	"quietcross/dsp/level"
-	"quietcross/dsp/shape"
-	"quietcross/reports/sweep"
 	"quietcross/stage"
 )
 
@@ -37,7 +36,7 @@ type scene struct {
 	biased   *stage.Biased
 	powers   []stage.Power
 	rest     stage.Power
-	law      *shape.Law
+	thds     []float64 // of tones at toneLevels
 }
 
 // samples are written to six digits.
@@ -58,7 +57,8 @@ func (s samples) MarshalJSON() ([]byte, error) {
 var _ json.Marshaler = samples(nil)
 
 // newScene solves a biased stage over its drive.
-func newScene(b *stage.Biased, drive float64) (*scene, error) {
+func newScene(e *bias.Evaluation, drive float64) (*scene, error) {
+	b := e.Biased()
 	s := &scene{Drive: drive, Volumes: volumes, biased: b}
 	if err := s.sample(); err != nil {
 		return nil, err
@@ -75,8 +75,14 @@ func newScene(b *stage.Biased, drive float64) (*scene, error) {
 		s.powers = append(s.powers, p)
 		s.Load, s.Supply, s.Heat = append(s.Load, p.Load), append(s.Supply, p.Supply), append(s.Heat, p.Dissipation())
 	}
-	s.law, err = shape.Fit(b.Transfer, -span*drive, span*drive, 1e-7*drive)
-	return s, err
+	for _, l := range toneLevels {
+		tone, err := e.Tone(bias.FigureFrequency, drive*l.Amplitude())
+		if err != nil {
+			return nil, err
+		}
+		s.thds = append(s.thds, tone.THD)
+	}
+	return s, nil
 }
 
 // sample fills in the law and the currents.
@@ -109,10 +115,16 @@ func (s *scene) sample() error {
 	return nil
 }
 
-// thd is the distortion of a tone at a level re the drive.
+// toneLevels are the levels, dB re the drive, whose distortion the text tells.
+var toneLevels = []level.DB{0, quiet, hushed}
+
+// thd is the distortion of a tone at one of the toneLevels. It panics on another.
 func (s *scene) thd(l level.DB) float64 {
-	p := sweep.Measure(s.law, s.Drive*l.Amplitude())
-	return p.THD
+	i := slices.Index(toneLevels, l)
+	if i < 0 {
+		panic("lesson: no distortion at that level")
+	}
+	return s.thds[i]
 }
 
 // quiescent is the current at rest, A.

@@ -78,12 +78,12 @@ func newStep(ctx context.Context, index int, p plan, in inputs, solver render.So
 	if err != nil {
 		return s, err
 	}
-	s.followed = bench.Stage().HasMemory() && solver != render.SolverStatic
-	b, err := bench.Stage().Set(p.setting)
+	s.followed = bench.Ladder().Stage().HasMemory() && solver != render.SolverStatic
+	evaluation, err := bench.Ladder().At(p.setting)
 	if err != nil {
 		return s, err
 	}
-	if s.scene, err = newScene(b, bench.Drive()); err != nil {
+	if s.scene, err = newScene(evaluation, bench.Ladder().Drive()); err != nil {
 		return s, err
 	}
 	for _, sound := range []struct {

@@ -3,7 +3,6 @@ package quiescent
 import (
 	"errors"
 	"fmt"
-	"math"
 	"runtime"
 
 	"quietcross/corpus/render"
@@ -30,9 +29,9 @@ type Options struct {
 	// ToneLevels are those of the steady tones, dB re Drive; by default 0, -20
 	// and -40.
 	ToneLevels []level.DB
-	// Drive is the stage input at level 0, V peak; by default the stage's own,
-	// 1 dB under clipping.
-	Drive float64
+	// Drive is the stage input at level 0, V peak; nil stands for the stage's own,
+	// 1 dB under clipping as built.
+	Drive *float64
 	// Playback is the level of a full-scale sine at the listener, dB SPL.
 	Playback level.DB
 	// Tolerances are how built units spread, and Units how many are drawn with
@@ -66,18 +65,13 @@ func (o Options) withDefaults() Options {
 	return o
 }
 
-// checked returns the options with defaults filled in, the stage's drive among
-// them, or the first that is not legal.
-func (o Options) checked(st *stage.Stage) (Options, error) {
+// checked returns the options with defaults filled in, or the first that is not
+// legal.
+func (o Options) checked() (Options, error) {
 	if err := o.Check(); err != nil {
 		return o, err
 	}
-	o = o.withDefaults()
-	var err error
-	if o.Drive == 0 {
-		o.Drive, err = st.Drive()
-	}
-	return o, err
+	return o.withDefaults(), nil
 }
 
 // Check returns the first option that is not legal, of those that can be told
@@ -89,8 +83,6 @@ func (o Options) Check() error {
 		return errors.New("quiescent: no material to listen to")
 	case len(o.Levels) == 0 || len(o.ToneLevels) == 0:
 		return errors.New("quiescent: no levels")
-	case !(o.Drive >= 0) || math.IsInf(o.Drive, 1):
-		return fmt.Errorf("quiescent: drive %g V: legal is above 0 and finite, or 0 for the stage's own", o.Drive)
 	case !(o.Playback >= hearing.MinimumSPL && o.Playback <= hearing.MaximumSPL):
 		return fmt.Errorf("quiescent: playback level %g dB SPL: legal are %g to %g", float64(o.Playback), float64(hearing.MinimumSPL), float64(hearing.MaximumSPL))
 	case o.Units > maxUnits:

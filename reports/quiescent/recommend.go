@@ -163,7 +163,7 @@ func (c *climber) balance(rungs []Rung) (float64, error) {
 		if err != nil {
 			return 0, err
 		}
-		return gainExcess(b, c.bench.Drive())
+		return gainExcess(b, c.bench.Ladder().Drive())
 	}
 	for i := 1; i < len(rungs); i++ {
 		low, high := rungs[i-1].Quiescent, rungs[i].Quiescent

@@ -197,7 +197,7 @@ func (c *climber) feedbackRemedy(ctx context.Context, r Recommendation) (Remedy,
 // amplifier has gain, so that full scale is another voltage: the stage's own.
 func (c *climber) judgeFeedback(ctx context.Context, r *Remedy, spec stage.Spec) error {
 	changed := *c.options
-	changed.Drive = 0
+	changed.Drive = nil
 	bench, err := changed.bench(spec)
 	if err != nil {
 		return err

@@ -53,7 +53,7 @@ func Run(ctx context.Context, o Options) (*Result, error) {
 	if err != nil {
 		return nil, err
 	}
-	if o, err = o.checked(st); err != nil {
+	if o, err = o.checked(); err != nil {
 		return nil, err
 	}
 	c, err := newClimber(&o, st)
@@ -62,7 +62,7 @@ func Run(ctx context.Context, o Options) (*Result, error) {
 	}
 	r := &Result{
 		Stage: o.Spec.Name, Title: o.Spec.Title, Circuit: o.Spec.Circuit,
-		Drive: o.Drive, Load: o.Spec.Load.Ohms, Memory: st.HasMemory(),
+		Drive: c.bench.Ladder().Drive(), Load: o.Spec.Load.Ohms, Memory: st.HasMemory(),
 		Levels: o.Levels, Playback: o.Playback, Limits: o.Limits, ClassA: c.classA, BiasDraw: c.biasDraw,
 	}
 	return r, c.run(ctx, r)
@@ -78,7 +78,7 @@ func newClimber(o *Options, st *stage.Stage) (*climber, error) {
 	if err != nil {
 		return nil, err
 	}
-	c.music = all.profile(o.Drive * slices.Max(o.Levels).Amplitude())
+	c.music = all.profile(c.bench.Ladder().Drive() * slices.Max(o.Levels).Amplitude())
 	built, err := st.Set(stage.AsBuilt())
 	if err != nil {
 		return nil, err
@@ -87,10 +87,10 @@ func newClimber(o *Options, st *stage.Stage) (*climber, error) {
 	if c.biasDraw, err = biasDraw(built); err != nil {
 		return nil, err
 	}
-	if c.swing, err = swing(built, o.Drive); err != nil {
+	if c.swing, err = swing(built, c.bench.Ladder().Drive()); err != nil {
 		return nil, err
 	}
-	classA, err := classACurrent(built, o.Drive, c.swing)
+	classA, err := classACurrent(built, c.bench.Ladder().Drive(), c.swing)
 	if err != nil {
 		return nil, err
 	}

@@ -63,7 +63,7 @@ func climb(t *testing.T, o Options) *climber {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if o, err = o.checked(st); err != nil {
+	if o, err = o.checked(); err != nil {
 		t.Fatal(err)
 	}
 	c, err := newClimber(&o, st)
@@ -128,7 +128,7 @@ func TestClassA(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	out, _, err := built.Transfer(c.bench.Drive())
+	out, _, err := built.Transfer(c.bench.Ladder().Drive())
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -6,7 +6,6 @@ import (
 
 	"quietcross/corpus/render"
 	"quietcross/dsp/level"
-	"quietcross/reports/sweep"
 	"quietcross/stage"
 )
 
@@ -120,24 +119,28 @@ func (c *climber) rung(quiescent float64) Rung {
 	return r
 }
 
-// weightedAt is the fundamental of the weighted THD, Hz, the highest that IEC
-// 60268-3 defines it for.
-const weightedAt = 400
-
-// distortion fills in what the law with cold junctions does to tones.
+// distortion fills in what the stage with cold junctions does to tones.
 func (c *climber) distortion(r *Rung) error {
-	law, described, err := c.bench.Law(setting(r.Quiescent))
+	e, err := c.bench.Ladder().At(setting(r.Quiescent))
 	if err != nil {
 		return err
 	}
-	r.Bias = described.Bias
-	r.EmitterVolts = described.Quiescent * c.stage.Spec().Emitter.Ohms
+	r.Bias = e.Bias
+	r.EmitterVolts = e.Quiescent * c.stage.Spec().Emitter.Ohms
 	r.ClassA = classAPower(r.Quiescent*c.swing, c.stage.Spec().Load.Ohms)
 	for _, l := range c.options.ToneLevels {
-		p := sweep.Measure(law, c.bench.Drive()*l.Amplitude())
+		peak := c.bench.Ladder().Drive() * l.Amplitude()
+		simple, err := e.Simple(peak)
+		if err != nil {
+			return err
+		}
+		two, err := e.TwoTone(peak)
+		if err != nil {
+			return err
+		}
 		r.Tones = append(r.Tones, Tone{
-			Level: l, THD: p.THD, WeightedTHD: p.WeightedTHD(weightedAt),
-			Modulation: math.Hypot(p.Modulation2, p.Modulation3), Difference: math.Hypot(p.Difference2, p.Difference3),
+			Level: l, THD: simple.THD, WeightedTHD: simple.WeightedTHD,
+			Modulation: math.Hypot(two.Modulation2, two.Modulation3), Difference: math.Hypot(two.Difference2, two.Difference3),
 		})
 	}
 	return nil
@@ -197,12 +200,12 @@ func (c *climber) hottestSine(b *bias) (float64, error) {
 	}
 	peak, most := 0.0, rest.devices
 	for _, part := range sineParts {
-		p, err := mean(cold, sine(part*c.bench.Drive()))
+		p, err := mean(cold, sine(part*c.bench.Ladder().Drive()))
 		if err != nil {
 			return 0, err
 		}
 		if p.devices > most {
-			peak, most = part*c.bench.Drive(), p.devices
+			peak, most = part*c.bench.Ladder().Drive(), p.devices
 		}
 	}
 	return peak, nil

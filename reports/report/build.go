@@ -48,7 +48,9 @@ func BuildContext(ctx context.Context, dir string, o Options) (*Report, error) {
 			Rung: rung, Label: format.Setting(rung.Setting, rung.Value), Condition: condition(m.Circuit, rung, r.Optimum),
 		})
 	}
-	r.curves(st)
+	if err := r.curves(st); err != nil {
+		return nil, err
+	}
 	if err := r.items(ctx, dir, m); err != nil {
 		return nil, err
 	}
@@ -59,9 +61,6 @@ func BuildContext(ctx context.Context, dir string, o Options) (*Report, error) {
 func (r *Report) items(ctx context.Context, dir string, m *corpus.Manifest) error {
 	for i := range m.Items {
 		r.Items = append(r.Items, newItem(&m.Items[i], m.Drive))
-	}
-	if err := r.laws(); err != nil {
-		return err
 	}
 	for i := range m.Items {
 		if err := r.measure(ctx, track{dir, &m.Items[i]}, &r.Items[i]); err != nil {
@@ -119,11 +118,11 @@ func (r *Report) measure(ctx context.Context, t track, item *Item) error {
 
 // measureSine notes what a rung's law makes of a sine of the item's peak.
 func (r *Report) measureSine(item *Item, i int) {
-	if !r.solvable(item.Peak) {
+	if !r.solvable(item.Peak) || r.solved[i] == nil {
 		return
 	}
 	rendering := &item.Renderings[i]
-	rendering.Sine, rendering.sineNote = r.solved[i].sine(item.Peak)
+	rendering.Sine, rendering.sineNote = sine(r.solved[i], item.Peak)
 }
 
 // conclude adds what follows from the measurements of all rungs.

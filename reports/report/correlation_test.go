@@ -4,6 +4,7 @@ import (
 	"math"
 	"testing"
 
+	"quietcross/corpus/bias"
 	"quietcross/dsp/level"
 )
 
@@ -15,7 +16,7 @@ func TestCorrelationByHand(t *testing.T) {
 	for i, noise := range []float64{-20, -30, 0, -10, 10} {
 		gm := -float64(noise)
 		r := &Rendering{
-			Sine:      &Sine{THD: float64(i + 1), WeightedTHD: 0.5, Gm: &gm},
+			Sine:      &Sine{Simple: bias.Simple{THD: float64(i + 1), WeightedTHD: 0.5, Gm: &gm}},
 			Detection: &Detection{NoiseToMask: level.DB(noise)},
 			Weighted:  &Weighted{Flat: level.DB(noise / 2)},
 		}
@@ -43,8 +44,8 @@ func TestCorrelationByHand(t *testing.T) {
 
 func TestTwoRenderingsHaveNoCorrelation(t *testing.T) {
 	list := []*Rendering{
-		{Sine: &Sine{THD: 1}, Detection: &Detection{NoiseToMask: 1}},
-		{Sine: &Sine{THD: 2}, Detection: &Detection{NoiseToMask: 2}},
+		{Sine: &Sine{Simple: bias.Simple{THD: 1}}, Detection: &Detection{NoiseToMask: 1}},
+		{Sine: &Sine{Simple: bias.Simple{THD: 2}}, Detection: &Detection{NoiseToMask: 2}},
 	}
 	if got := correlate(list); len(got) > 0 {
 		t.Errorf("%+v", got)

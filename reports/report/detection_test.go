@@ -6,6 +6,7 @@ import (
 	"strings"
 	"testing"
 
+	"quietcross/corpus/bias"
 	"quietcross/reports/internal/sample"
 
 	"quietcross/dsp/level"
@@ -88,7 +89,7 @@ func TestPageSaysWhyDetectionIsOmitted(t *testing.T) {
 func TestTrackingTable(t *testing.T) {
 	gm := 0.4
 	rendering := func(thd float64, gm *float64, noise float64) Rendering {
-		r := Rendering{Sine: &Sine{THD: thd, Gm: gm}, Detection: &Detection{NoiseToMask: level.DB(noise)}}
+		r := Rendering{Sine: &Sine{Simple: bias.Simple{THD: thd, Gm: gm}}, Detection: &Detection{NoiseToMask: level.DB(noise)}}
 		if gm == nil {
 			r.Sine.GmRefusal = "distortion: the law bends"
 		}

@@ -5,13 +5,14 @@ import (
 	"testing"
 
 	"quietcross/corpus"
+	"quietcross/corpus/bias"
 	"quietcross/dsp/level"
 )
 
 // A sentence has to say what its numbers say, in every condition.
 func TestSentences(t *testing.T) {
 	plain := strings.NewReplacer("\u00a0", " ", "\u2212", "-")
-	rung := corpus.Rung{Setting: "quiescent", Value: 0.01, Quiescent: 0.01, GainAtZero: 0.888, GainAtSwing: 0.96, ClipLow: -12, ClipHigh: 12}
+	rung := bias.Rung{Setting: "quiescent", Value: 0.01, Quiescent: 0.01, GainAtZero: 0.888, GainAtSwing: 0.96, ClipLow: -12, ClipHigh: 12}
 	r := &Report{Drive: 10, Optimum: 0.1}
 	for _, c := range []struct {
 		name   string
@@ -43,11 +44,11 @@ func TestSentences(t *testing.T) {
 
 func TestConditionWithoutAnOptimum(t *testing.T) {
 	for want, gain := range map[Condition]float64{Under: 0.9, Optimum: 0.9600001, Over: 0.99} {
-		if got := condition("complementary-follower", corpus.Rung{Setting: "bias", Value: 1, GainAtZero: gain, GainAtSwing: 0.96}, 0); got != want {
+		if got := condition("complementary-follower", bias.Rung{Setting: "bias", Value: 1, GainAtZero: gain, GainAtSwing: 0.96}, 0); got != want {
 			t.Errorf("gain %g at rest: %s, want %s", gain, got, want)
 		}
 	}
-	if got := condition("single-transistor", corpus.Rung{Value: 1}, 0.1); got != Unknown {
+	if got := condition("single-transistor", bias.Rung{Value: 1}, 0.1); got != Unknown {
 		t.Errorf("one transistor is %s", got)
 	}
 }

@@ -1,16 +1,15 @@
 package report
 
 import (
+	"quietcross/corpus/bias"
 	"strings"
 	"testing"
-
-	"quietcross/corpus"
 )
 
 // The rungs need not stand in the order of their currents.
 func TestHeadline(t *testing.T) {
 	r := &Report{Playback: 92}
-	for _, rung := range []corpus.Rung{{Quiescent: 1e-3}, {Quiescent: 0}, {Quiescent: 0.1}, {Quiescent: 0.01}} {
+	for _, rung := range []bias.Rung{{Quiescent: 1e-3}, {Quiescent: 0}, {Quiescent: 0.1}, {Quiescent: 0.01}} {
 		r.Rungs = append(r.Rungs, Rung{Rung: rung})
 	}
 	for k, label := range []string{"1 mA", "0 V", "100 mA", "10 mA"} {

@@ -1,8 +1,6 @@
 package report
 
-import (
-	"quietcross/corpus"
-)
+import "quietcross/corpus/bias"
 
 // Condition says where a bias stands between none and too much.
 type Condition string
@@ -25,7 +23,7 @@ const near = 1.1
 // condition places a rung by its resting current against the optimum one, A, of
 // its stage. Where theory gives none, 0, the gain decides: less of it at rest
 // than at full swing is too little current, more is too much.
-func condition(circuit string, r corpus.Rung, optimum float64) Condition {
+func condition(circuit string, r bias.Rung, optimum float64) Condition {
 	switch {
 	case circuit == "single-transistor":
 		return Unknown // one device carries both half-waves

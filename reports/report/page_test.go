@@ -14,9 +14,8 @@ import (
 	"strings"
 	"testing"
 
+	"quietcross/corpus/bias"
 	"quietcross/reports/internal/sample"
-
-	"quietcross/corpus"
 )
 
 // write makes a sample set, its report and its page.
@@ -296,7 +295,7 @@ func TestSilentSet(t *testing.T) {
 
 func TestEmptySet(t *testing.T) {
 	var b bytes.Buffer
-	r := &Report{Rungs: []Rung{{Rung: corpus.Rung{ID: "x"}, Label: "x"}}}
+	r := &Report{Rungs: []Rung{{Rung: bias.Rung{ID: "x"}, Label: "x"}}}
 	if err := render(&b, r); err != nil {
 		t.Fatal(err)
 	}

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"quietcross/corpus"
+	"quietcross/corpus/bias"
 	"quietcross/dsp/level"
 	"quietcross/stage"
 )
@@ -49,12 +50,12 @@ type Report struct {
 	// Spec is the stage.
 	Spec stage.Spec `json:"-"`
 
-	solved []solved // a rung each
+	solved []*bias.Evaluation // a rung each; nil where it could not be set
 }
 
 // Rung is one bias setting, what it is in words, and its transfer curve.
 type Rung struct {
-	corpus.Rung
+	bias.Rung
 	// Label names the rung in figures, "118 mA".
 	Label string `json:"label"`
 	// Condition says where the bias stands.

@@ -6,6 +6,7 @@ import (
 	"path/filepath"
 
 	"quietcross/corpus"
+	"quietcross/corpus/bias"
 	"quietcross/stage"
 )
 
@@ -35,21 +36,26 @@ func openStage(dir string) (stage.Spec, *stage.Stage, error) {
 // curves sets the stage to every rung and computes its transfer curve around the
 // crossover, over the same inputs. A rung whose operating point or curve cannot
 // be solved has none, and a warning.
-func (r *Report) curves(st *stage.Stage) {
+func (r *Report) curves(st *stage.Stage) error {
+	ladder, err := bias.NewLadder(st, &r.Drive)
+	if err != nil {
+		return err
+	}
 	span := r.span()
-	r.solved = make([]solved, len(r.Rungs))
+	r.solved = make([]*bias.Evaluation, len(r.Rungs))
 	for i := range r.Rungs {
 		rung := &r.Rungs[i]
-		biased, err := st.Set(rung.StageSetting())
+		evaluation, err := ladder.At(rung.StageSetting())
 		if err == nil {
-			point := biased.Point()
-			rung.Point, r.solved[i].biased = &point, biased
-			rung.Curve, err = trace(biased.Fork(), span)
+			point := evaluation.Biased().Point()
+			rung.Point, r.solved[i] = &point, evaluation
+			rung.Curve, err = trace(evaluation.Biased(), span)
 		}
 		if err != nil {
 			r.Warnings = append(r.Warnings, fmt.Sprintf("%s: no transfer curve: %v", rung.ID, err))
 		}
 	}
+	return nil
 }
 
 // span returns the input, in volts to either side, that shows the deepest

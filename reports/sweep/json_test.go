@@ -7,7 +7,6 @@ import (
 	"strings"
 	"testing"
 
-	"quietcross/dsp/level"
 	"quietcross/stage"
 )
 
@@ -18,12 +17,9 @@ func result(t *testing.T, title string) *Result {
 	if err != nil {
 		t.Fatal(err)
 	}
-	grid, err := Run(t.Context(), Options{
-		Spec:        spec,
-		Settings:    []stage.Setting{stage.Bias(0), stage.Quiescent(10e-3), stage.Quiescent(1e6)},
-		Levels:      []level.DB{0, -20, -40},
-		Frequencies: []float64{100, 6000},
-	})
+	o := with(spec, []stage.Setting{stage.Bias(0), stage.Quiescent(10e-3), stage.Quiescent(1e6)}, 0, -20, -40)
+	o.Frequencies = []float64{100, 6000}
+	grid, err := Run(t.Context(), o)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -58,10 +54,10 @@ func TestCSV(t *testing.T) {
 	if want := 1 + 2*3; len(rows) != want {
 		t.Fatalf("%d rows, want %d: a header, two biases at three levels", len(rows), want)
 	}
-	if want := len(csvColumns) + 2 + harmonicColumns; len(rows[0]) != want || rows[0][21] != "thd_n_100hz" || rows[0][want-1] != "h20" {
+	if want := len(csvColumns) + 2*(len(toneColumns)+harmonicColumns); len(rows[0]) != want || rows[0][len(csvColumns)+3] != "thd_100hz" || rows[0][want-1] != "h20_6000hz" {
 		t.Errorf("header %q", rows[0])
 	}
-	if got, want := rows[2][10], number(r.Grid.Curves[0].Points[1].THD); got != want {
+	if got, want := rows[2][len(csvColumns)+3], number(r.Grid.Curves[0].Points[1].Tones[0].THD); got != want {
 		t.Errorf("THD of the second row %s, want %s", got, want)
 	}
 }
@@ -86,8 +82,8 @@ func TestPage(t *testing.T) {
 		t.Fatal(err)
 	}
 	page := b.String()
-	if got := strings.Count(page, `role="img"`); got != 8 {
-		t.Errorf("%d figures, want 8", got)
+	if got := strings.Count(page, `role="img"`); got != 9 {
+		t.Errorf("%d figures, want 9", got)
 	}
 	for _, bad := range []string{"<img", "NaN", "Inf"} {
 		if strings.Contains(page, bad) {

@@ -120,19 +120,27 @@ func distortionAxis(label string) plot.Axis {
 	return plot.Axis{Label: label, Unit: "%", Log: true, Lo: 1e-6, Hi: 1000}
 }
 
-func power(p *Point) float64 { return p.Power }
+// power returns that of a frequency's fundamental.
+func (r *Result) power(k int) func(*Point) float64 {
+	return func(p *Point) float64 { return r.Grid.power(&p.Tones[k]) }
+}
 
 func (r *Result) harmonicFigures() []sheet.Figure {
-	return append(r.draw(figure{
-		name: "thd", title: "THD against output power", desc: "Total harmonic distortion of a tone, one curve a bias.",
-		caption: "Total harmonic distortion, all orders, re the fundamental (IEC 60268-3, 14.12), against the power of the fundamental in the load.",
-		x:       powerAxis(), y: distortionAxis("THD"),
-		abscissa: power, ordinate: func(p *Point) float64 { return 100 * p.THD },
-	}), r.draw(figure{
-		name: "weighted", title: "Order-weighted distortion against output power", desc: "Harmonics weighted by order, one curve a bias.",
+	var figures []sheet.Figure
+	for _, k := range r.thdPlaces() {
+		figures = append(figures, r.draw(figure{
+			name: fmt.Sprintf("thd-%d", k), title: "THD against output power" + r.at(k), desc: "Total harmonic distortion of a tone, one curve a bias.",
+			caption: "Total harmonic distortion, all orders, re the fundamental (IEC 60268-3, 14.12), against the power of the fundamental in the load.",
+			x:       powerAxis(), y: distortionAxis("THD" + r.at(k)),
+			abscissa: r.power(k), ordinate: func(p *Point) float64 { return 100 * p.Tones[k].THD },
+		})...)
+	}
+	k := r.Grid.reference()
+	return append(figures, r.draw(figure{
+		name: "weighted", title: "Order-weighted distortion against output power" + r.at(k), desc: "Harmonics weighted by order, one curve a bias.",
 		caption: "Harmonics to order 20, each weighted by n²/4 (Shorter 1950): high orders, which crossover makes, count for more.",
 		x:       powerAxis(), y: distortionAxis("order-weighted"),
-		abscissa: power, ordinate: func(p *Point) float64 { return 100 * p.OrderWeighted },
+		abscissa: r.power(k), ordinate: func(p *Point) float64 { return 100 * p.Tones[k].OrderWeighted },
 	})...)
 }
 
@@ -144,7 +152,7 @@ func (r *Result) bandFigures() []sheet.Figure {
 			name: fmt.Sprintf("band-%d", k), title: "THD+N without noise at " + hertz, desc: "Harmonics up to 20 kHz, one curve a bias.",
 			caption: "At " + hertz + ": harmonics up to 20 kHz re the total (AES17 without noise).",
 			x:       powerAxis(), y: distortionAxis("THD+N"),
-			abscissa: power, ordinate: func(p *Point) float64 { return 100 * p.InBand[k] },
+			abscissa: r.power(k), ordinate: func(p *Point) float64 { return 100 * p.Tones[k].InBand },
 		})...)
 	}
 	return figures
@@ -155,12 +163,12 @@ func (r *Result) twoToneFigures() []sheet.Figure {
 		name: "modulation", title: "Modulation distortion against output power", desc: "Third-order modulation distortion, one curve a bias.",
 		caption: "Modulation distortion of third order, two tones 4:1 (IEC 60268-3, 14.12), against the power of a sine of the same peak.",
 		x:       powerAxis(), y: distortionAxis("modulation"),
-		abscissa: power, ordinate: func(p *Point) float64 { return 100 * p.Modulation3 },
+		abscissa: r.power(r.Grid.reference()), ordinate: func(p *Point) float64 { return 100 * p.Modulation3 },
 	}), r.draw(figure{
 		name: "difference", title: "Difference-frequency distortion against output power", desc: "Third-order difference-frequency distortion, one curve a bias.",
 		caption: "Difference-frequency distortion of third order, two tones alike (IEC 60268-3, 14.12), against the power of a sine of the same peak.",
 		x:       powerAxis(), y: distortionAxis("difference"),
-		abscissa: power, ordinate: func(p *Point) float64 { return 100 * p.Difference3 },
+		abscissa: r.power(r.Grid.reference()), ordinate: func(p *Point) float64 { return 100 * p.Difference3 },
 	})...)
 }
 
@@ -188,6 +196,7 @@ func (r *Result) lawFigures() []sheet.Figure {
 // biases tells what each setting gives.
 func (r *Result) biases() sheet.Table {
 	t := sheet.Table{Caption: "The biases", Columns: []string{"setting", "bias", "quiescent", "gain at rest", "gain at drive", "THD at 0 dB"}}
+	k := r.Grid.reference()
 	for i := range r.Grid.Curves {
 		c := &r.Grid.Curves[i]
 		if c.Refusal != "" {
@@ -199,10 +208,10 @@ func (r *Result) biases() sheet.Table {
 		}
 		t.Rows = append(t.Rows, []string{
 			name, format.Digits(c.Rung.Bias, 4, "V"), format.Quantity(c.Rung.Quiescent, "A"),
-			format.Fixed(c.Rung.GainAtZero, 4), format.Fixed(c.Rung.GainAtSwing, 4), format.Percent(loudest(c.Points).THD, 3),
+			format.Fixed(c.Rung.GainAtZero, 4), format.Fixed(c.Rung.GainAtSwing, 4), format.Percent(loudest(c.Points).Tones[k].THD, 3),
 		})
 	}
-	t.Columns[5] = fmt.Sprintf("THD at %s", format.DB(slices.Max(r.Grid.Levels)))
+	t.Columns[5] = fmt.Sprintf("THD at %s%s", format.DB(slices.Max(r.Grid.Levels)), r.at(k))
 	return t
 }
 

@@ -21,12 +21,31 @@ func builtin(t testing.TB) stage.Spec {
 	return spec
 }
 
+// with returns the default options with settings and levels of their own.
+func with(spec stage.Spec, settings []stage.Setting, levels ...level.DB) Options {
+	o := DefaultOptions(spec)
+	o.Settings = settings
+	if levels != nil {
+		o.Levels = levels
+	}
+	return o
+}
+
+func near(t *testing.T, name string, got, want, relative float64) {
+	t.Helper()
+	if !(math.Abs(got-want) <= relative*math.Abs(want)) {
+		t.Errorf("%s: %.9g, want %.9g", name, got, want)
+	}
+}
+
 // A point of the grid against the slow and obvious way: a tone sample by sample
 // through the solved network, measured as a recording would be.
 func TestGridAgainstSampledTone(t *testing.T) {
 	spec := builtin(t)
 	settings := []stage.Setting{stage.Bias(0), stage.Bias(1.1)}
-	g, err := Run(t.Context(), Options{Spec: spec, Settings: settings, Levels: []level.DB{0, -20}, Frequencies: []float64{997}})
+	o := with(spec, settings, 0, -20)
+	o.Frequencies = []float64{997}
+	g, err := Run(t.Context(), o)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -55,9 +74,9 @@ func TestGridAgainstSampledTone(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			near(t, "output", p.Output, tone.Fundamental.Amplitude(), 1e-4)
+			near(t, "output", p.Tones[0].Output, tone.Fundamental.Amplitude(), 1e-4)
 			for n := 3; n <= 9; n += 2 {
-				near(t, "harmonic", math.Abs(p.Harmonics[n-2]), tone.Harmonics[n-2].Amplitude()/tone.Fundamental.Amplitude(), 0.01)
+				near(t, "harmonic", math.Abs(p.Tones[0].Harmonics[n-2]), tone.Harmonics[n-2].Amplitude()/tone.Fundamental.Amplitude(), 0.01)
 			}
 		}
 	}
@@ -74,12 +93,12 @@ func TestCircuitsWithMemory(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		g, err := Run(t.Context(), Options{Spec: spec, Settings: []stage.Setting{stage.AsBuilt()}, Levels: []level.DB{0, -20}})
+		g, err := Run(t.Context(), with(spec, []stage.Setting{stage.AsBuilt()}, 0, -20))
 		if err != nil {
 			t.Fatal(err)
 		}
 		for _, p := range g.Curves[0].Points {
-			if !(p.GainAtZero*row.sign > 0.1) || !(p.MinimumGain*row.sign > 0) || !(p.THD > 1e-5 && p.THD < 0.2) {
+			if !(p.GainAtZero*row.sign > 0.1) || !(p.MinimumGain*row.sign > 0) || !(p.Tones[1].THD > 1e-5 && p.Tones[1].THD < 0.2) {
 				t.Errorf("%s: %+v", row.name, p)
 			}
 		}
@@ -87,7 +106,7 @@ func TestCircuitsWithMemory(t *testing.T) {
 }
 
 func TestRunDefaults(t *testing.T) {
-	g, err := Run(t.Context(), Options{Spec: builtin(t)})
+	g, err := Run(t.Context(), DefaultOptions(builtin(t)))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -99,7 +118,7 @@ func TestRunDefaults(t *testing.T) {
 			t.Errorf("%s: %d points, refusal %q", c.Label, len(c.Points), c.Refusal)
 		}
 		for _, p := range c.Points {
-			if !(p.THD >= 0) || !(p.Power >= 0) || len(p.InBand) != 3 || p.Clipped {
+			if len(p.Tones) != 3 || !(p.Tones[0].THD >= 0) || !(p.Tones[0].Output > 0) || p.Clipped {
 				t.Errorf("%s at %v dB: %+v", c.Label, p.Level, p)
 			}
 		}
@@ -111,24 +130,36 @@ func TestRunDefaults(t *testing.T) {
 
 func TestRunRefusals(t *testing.T) {
 	spec := builtin(t)
-	for name, o := range map[string]Options{
-		"no stage":       {},
-		"frequency 0":    {Spec: spec, Frequencies: []float64{0}},
-		"frequency high": {Spec: spec, Frequencies: []float64{20001}},
-		"level":          {Spec: spec, Levels: []level.DB{60}},
-		"drive":          {Spec: spec, Drive: -1},
+	for name, spoil := range map[string]func(*Options){
+		"no stage":       func(o *Options) { o.Spec = stage.Spec{} },
+		"no levels":      func(o *Options) { o.Levels = nil },
+		"no frequencies": func(o *Options) { o.Frequencies = nil },
+		"frequency low":  func(o *Options) { o.Frequencies = []float64{0.99} },
+		"frequency high": func(o *Options) { o.Frequencies = []float64{20001} },
+		"level high":     func(o *Options) { o.Levels = []level.DB{40.1} },
+		"level low":      func(o *Options) { o.Levels = []level.DB{-120.1} },
+		"negative drive": func(o *Options) { o.Drive = new(-1.0) },
+		"drive of zero":  func(o *Options) { o.Drive = new(0.0) },
+		"no workers":     func(o *Options) { o.Workers = 0 },
 	} {
+		o := DefaultOptions(spec)
+		spoil(&o)
 		if _, err := Run(t.Context(), o); err == nil {
 			t.Errorf("%s was swept", name)
 		}
 	}
+	legal := with(spec, []stage.Setting{stage.Bias(1.2)}, 40, -120)
+	legal.Frequencies, legal.Workers = []float64{1, 20000}, 1
+	if _, err := Run(t.Context(), legal); err != nil {
+		t.Errorf("the ends of what is legal: %v", err)
+	}
 	ctx, cancel := context.WithCancel(t.Context())
 	cancel()
-	if _, err := Run(ctx, Options{Spec: spec}); !errors.Is(err, context.Canceled) {
+	if _, err := Run(ctx, DefaultOptions(spec)); !errors.Is(err, context.Canceled) {
 		t.Errorf("cancelled: %v", err)
 	}
 	// A bias beyond anything the stage survives is a refusal of its curve.
-	g, err := Run(t.Context(), Options{Spec: spec, Settings: []stage.Setting{stage.Quiescent(1e6)}, Levels: []level.DB{0}})
+	g, err := Run(t.Context(), with(spec, []stage.Setting{stage.Quiescent(1e6)}, 0))
 	if err != nil || g.Curves[0].Refusal == "" {
 		t.Errorf("a quiescent current of 1 MA: %v, %+v", err, g)
 	}
@@ -145,7 +176,7 @@ func BenchmarkGrid(b *testing.B) {
 		levels = append(levels, level.DB(-2*k))
 	}
 	for b.Loop() {
-		if _, err := Run(b.Context(), Options{Spec: spec, Settings: settings, Levels: levels}); err != nil {
+		if _, err := Run(b.Context(), with(spec, settings, levels...)); err != nil {
 			b.Fatal(err)
 		}
 	}

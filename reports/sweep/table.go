@@ -20,10 +20,12 @@ func (r *Result) WriteTable(w io.Writer) error {
 			fmt.Fprintf(&b, "no curve at %s: %s\n", c.Label, c.Refusal)
 		}
 	}
-	r.matrix(&b, "THD, all orders, re the fundamental", func(p *Point) string { return percent(p.THD) })
+	for _, k := range r.thdPlaces() {
+		r.matrix(&b, "THD, all orders, re the fundamental"+r.at(k), func(p *Point) string { return percent(p.Tones[k].THD) })
+	}
 	for k, f := range r.Grid.Frequencies {
 		title := fmt.Sprintf("THD+N without noise at %s, harmonics to 20 kHz", format.Quantity(f, "Hz"))
-		r.matrix(&b, title, func(p *Point) string { return percent(p.InBand[k]) })
+		r.matrix(&b, title, func(p *Point) string { return percent(p.Tones[k].InBand) })
 	}
 	r.matrix(&b, "modulation distortion 4:1, third order", func(p *Point) string { return percent(p.Modulation3) })
 	r.matrix(&b, "difference-frequency distortion, third order", func(p *Point) string { return percent(p.Difference3) })
@@ -33,6 +35,27 @@ func (r *Result) WriteTable(w io.Writer) error {
 	}
 	_, err := io.WriteString(w, b.String())
 	return err
+}
+
+// thdPlaces are the frequencies whose THD differs: all of them of a circuit with
+// memory, else one.
+func (r *Result) thdPlaces() []int {
+	if !r.Memory {
+		return []int{r.Grid.reference()}
+	}
+	places := make([]int, len(r.Grid.Frequencies))
+	for i := range places {
+		places[i] = i
+	}
+	return places
+}
+
+// at names a frequency where THD depends on it.
+func (r *Result) at(k int) string {
+	if !r.Memory {
+		return ""
+	}
+	return " at " + format.Quantity(r.Grid.Frequencies[k], "Hz")
 }
 
 // percent writes a ratio; below what double precision resolves beside the

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"quietcross/corpus"
+	"quietcross/corpus/bias"
 	"quietcross/dsp/level"
 	"quietcross/dsp/wave"
 	"quietcross/stage"
@@ -73,10 +74,10 @@ func Write(dir string, o Options) error {
 	return m.Write(dir)
 }
 
-func rungs(n int) []corpus.Rung {
-	var list []corpus.Rung
+func rungs(n int) []bias.Rung {
+	var list []bias.Rung
 	for i := range n {
-		r := corpus.Rung{
+		r := bias.Rung{
 			ID: fmt.Sprintf("%02d", i), Setting: "quiescent", Value: 0.001 * math.Pow(3, float64(i)),
 			Bias: 1.1 + 0.05*float64(i), GainAtZero: 0.9 + 0.01*float64(i), GainAtSwing: 0.97,
 			CrossoverWidth: 2 * DeadBand(i), ClipLow: -11, ClipHigh: 11, IdleDissipation: float64(i),

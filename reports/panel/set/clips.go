@@ -44,7 +44,7 @@ func Open(dir string) (*Clips, error) {
 	if err != nil {
 		return nil, err
 	}
-	optimum := set.Bench.Stage().OptimumQuiescent()
+	optimum := set.Bench.Ladder().Stage().OptimumQuiescent()
 	if optimum == 0 {
 		return nil, fmt.Errorf("%s: the stage's circuit has no optimum current, so there is no ladder to search", dir)
 	}

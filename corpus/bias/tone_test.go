@@ -1,4 +1,4 @@
-package sweep
+package bias
 
 import (
 	"math"
@@ -7,7 +7,7 @@ import (
 	"quietcross/dsp/shape"
 )
 
-func fitted(t *testing.T, f func(float64) (y, slope float64), reach float64) *sampler {
+func fittedLaw(t *testing.T, f func(float64) (y, slope float64), reach float64) *shape.Law {
 	t.Helper()
 	law, err := shape.Fit(func(x float64) (float64, float64, error) {
 		y, slope := f(x)
@@ -16,7 +16,7 @@ func fitted(t *testing.T, f func(float64) (y, slope float64), reach float64) *sa
 	if err != nil {
 		t.Fatal(err)
 	}
-	return newSampler(law)
+	return law
 }
 
 func near(t *testing.T, name string, got, want, relative float64) {
@@ -31,10 +31,10 @@ func near(t *testing.T, name string, got, want, relative float64) {
 // powers of cosines, in any text on intermodulation).
 func TestPolynomialLaw(t *testing.T) {
 	const a2, a3, peak = 0.02, 0.03, 0.9
-	s := fitted(t, func(x float64) (float64, float64) {
+	law := fittedLaw(t, func(x float64) (float64, float64) {
 		return x + a2*x*x + a3*x*x*x, 1 + 2*a2*x + 3*a3*x*x
 	}, 1.2)
-	p := s.point(peak, []float64{1000, 8000, 15000})
+	p := LawTone(law, 1000, peak)
 	fundamental := peak + 0.75*a3*peak*peak*peak
 	second, third := a2*peak*peak/2/fundamental, a3*peak*peak*peak/4/fundamental
 	near(t, "output", p.Output, fundamental, 1e-9)
@@ -43,25 +43,27 @@ func TestPolynomialLaw(t *testing.T) {
 	near(t, "third", p.Harmonics[1], third, 1e-8)
 	near(t, "THD", p.THD, math.Hypot(second, third), 1e-8)
 	near(t, "order-weighted", p.OrderWeighted, math.Hypot(second, third*9/4), 1e-8)
-	near(t, "in band, 1 kHz", p.InBand[0], math.Hypot(second, third)/math.Hypot(1, math.Hypot(second, third)), 1e-8)
-	near(t, "in band, 8 kHz: the second alone", p.InBand[1], second/math.Hypot(1, second), 1e-8)
-	if p.InBand[2] != 0 {
-		t.Errorf("in band, 15 kHz: %v, want none", p.InBand[2])
+	near(t, "in band, 1 kHz", p.InBand, math.Hypot(second, third)/math.Hypot(1, math.Hypot(second, third)), 1e-8)
+	near(t, "in band, 8 kHz: the second alone", LawTone(law, 8000, peak).InBand, second/math.Hypot(1, second), 1e-8)
+	if got := LawTone(law, 15000, peak).InBand; got != 0 {
+		t.Errorf("in band, 15 kHz: %v, want none", got)
 	}
 
 	a, b := 0.8*peak, 0.2*peak
 	high := b + 0.75*a3*b*b*b + 1.5*a3*a*a*b
-	near(t, "modulation, second", p.Modulation2, 2*a2*a*b/high, 1e-8)
-	near(t, "modulation, third", p.Modulation3, 1.5*a3*a*a*b/high, 1e-8)
+	two := lawTwoTone(law, peak)
+	near(t, "modulation, second", two.Modulation2, 2*a2*a*b/high, 1e-8)
+	near(t, "modulation, third", two.Modulation3, 1.5*a3*a*a*b/high, 1e-8)
 	a = peak / 2
 	tone := a + 2.25*a3*a*a*a
-	near(t, "difference, second", p.Difference2, a2*a*a/(2*tone), 1e-8)
-	near(t, "difference, third", p.Difference3, 1.5*a3*a*a*a/(2*tone), 1e-8)
+	near(t, "difference, second", two.Difference2, a2*a*a/(2*tone), 1e-8)
+	near(t, "difference, third", two.Difference3, 1.5*a3*a*a*a/(2*tone), 1e-8)
 
-	near(t, "gain at the crest", p.GainAtHigh, 1+2*a2*peak+3*a3*peak*peak, 1e-8)
+	swing := LawSwing(law, peak)
+	near(t, "gain at the crest", swing.GainAtHigh, 1+2*a2*peak+3*a3*peak*peak, 1e-8)
 	// T''² of the scaled law, Geddes & Lee: 2a2 and 2.16907233·a3 are orthogonal.
 	k := 1 + a3*peak*peak
-	near(t, "Gm", *p.Gm, math.Hypot(2*a2*peak, 2.16907233*a3*peak*peak)/k, 1e-5)
+	near(t, "Gm", *swing.Gm, math.Hypot(2*a2*peak, 2.16907233*a3*peak*peak)/k, 1e-5)
 }
 
 // deadBandTHD is that of an ideal dead band of r times the peak, all orders: from
@@ -71,16 +73,15 @@ var deadBandTHD = map[float64]float64{0.05: 0.0310333984, 0.1: 0.0626751016, 0.2
 
 func TestDeadBand(t *testing.T) {
 	for r, want := range deadBandTHD {
-		s := fitted(t, func(x float64) (float64, float64) {
+		law := fittedLaw(t, func(x float64) (float64, float64) {
 			if math.Abs(x) <= r {
 				return 0, 0
 			}
 			return x - math.Copysign(r, x), 1
 		}, 1.5)
-		p := s.point(1, nil)
-		near(t, "THD", p.THD, want, 2e-5)
-		if p.Gm != nil {
-			t.Errorf("an ideal dead band has a Gm of %v", *p.Gm)
+		near(t, "THD", LawTone(law, 1000, 1).THD, want, 2e-5)
+		if gm := LawSwing(law, 1).Gm; gm != nil {
+			t.Errorf("an ideal dead band has a Gm of %v", *gm)
 		}
 	}
 }
@@ -143,15 +144,35 @@ func TestPairTHD(t *testing.T) {
 		1:   {1: 0.0073505, 4: 0.0614436, 20: 0.0265637},
 		2:   {1: 0.0019330, 4: 0.036975, 20: 0.0739530},
 	} {
-		s := fitted(t, pair(bias*vt/re, re, rl, vt), 22)
+		law := fittedLaw(t, pair(bias*vt/re, re, rl, vt), 22)
 		for peak, percent := range want {
-			p := s.point(peak, nil)
+			lines := lawLines(law, peak)
 			sum := 0.0
 			for n := 3; n <= 39; n += 2 {
-				h := 2 * real(s.lines[n]) / cycle / p.Output
+				h := real(lines[n]) / real(lines[1])
 				sum += h * h
 			}
 			near(t, "THD in percent", 100*math.Sqrt(sum), percent, 2e-5)
 		}
+	}
+}
+
+// TestWeightedTHDOfOneHarmonic weighs a law that makes a third harmonic alone, 1 %
+// by the third Chebyshev polynomial: of a 400 Hz tone it lies at 1.2 kHz, and of a
+// 267 Hz tone at 800 Hz, where the 468 network's table has -1.9 dB (ITU-R
+// BS.468-4, Table 1, tolerance 0.55 dB).
+func TestWeightedTHDOfOneHarmonic(t *testing.T) {
+	law, err := shape.Fit(func(x float64) (y, slope float64, err error) {
+		return x + 0.01*(4*x*x*x-3*x), 1 + 0.01*(12*x*x-3), nil
+	}, -2, 2, 1e-9)
+	if err != nil {
+		t.Fatal(err)
+	}
+	p := LawTone(law, 800.0/3, 1)
+	if math.Abs(p.THD-0.01) > 1e-6 {
+		t.Errorf("THD %g, want 0.01", p.THD)
+	}
+	if got := 20 * math.Log10(p.WeightedTHD()/0.01); math.Abs(got+1.9) > 0.55 {
+		t.Errorf("weighted by %g dB at 800 Hz, want -1.9", got)
 	}
 }

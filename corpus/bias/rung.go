@@ -1,0 +1,79 @@
+package bias
+
+import (
+	"math"
+
+	"quietcross/stage"
+)
+
+// Rung is the record of one bias setting: what was set, and what it gives at rest,
+// around the crossover and at the drive.
+type Rung struct {
+	// ID names the rung in file names, for example "03-iq-118mA".
+	ID string `json:"id,omitempty"`
+	// Setting is "bias", "quiescent" or "as-built"; Value is what was asked
+	// for, in V for bias and A for quiescent, zero for as-built.
+	Setting string  `json:"setting"`
+	Value   float64 `json:"value"`
+	// Bias is the voltage at the stage's bias point at rest, V.
+	Bias float64 `json:"bias_v"`
+	// Quiescent is the resting collector current, A: the mean of the output
+	// devices.
+	Quiescent float64 `json:"quiescent_a"`
+	// Optimum tells that this rung is the optimum-bias condition IQ·RE = kT/q.
+	Optimum bool `json:"optimum"`
+	// IdleDissipation is the power drawn from the supplies at rest, W.
+	IdleDissipation float64 `json:"idle_dissipation_w"`
+	// GainAtZero and GainAtSwing are incremental gains at rest and at the
+	// drive's peak (V/V).
+	GainAtZero  float64 `json:"gain_at_zero"`
+	GainAtSwing float64 `json:"gain_at_swing"`
+	// CrossoverWidth is the width of the crossover region at the input, V.
+	CrossoverWidth float64 `json:"crossover_width_v"`
+	// ClipLow and ClipHigh are the inputs at clipping onset, V.
+	ClipLow  float64 `json:"clip_low_v"`
+	ClipHigh float64 `json:"clip_high_v"`
+}
+
+// Clips tells that an input peak, V, lies beyond the clipping onset of either side.
+func (r *Rung) Clips(peak float64) bool { return peak > r.ClipHigh || peak > -r.ClipLow }
+
+// optimumWithin is how near the optimum a quiescent current counts as being it.
+const optimumWithin = 0.02
+
+// evaluate solves a setting.
+func (l *Ladder) evaluate(setting stage.Setting) (*Evaluation, error) {
+	b, err := l.stage.Set(setting)
+	if err != nil {
+		return nil, err
+	}
+	e := &Evaluation{ladder: l, biased: b}
+	e.Rung, err = l.describe(b.Fork())
+	return e, err
+}
+
+// describe says what a setting gives.
+func (l *Ladder) describe(b *stage.Biased) (Rung, error) {
+	point := b.Point()
+	r := Rung{
+		Setting:         b.Setting().Mode(),
+		Value:           b.Setting().Value(),
+		Bias:            point.Bias,
+		Quiescent:       point.Quiescent,
+		IdleDissipation: point.SupplyPower,
+	}
+	if optimum := l.stage.OptimumQuiescent(); optimum > 0 {
+		r.Optimum = math.Abs(point.Quiescent/optimum-1) < optimumWithin
+	}
+	r.ClipLow, r.ClipHigh = b.Clip()
+	crossover, err := b.Crossover()
+	if err != nil {
+		return r, err
+	}
+	r.CrossoverWidth = crossover.Width
+	if _, r.GainAtZero, err = b.Transfer(0); err != nil {
+		return r, err
+	}
+	_, r.GainAtSwing, err = b.Transfer(l.drive)
+	return r, err
+}
