@@ -44,14 +44,14 @@ func audibilityCommand() *cli.Command {
 			stageFlag(), levelFlag(), driveFlag(), solverFlag(),
 			&cli.StringFlag{Name: "out", Aliases: []string{"o"}, Value: "quietcross-audibility", Usage: "write the result to `FOLDER`"},
 			&cli.BoolFlag{Name: "force", Usage: "replace the result in the output folder, if there is one"},
-			&cli.Float64Flag{Name: "playback", Value: 92, Usage: "level of a full-scale sine at the listener, `DB` SPL"},
+			playbackFlag(),
 			&cli.Float64Flag{Name: "sensitivity", Usage: "compute --playback from the drive and a loudspeaker of `DB` SPL at 1 W and 1 m"},
 			&cli.Float64Flag{Name: "distance", Value: 2, Usage: "with --sensitivity: listener at `METRES`"},
 			&cli.StringFlag{Name: "range", Usage: "search quiescent currents `FROM..TO` (default: a ten-thousandth to ten times the optimum)"},
 			&cli.IntFlag{Name: "points", Value: audibility.DefaultPoints, Usage: "currents on each curve before the threshold is narrowed"},
 			&cli.Float64Flag{Name: "limit", Value: audibility.DefaultLimit, Usage: "probability of detection that counts as predicted audible"},
 			&cli.BoolFlag{Name: "contrast", Usage: "a second, independent predictor as well (gammatone correlation; some twenty times slower)"},
-			&cli.IntFlag{Name: "workers", Usage: "work on at most `N` pieces at once (default: one a processor)"},
+			workersFlag("pieces"),
 		),
 		Action: findAudibility,
 	}
@@ -126,13 +126,15 @@ func newSearch(c *cli.Context) (*search, error) {
 
 // searchOptions reads the flags of the search itself.
 func searchOptions(c *cli.Context, bench *render.Bench) (audibility.Options, error) {
-	o := audibility.Options{Limit: c.Float64("limit"), Points: c.Int("points"), Workers: c.Int("workers"), Zero: true, Contrast: c.Bool("contrast")}
+	optimum := bench.Ladder().Stage().OptimumQuiescent()
+	o := audibility.DefaultOptions(optimum/1e4, optimum*10)
+	o.Limit, o.Points, o.Zero, o.Contrast = c.Float64("limit"), c.Int("points"), true, c.Bool("contrast")
 	var err error
-	if o.Playback, err = playback(c, bench); err != nil {
+	if o.Workers, err = parseWorkers(c); err != nil {
 		return o, err
 	}
-	if optimum := bench.Ladder().Stage().OptimumQuiescent(); optimum > 0 {
-		o.Low, o.High = optimum/1e4, optimum*10
+	if o.Playback, err = playback(c, bench); err != nil {
+		return o, err
 	}
 	if c.IsSet("range") {
 		ends, err := parseList(c.String("range")+"/2", parseUnit(quantity.Ampere), true)
@@ -150,7 +152,7 @@ func searchOptions(c *cli.Context, bench *render.Bench) (audibility.Options, err
 // from the drive, the load, and a loudspeaker's sensitivity and distance.
 func playback(c *cli.Context, bench *render.Bench) (level.DB, error) {
 	if !c.IsSet("sensitivity") {
-		return level.DB(c.Float64("playback")), nil
+		return parsePlayback(c)
 	}
 	if c.IsSet("playback") {
 		return 0, usagef(c, "--playback and --sensitivity say the same thing twice: give one")

@@ -1,9 +1,12 @@
 package main
 
 import (
+	"runtime"
+
 	"github.com/urfave/cli/v2"
 
 	"quietcross/corpus/render"
+	"quietcross/dsp/hearing"
 	"quietcross/dsp/level"
 	"quietcross/stage/quantity"
 )
@@ -14,6 +17,33 @@ func levelFlag() cli.Flag {
 
 func driveFlag() cli.Flag {
 	return &cli.StringFlag{Name: "drive", Usage: "stage input at digital full scale, `VOLTS` peak (default: 1 dB under clipping)"}
+}
+
+// Legal playback levels are the ear models'.
+func playbackFlag() cli.Flag {
+	return &cli.Float64Flag{Name: "playback", Value: float64(hearing.DefaultSPL), Usage: "for predictions: level of a full-scale sine at the listener, `DB` SPL"}
+}
+
+// parsePlayback reads the playback level.
+func parsePlayback(c *cli.Context) (level.DB, error) {
+	spl := level.DB(c.Float64("playback"))
+	if !(spl >= hearing.MinimumSPL && spl <= hearing.MaximumSPL) {
+		return 0, usagef(c, "--playback: found %g dB SPL, legal is %g to %g", float64(spl), float64(hearing.MinimumSPL), float64(hearing.MaximumSPL))
+	}
+	return spl, nil
+}
+
+// workersFlag bounds how much is worked on at once.
+func workersFlag(what string) cli.Flag {
+	return &cli.IntFlag{Name: "workers", Value: runtime.GOMAXPROCS(0), DefaultText: "one a processor", Usage: "work on at most `N` " + what + " at once"}
+}
+
+// parseWorkers reads how much is worked on at once.
+func parseWorkers(c *cli.Context) (int, error) {
+	if n := c.Int("workers"); n >= 1 {
+		return n, nil
+	}
+	return 0, usagef(c, "--workers: found %d, legal is 1 or more", c.Int("workers"))
 }
 
 func matchFlag() cli.Flag {

@@ -9,7 +9,6 @@ import (
 
 	"quietcross/corpus"
 	"quietcross/corpus/render"
-	"quietcross/dsp/level"
 	"quietcross/reports/lesson"
 )
 
@@ -35,9 +34,9 @@ func lessonCommand() *cli.Command {
 			&cli.BoolFlag{Name: "force", Usage: "replace the file, if there is one"},
 			&cli.Float64Flag{Name: "seconds", Value: 4, Usage: "length of each excerpt of music, 1 to 10 `SECONDS`"},
 			&cli.StringFlag{Name: "solver", Value: string(render.SolverAuto), Usage: "solve circuits with memory `HOW`: auto (in time), static (midband, quick) or dynamic"},
-			&cli.Float64Flag{Name: "playback", Value: 92, Usage: "level of a full-scale sine at the listener, `DB` SPL, for the prediction"},
+			playbackFlag(),
 			&cli.Uint64Flag{Name: "seed", Value: 1, Usage: "`SEED` of generated material"},
-			&cli.IntFlag{Name: "workers", Usage: "work on at most `N` stages at once (default: one a processor)"},
+			workersFlag("stages"),
 		},
 		Action: writeLesson,
 	}
@@ -59,11 +58,17 @@ func writeLesson(c *cli.Context) error {
 	if err != nil {
 		return wrapUsage(c, err)
 	}
+	o := lesson.DefaultOptions(spec)
+	if o.Playback, err = parsePlayback(c); err != nil {
+		return err
+	}
+	if o.Workers, err = parseWorkers(c); err != nil {
+		return err
+	}
 	line := newProgressLine(c, "preparing")
-	l, err := lesson.Build(c.Context, lesson.Options{
-		Spec: spec, Seconds: c.Float64("seconds"), Solver: solver, Playback: level.DB(c.Float64("playback")),
-		Seed: c.Uint64("seed"), Workers: c.Int("workers"), Progress: line.report,
-	})
+	o.Seconds, o.Solver = c.Float64("seconds"), solver
+	o.Seed, o.Progress = c.Uint64("seed"), line.report
+	l, err := lesson.Build(c.Context, o)
 	line.done()
 	if err != nil {
 		return err

@@ -14,7 +14,6 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"quietcross/corpus"
-	"quietcross/dsp/level"
 	"quietcross/reports/panel/server"
 	"quietcross/reports/panel/set"
 	"quietcross/stage/quantity"
@@ -69,7 +68,7 @@ func panelCommand() *cli.Command {
 					&cli.StringFlag{Name: "page", Usage: "write the printable result to `FILE.html` (default: panel.html in the set)"},
 					&cli.StringFlag{Name: "csv", Usage: "write every trial to `FILE.csv`"},
 					&cli.BoolFlag{Name: "no-prediction", Usage: "leave out what the ear model predicts"},
-					&cli.Float64Flag{Name: "playback", Value: 92, Usage: "prediction: level of a full-scale sine at the listener, `DB` SPL"},
+					playbackFlag(),
 				},
 				Action: panelResult,
 			},
@@ -287,9 +286,13 @@ func predict(c *cli.Context, clips *set.Clips, store *server.Store) ([]server.Pr
 			materials = append(materials, s.Material)
 		}
 	}
+	spl, err := parsePlayback(c)
+	if err != nil {
+		return nil, err
+	}
 	line := newProgressLine(c, "predicting")
 	defer line.done()
-	predictions, remarks, err := clips.Predict(c.Context, materials, level.DB(c.Float64("playback")), func(done, total int) {
+	predictions, remarks, err := clips.Predict(c.Context, materials, spl, func(done, total int) {
 		line.report(float64(done) / float64(total))
 	})
 	for _, remark := range remarks {

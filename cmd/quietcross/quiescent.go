@@ -12,7 +12,7 @@ import (
 	"quietcross/corpus/signal"
 	"quietcross/dsp/level"
 	"quietcross/reports/quiescent"
-	reports "quietcross/reports/quiescent"
+	"quietcross/stage"
 	"quietcross/stage/quantity"
 )
 
@@ -54,7 +54,7 @@ func quiescentCommand() *cli.Command {
 			&cli.StringSliceFlag{Name: "file", Usage: "listen to `FILE.wav`, 48 kHz, up to 120 s; may be repeated"},
 			levelFlag(), driveFlag(),
 			&cli.StringFlag{Name: "tone-level", Value: "0,-20,-40", Usage: "`LIST` of levels of the tones, dB re the drive"},
-			&cli.Float64Flag{Name: "playback", Value: 92, Usage: "level of a full-scale sine at the listener, `DB` SPL"},
+			playbackFlag(),
 			&cli.Float64Flag{Name: "limit", Value: quiescent.DefaultDetection, Usage: "probability of detection that counts as predicted audible"},
 			&cli.StringFlag{Name: "coldest", Value: "10C", Usage: "coldest air, `TEMPERATURE`"},
 			&cli.StringFlag{Name: "hottest", Value: "40C", Usage: "hottest air, `TEMPERATURE`"},
@@ -67,7 +67,7 @@ func quiescentCommand() *cli.Command {
 			&cli.Float64Flag{Name: "mismatch", Value: usual.Mismatch, Usage: "deviation of ln(saturation current) within a pair"},
 			&cli.Float64Flag{Name: "resistor", Value: usual.Resistor, Usage: "tolerance of the emitter resistors, a ratio"},
 			&cli.Uint64Flag{Name: "seed", Value: 1, Usage: "`SEED` of units and generated material"},
-			&cli.IntFlag{Name: "workers", Usage: "work on at most `N` things at once (default: one a processor)"},
+			workersFlag("things"),
 			&cli.BoolFlag{Name: "json", Usage: "print JSON instead of a table"},
 			&cli.StringFlag{Name: "out", Aliases: []string{"o"}, Value: "quietcross-quiescent", Usage: "write the result to `FOLDER`"},
 			&cli.BoolFlag{Name: "force", Usage: "replace the result in the output folder, if there is one"},
@@ -81,7 +81,7 @@ func chooseQuiescent(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	var report *reports.Report
+	var report *quiescent.Report
 	err = corpus.CreateFolder(c.String("out"), quiescentJSON, c.Bool("force"), func(dir string) (err error) {
 		if report, err = runQuiescent(c, all); err != nil {
 			return err
@@ -102,7 +102,7 @@ func chooseQuiescent(c *cli.Context) error {
 }
 
 // runQuiescent works out all stages, one after another.
-func runQuiescent(c *cli.Context, all []quiescent.Options) (*reports.Report, error) {
+func runQuiescent(c *cli.Context, all []quiescent.Options) (*quiescent.Report, error) {
 	line := newProgressLine(c, "working out")
 	defer line.done()
 	var results []*quiescent.Result
@@ -114,10 +114,10 @@ func runQuiescent(c *cli.Context, all []quiescent.Options) (*reports.Report, err
 		}
 		results = append(results, r)
 	}
-	return reports.New("quietcross", programVersion(), results), nil
+	return quiescent.New("quietcross", programVersion(), results), nil
 }
 
-func writeQuiescent(dir string, r *reports.Report) error {
+func writeQuiescent(dir string, r *quiescent.Report) error {
 	for _, file := range []struct {
 		name  string
 		write func(io.Writer) error
@@ -131,7 +131,7 @@ func writeQuiescent(dir string, r *reports.Report) error {
 
 // quiescentOptions reads the command line: one set of options a stage.
 func quiescentOptions(c *cli.Context) ([]quiescent.Options, error) {
-	var o quiescent.Options
+	o := quiescent.DefaultOptions(stage.Spec{})
 	var err error
 	if o.Sources, err = quiescentSources(c); err != nil {
 		return nil, err
@@ -142,28 +142,29 @@ func quiescentOptions(c *cli.Context) ([]quiescent.Options, error) {
 			return nil, err
 		}
 	}
-	o.Levels, o.Drive = r.Levels, r.Drive
+	o.Drive = r.Drive
+	if r.Levels != nil {
+		o.Levels = r.Levels
+	}
 	tones, err := parseList(c.String("tone-level"), parseDecibels, false)
 	if err != nil {
 		return nil, usagef(c, "--tone-level: %w", err)
 	}
+	o.ToneLevels = nil
 	for _, l := range tones {
 		if l < lowestLevel || l > highestLevel {
 			return nil, usagef(c, "--tone-level: found %g dB, legal is %d to %d dB", l, lowestLevel, highestLevel)
 		}
 		o.ToneLevels = append(o.ToneLevels, level.DB(l))
 	}
-	if o.Limits, err = quiescentLimits(c); err != nil {
+	if o.Playback, err = parsePlayback(c); err != nil {
 		return nil, err
 	}
-	o.Playback = level.DB(c.Float64("playback"))
-	tolerances := quiescent.UsualTolerances()
-	tolerances.Lot, tolerances.Mismatch, tolerances.Resistor = c.Float64("lot"), c.Float64("mismatch"), c.Float64("resistor")
-	o.Tolerances = &tolerances
-	o.Seed, o.Workers, o.Units = c.Uint64("seed"), c.Int("workers"), c.Int("units")
-	if o.Units == 0 {
-		o.Units = -1
+	if o.Workers, err = parseWorkers(c); err != nil {
+		return nil, err
 	}
+	o.Tolerances.Lot, o.Tolerances.Mismatch, o.Tolerances.Resistor = c.Float64("lot"), c.Float64("mismatch"), c.Float64("resistor")
+	o.Seed, o.Units = c.Uint64("seed"), c.Int("units")
 	return quiescentStages(c, o)
 }
 
@@ -187,9 +188,13 @@ func quiescentSources(c *cli.Context) ([]render.Source, error) {
 	return sources, checkFiles(sources)
 }
 
-// quiescentLimits reads the limits.
-func quiescentLimits(c *cli.Context) (quiescent.Limits, error) {
-	l := quiescent.Limits{Detection: c.Float64("limit"), Feedback: c.Float64("loop-gain")}
+// quiescentLimits reads the limits for a stage.
+func quiescentLimits(c *cli.Context, spec stage.Spec) (quiescent.Limits, error) {
+	l := quiescent.DefaultLimits(spec)
+	l.Detection, l.Feedback = c.Float64("limit"), c.Float64("loop-gain")
+	if c.IsSet("idle") {
+		l.Idle = new(0.0)
+	}
 	for _, flag := range []struct {
 		name string
 		unit quantity.Unit
@@ -198,13 +203,12 @@ func quiescentLimits(c *cli.Context) (quiescent.Limits, error) {
 		{"coldest", quantity.Kelvin, &l.Coldest},
 		{"hottest", quantity.Kelvin, &l.Hottest},
 		{"junction", quantity.Kelvin, &l.Junction},
-		{"idle", quantity.Watt, &l.Idle},
+		{"idle", quantity.Watt, l.Idle},
 	} {
-		text := c.String(flag.name)
-		if text == "" {
+		if !c.IsSet(flag.name) {
 			continue
 		}
-		v, err := quantity.Parse(text, flag.unit)
+		v, err := quantity.Parse(c.String(flag.name), flag.unit)
 		if err != nil {
 			return l, usagef(c, "--%s: %w", flag.name, err)
 		}
@@ -231,6 +235,9 @@ func quiescentStages(c *cli.Context, o quiescent.Options) ([]quiescent.Options, 
 			}
 		}
 		o.Spec = spec
+		if o.Limits, err = quiescentLimits(c, spec); err != nil {
+			return nil, err
+		}
 		if err := o.Check(); err != nil {
 			return nil, wrapUsage(c, err)
 		}

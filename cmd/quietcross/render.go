@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"fmt"
 	"path/filepath"
 
@@ -42,8 +43,8 @@ func renderCommand() *cli.Command {
 			solverFlag(),
 			&cli.BoolFlag{Name: "drift", Usage: "let the bias drift with the programme's heat, from the stage warmed up at rest (dynamic solver)"},
 			&cli.IntFlag{Name: "oversample", Usage: "oversampling `RATIO`: 1, 2, 4, 8, 16 or 32 (default: 8 static, 16 dynamic)"},
-			&cli.Float64Flag{Name: "playback", Value: 92, Usage: "for the prediction in the report: level of a full-scale sine at the listener, `DB` SPL"},
-			&cli.IntFlag{Name: "workers", Usage: "work on at most `N` blocks at once (default: one a processor)"},
+			playbackFlag(),
+			workersFlag("blocks"),
 		),
 		Action: func(c *cli.Context) error {
 			job, err := parseRender(c)
@@ -61,6 +62,8 @@ type renderJob struct {
 	options render.Options
 	out     string
 	force   bool
+	// playback is the level of a full-scale sine at the listener, dB SPL.
+	playback level.DB
 }
 
 // parseRender reads flags and arguments and checks all that can be checked
@@ -71,10 +74,11 @@ func parseRender(c *cli.Context) (*renderJob, error) {
 	if job.sources, err = parseSources(c); err != nil {
 		return nil, err
 	}
-	if job.options, err = parseOptions(c); err != nil {
+	if job.playback, err = parsePlayback(c); err != nil {
 		return nil, err
 	}
-	return job, nil
+	job.options, err = parseOptions(c)
+	return job, err
 }
 
 func parseOptions(c *cli.Context) (render.Options, error) {
@@ -85,15 +89,11 @@ func parseOptions(c *cli.Context) (render.Options, error) {
 	}
 	o.Spec = spec
 	o.Oversample = c.Int("oversample")
-	o.Workers = c.Int("workers")
 	o.Drift = c.Bool("drift")
 	o.Seed = c.Uint64("seed")
 	o.Version = programVersion()
-	if p := c.Float64("playback"); p < 20 || p > 110 {
-		return o, usagef(c, "--playback: found %g dB SPL, legal is 20 to 110", p)
-	}
-	if o.Workers < 0 {
-		return o, usagef(c, "--workers: found %d, legal is 0 (one a processor) or more", o.Workers)
+	if o.Workers, err = parseWorkers(c); err != nil {
+		return o, err
 	}
 	if c.IsSet("oversample") && (o.Oversample < 1 || o.Oversample > 32 || o.Oversample&(o.Oversample-1) != 0) {
 		return o, usagef(c, "--oversample: found %d, legal are 1, 2, 4, 8, 16 and 32", o.Oversample)
@@ -131,7 +131,7 @@ func (job *renderJob) run(c *cli.Context) error {
 		if manifest, err = job.render(c, dir); err != nil {
 			return err
 		}
-		return writeReport(c, dir)
+		return job.report(c.Context, dir)
 	})
 	if err != nil {
 		return folderError(c, err)
@@ -150,9 +150,9 @@ func (job *renderJob) render(c *cli.Context, dir string) (*corpus.Manifest, erro
 	return render.Run(c.Context, dir, job.sources, options)
 }
 
-// writeReport measures the set in dir and writes its report files.
-func writeReport(c *cli.Context, dir string) error {
-	result, err := report.BuildContext(c.Context, dir, report.Options{Playback: level.DB(c.Float64("playback"))})
+// report measures the set in dir and writes its report files.
+func (job *renderJob) report(ctx context.Context, dir string) error {
+	result, err := report.BuildContext(ctx, dir, report.Options{Playback: job.playback})
 	if err != nil {
 		return err
 	}

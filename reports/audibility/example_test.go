@@ -20,7 +20,7 @@ func ExampleExamine() {
 			}, nil
 		},
 	}
-	f, err := audibility.Examine(context.Background(), c, audibility.Options{Low: 1e-5, High: 0.1})
+	f, err := audibility.Examine(context.Background(), c, audibility.DefaultOptions(1e-5, 0.1))
 	if err != nil {
 		log.Fatal(err)
 	}

@@ -33,8 +33,7 @@ type Cell struct {
 // material, in the order in which the materials first appear. Columns are the
 // currents that every curve was asked for, not those found by narrowing.
 func Grids(findings []Finding, o Options) ([]Grid, error) {
-	o, err := o.checked()
-	if err != nil {
+	if err := o.check(); err != nil {
 		return nil, err
 	}
 	columns := o.currents()

@@ -9,7 +9,7 @@ import (
 	"quietcross/dsp/level"
 )
 
-// Defaults of [Options].
+// What [DefaultOptions] holds.
 const (
 	DefaultPoints    = 11
 	DefaultLimit     = 0.5
@@ -21,11 +21,11 @@ const (
 // numbers.
 const ContrastNumber = "gammatone-decorrelation"
 
-// Options says where and how finely to search. A field left at zero takes its
-// default; Low and High have none.
+// Options says where and how finely to search. Zero is a value like any other: begin
+// with [DefaultOptions].
 type Options struct {
 	// Playback is the level of a full-scale sine at the listener, dB SPL, 20 to
-	// 110; 92 by default. See [hearing.SPL].
+	// 110. See [hearing.SPL].
 	Playback level.DB
 	// Low and High bound the quiescent current, A: 0 < Low < High.
 	Low, High float64
@@ -47,48 +47,43 @@ type Options struct {
 	// the number [ContrastNumber]. It takes some twenty times as long as the
 	// rest of the prediction.
 	Contrast bool
-	// Workers is the number of cases worked on at once; by default one for
-	// each processor. It does not change the findings.
+	// Workers is the number of cases worked on at once, at least 1. It does not
+	// change the findings.
 	Workers int
 	// Progress, if not nil, is called after each case with the number done. It
 	// is not called twice at once.
 	Progress func(done, total int)
 }
 
-// checked returns the options with defaults filled in, or an error that names
-// the option, what was found and what is legal.
-func (o Options) checked() (Options, error) {
-	fill(&o.Playback, hearing.DefaultSPL)
-	fill(&o.Points, DefaultPoints)
-	fill(&o.Limit, DefaultLimit)
-	fill(&o.Tolerance, DefaultTolerance)
-	fill(&o.Excerpt, DefaultExcerpt)
-	fill(&o.Workers, runtime.GOMAXPROCS(0))
-	switch {
-	case !(o.Low > 0) || !(o.High > o.Low) || math.IsInf(o.High, 1):
-		return o, fmt.Errorf("audibility: quiescent current from %g A to %g A: the first must be above 0 and the second above it", o.Low, o.High)
-	case !(o.Playback >= hearing.MinimumSPL && o.Playback <= hearing.MaximumSPL):
-		return o, fmt.Errorf("audibility: playback level %g dB SPL: legal are %g to %g", float64(o.Playback), float64(hearing.MinimumSPL), float64(hearing.MaximumSPL))
-	case o.Points < 2 || o.Points > 1000:
-		return o, fmt.Errorf("audibility: %d points: legal are 2 to 1000", o.Points)
-	case !(o.Limit > 0 && o.Limit < 1):
-		return o, fmt.Errorf("audibility: limit %g: legal is above 0 and below 1", o.Limit)
-	case !(o.Tolerance >= 1e-6 && o.Tolerance <= 1):
-		return o, fmt.Errorf("audibility: tolerance %g: legal are 1e-6 to 1", o.Tolerance)
-	case !(o.Excerpt >= 0.5 && o.Excerpt <= 60):
-		return o, fmt.Errorf("audibility: excerpt of %g s: legal are 0.5 to 60", o.Excerpt)
-	case o.Workers < 1:
-		return o, fmt.Errorf("audibility: %d workers: at least 1", o.Workers)
+// DefaultOptions search between two quiescent currents, A, for what is detected half
+// of the time at 92 dB SPL, with one worker a processor.
+func DefaultOptions(low, high float64) Options {
+	return Options{
+		Playback: hearing.DefaultSPL, Low: low, High: high, Points: DefaultPoints, Limit: DefaultLimit,
+		Tolerance: DefaultTolerance, Excerpt: DefaultExcerpt, Workers: runtime.GOMAXPROCS(0),
 	}
-	return o, nil
 }
 
-// fill sets what is zero to its default.
-func fill[T comparable](field *T, value T) {
-	var zero T
-	if *field == zero {
-		*field = value
+// check returns an error that names the first option that is not legal, what was
+// found and what is legal.
+func (o *Options) check() error {
+	switch {
+	case !(o.Low > 0) || !(o.High > o.Low) || math.IsInf(o.High, 1):
+		return fmt.Errorf("audibility: quiescent current from %g A to %g A: the first must be above 0 and the second above it", o.Low, o.High)
+	case !(o.Playback >= hearing.MinimumSPL && o.Playback <= hearing.MaximumSPL):
+		return fmt.Errorf("audibility: playback level %g dB SPL: legal are %g to %g", float64(o.Playback), float64(hearing.MinimumSPL), float64(hearing.MaximumSPL))
+	case o.Points < 2 || o.Points > 1000:
+		return fmt.Errorf("audibility: %d points: legal are 2 to 1000", o.Points)
+	case !(o.Limit > 0 && o.Limit < 1):
+		return fmt.Errorf("audibility: limit %g: legal is above 0 and below 1", o.Limit)
+	case !(o.Tolerance >= 1e-6 && o.Tolerance <= 1):
+		return fmt.Errorf("audibility: tolerance %g: legal are 1e-6 to 1", o.Tolerance)
+	case !(o.Excerpt >= 0.5 && o.Excerpt <= 60):
+		return fmt.Errorf("audibility: excerpt of %g s: legal are 0.5 to 60", o.Excerpt)
+	case o.Workers < 1:
+		return fmt.Errorf("audibility: %d workers: at least 1", o.Workers)
 	}
+	return nil
 }
 
 // currents returns the points of the curve in ascending order.

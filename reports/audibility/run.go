@@ -10,8 +10,7 @@ import (
 // a context that has ended; a case that cannot be opened has its error in its
 // finding.
 func Run(ctx context.Context, cases []Case, o Options) ([]Finding, error) {
-	o, err := o.checked()
-	if err != nil {
+	if err := o.check(); err != nil {
 		return nil, err
 	}
 	findings := make([]Finding, len(cases))

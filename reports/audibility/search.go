@@ -13,8 +13,7 @@ import (
 // Examine searches one case. Trouble with the case itself is in the finding; the
 // error is that of the options or of a context that has ended.
 func Examine(ctx context.Context, c Case, o Options) (Finding, error) {
-	o, err := o.checked()
-	if err != nil {
+	if err := o.check(); err != nil {
 		return Finding{}, err
 	}
 	f := Finding{Material: c.Material, Level: c.Level, Playback: o.Playback, Limit: o.Limit}

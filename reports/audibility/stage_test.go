@@ -64,7 +64,8 @@ func biased(l level.DB) Case {
 // the probability must fall throughout, from certainty to nothing, and plain
 // distortion must rank as the prediction does.
 func TestCrossoverOfAnIdealPair(t *testing.T) {
-	o := Options{Low: 1e-4, High: 10, Points: 8, Contrast: true}
+	o := DefaultOptions(1e-4, 10)
+	o.Points, o.Contrast = 8, true
 	cases := []Case{biased(-10), biased(-30)}
 	findings, err := Run(t.Context(), cases, o)
 	if err != nil {
@@ -99,7 +100,9 @@ func TestSilence(t *testing.T) {
 	c := Case{Material: "silence", Open: func(context.Context) ([][]float64, Render, error) {
 		return silence, func(context.Context, float64) (Rendering, error) { return Rendering{Test: silence}, nil }, nil
 	}}
-	f := examined(t, c, Options{Low: 1, High: 2, Points: 3, Contrast: true})
+	o := DefaultOptions(1, 2)
+	o.Points, o.Contrast = 3, true
+	f := examined(t, c, o)
 	for _, p := range f.Curve {
 		if p.Detection != 0 || p.When.Passage != Nowhere || p.Numbers[ContrastNumber] != 0 {
 			t.Errorf("%+v", p)
@@ -112,7 +115,8 @@ func TestSilence(t *testing.T) {
 
 // A grid has a row a level, loudest first, and a column a current.
 func TestGrids(t *testing.T) {
-	o := Options{Low: 1e-4, High: 10, Points: 4, Zero: true}
+	o := DefaultOptions(1e-4, 10)
+	o.Points, o.Zero = 4, true
 	other := faulty(func(i float64) bool { return i < 1e-2 })
 	other.Material = "other"
 	soft := faulty(func(i float64) bool { return i < 1 })

@@ -115,9 +115,9 @@ func (l *ladder) render(ctx context.Context, bench *render.Bench, low, high floa
 			return audibility.Rendering{Test: clip.Output, Bias: clip.Rung.Bias, Numbers: map[string]float64{}}, nil
 		}, nil
 	}}
-	finding, err := audibility.Examine(ctx, search, audibility.Options{
-		Playback: l.playback, Low: low, High: high, Points: ladderRungs, Zero: true, Tolerance: 1,
-	})
+	o := audibility.DefaultOptions(low, high)
+	o.Playback, o.Points, o.Zero, o.Tolerance = l.playback, ladderRungs, true, 1
+	finding, err := audibility.Examine(ctx, search, o)
 	if err != nil {
 		return err
 	}

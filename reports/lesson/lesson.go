@@ -20,12 +20,13 @@ import (
 	"quietcross/stage"
 )
 
-// Options say what to make. A field left at zero takes its default.
+// Options say what to make. Zero is a value like any other: begin with
+// [DefaultOptions].
 type Options struct {
 	// Spec is the stage of the bias slider, and of the last two steps where it is a
 	// complementary pair.
 	Spec stage.Spec
-	// Seconds is the length of each excerpt of music, 1 to 10; by default 4.
+	// Seconds is the length of each excerpt of music, 1 to 10.
 	Seconds float64
 	// Solver is how circuits with memory are rendered.
 	Solver render.Solver
@@ -33,8 +34,7 @@ type Options struct {
 	// prediction of what is heard.
 	Playback level.DB
 	Seed     uint64
-	// Workers bounds how many stages are worked on at once; by default one for
-	// each processor.
+	// Workers bounds how many stages are worked on at once, at least 1.
 	Workers int
 	// Progress, if not nil, is told the share of the work that is done, 0 to 1,
 	// one call at a time.
@@ -48,25 +48,26 @@ const (
 	mostSeconds    = 10
 )
 
-func (o Options) checked() (Options, error) {
-	if o.Seconds == 0 {
-		o.Seconds = defaultSeconds
+// DefaultOptions are excerpts of 4 s at 92 dB SPL, each stage solved as its circuit
+// asks, with one worker a processor.
+func DefaultOptions(spec stage.Spec) Options {
+	return Options{
+		Spec: spec, Seconds: defaultSeconds, Solver: render.SolverAuto, Playback: hearing.DefaultSPL,
+		Seed: 1, Workers: runtime.GOMAXPROCS(0),
 	}
-	if o.Playback == 0 {
-		o.Playback = hearing.DefaultSPL
-	}
-	if o.Workers == 0 {
-		o.Workers = runtime.GOMAXPROCS(0)
-	}
+}
+
+// check returns the first option that is not legal.
+func (o *Options) check() error {
 	switch {
 	case !(o.Seconds >= minimumSeconds && o.Seconds <= mostSeconds):
-		return o, fmt.Errorf("lesson: excerpts of %g s: legal are %d to %d", o.Seconds, minimumSeconds, mostSeconds)
+		return fmt.Errorf("lesson: excerpts of %g s: legal are %d to %d", o.Seconds, minimumSeconds, mostSeconds)
 	case !(o.Playback >= hearing.MinimumSPL && o.Playback <= hearing.MaximumSPL):
-		return o, fmt.Errorf("lesson: playback level %g dB SPL: legal are %g to %g", float64(o.Playback), float64(hearing.MinimumSPL), float64(hearing.MaximumSPL))
+		return fmt.Errorf("lesson: playback level %g dB SPL: legal are %g to %g", float64(o.Playback), float64(hearing.MinimumSPL), float64(hearing.MaximumSPL))
 	case o.Workers < 1:
-		return o, fmt.Errorf("lesson: %d workers: at least 1", o.Workers)
+		return fmt.Errorf("lesson: %d workers: at least 1", o.Workers)
 	}
-	return o, nil
+	return nil
 }
 
 // Lesson is the content of the page.
@@ -82,11 +83,11 @@ type Lesson struct {
 // options that are not legal, of a stage that cannot be solved, or of a context
 // that has ended.
 func Build(ctx context.Context, o Options) (*Lesson, error) {
-	o, err := o.checked()
-	if err != nil {
+	if err := o.check(); err != nil {
 		return nil, err
 	}
 	l := &Lesson{title: o.Spec.Title}
+	var err error
 	if l.inputs, err = newInputs(o.Seconds, o.Seed); err != nil {
 		return nil, err
 	}

@@ -29,7 +29,9 @@ func write(t *testing.T) string {
 	}
 	spec.Title = "<img src=x>"
 	var shares []float64
-	l, err := Build(t.Context(), Options{Spec: spec, Solver: render.SolverStatic, Seed: 1, Progress: func(s float64) { shares = append(shares, s) }})
+	o := DefaultOptions(spec)
+	o.Solver, o.Progress = render.SolverStatic, func(s float64) { shares = append(shares, s) }
+	l, err := Build(t.Context(), o)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -244,9 +246,18 @@ func TestRefusals(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, o := range []Options{{Spec: spec, Seconds: 60}, {Spec: spec, Playback: 200}, {Spec: spec, Workers: -1}} {
+	for name, spoil := range map[string]func(*Options){
+		"10.1 s":     func(o *Options) { o.Seconds = 10.1 },
+		"0.9 s":      func(o *Options) { o.Seconds = 0.9 },
+		"0 s":        func(o *Options) { o.Seconds = 0 },
+		"110.1 dB":   func(o *Options) { o.Playback = 110.1 },
+		"0 dB":       func(o *Options) { o.Playback = 0 },
+		"no workers": func(o *Options) { o.Workers = 0 },
+	} {
+		o := DefaultOptions(spec)
+		spoil(&o)
 		if _, err := Build(t.Context(), o); err == nil {
-			t.Errorf("%g s at %g dB was taken", o.Seconds, float64(o.Playback))
+			t.Errorf("%s was taken", name)
 		}
 	}
 }

@@ -49,10 +49,10 @@ func (o *Options) listen(ctx context.Context, bench *render.Bench, low, high flo
 	if err != nil {
 		return nil, err
 	}
-	findings, err := audibility.Run(ctx, cases, audibility.Options{
-		Playback: o.Playback, Low: low, High: high, Points: points, Zero: zero,
-		Limit: o.Limits.Detection, Workers: o.Workers, Progress: told,
-	})
+	search := audibility.DefaultOptions(low, high)
+	search.Playback, search.Points, search.Zero = o.Playback, points, zero
+	search.Limit, search.Workers, search.Progress = o.Limits.Detection, o.Workers, told
+	findings, err := audibility.Run(ctx, cases, search)
 	if err != nil {
 		return nil, err
 	}

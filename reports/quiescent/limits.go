@@ -7,7 +7,7 @@ import (
 	"quietcross/stage/device"
 )
 
-// Defaults of [Limits].
+// What [DefaultLimits] holds.
 const (
 	DefaultColdest   = device.ZeroCelsius + 10
 	DefaultHottest   = device.ZeroCelsius + 40
@@ -15,18 +15,17 @@ const (
 	DefaultFeedback  = 0.5
 )
 
-// Limits are what a quiescent current has to meet. A field left at zero takes
-// its default.
+// Limits are what a quiescent current has to meet. Zero is a value like any other:
+// begin with [DefaultLimits].
 type Limits struct {
 	// Coldest and Hottest bound the air's temperature, K.
 	Coldest float64 `json:"coldest_k"`
 	Hottest float64 `json:"hottest_k"`
-	// Junction is the maximum junction temperature, K; by default that of the
-	// stage file.
+	// Junction is the maximum junction temperature, K.
 	Junction float64 `json:"junction_k"`
 	// Idle is the maximum power drawn at rest in the hottest air, that of the bias
-	// parts as built included, W; 0 stands for no limit.
-	Idle float64 `json:"idle_w"`
+	// parts as built included, W; nil stands for no limit.
+	Idle *float64 `json:"idle_w"`
 	// Detection is the probability above which a difference counts as predicted
 	// audible, above 0 and below 1.
 	Detection float64 `json:"detection"`
@@ -35,13 +34,14 @@ type Limits struct {
 	Feedback float64 `json:"thermal_loop_gain"`
 }
 
-func (l Limits) withDefaults(spec stage.Spec) Limits {
-	fill(&l.Coldest, min(DefaultColdest, spec.Thermal.Ambient))
-	fill(&l.Hottest, max(DefaultHottest, spec.Thermal.Ambient))
-	fill(&l.Junction, spec.Thermal.MaximumJunction)
-	fill(&l.Detection, DefaultDetection)
-	fill(&l.Feedback, DefaultFeedback)
-	return l
+// DefaultLimits are air of 10 to 40 °C, or to the stage file's own where that lies
+// beyond, the file's junction temperature, detection half of the time, half of the
+// thermal loop gain that runs away, and no limit of idle power.
+func DefaultLimits(spec stage.Spec) Limits {
+	return Limits{
+		Coldest: min(DefaultColdest, spec.Thermal.Ambient), Hottest: max(DefaultHottest, spec.Thermal.Ambient),
+		Junction: spec.Thermal.MaximumJunction, Detection: DefaultDetection, Feedback: DefaultFeedback,
+	}
 }
 
 // check returns the first limit that is not legal.
@@ -52,20 +52,12 @@ func (l Limits) check() error {
 			l.Coldest-device.ZeroCelsius, l.Hottest-device.ZeroCelsius)
 	case !(l.Junction > l.Hottest && l.Junction <= device.ZeroCelsius+250):
 		return fmt.Errorf("maximum junction temperature %.1f C: legal is above the hottest air and up to 250 C", l.Junction-device.ZeroCelsius)
-	case !(l.Idle >= 0):
-		return fmt.Errorf("idle power %g W: legal is above 0, or 0 for no limit", l.Idle)
+	case l.Idle != nil && !(*l.Idle >= 0):
+		return fmt.Errorf("idle power %g W: legal is 0 or more", *l.Idle)
 	case !(l.Detection > 0 && l.Detection < 1):
 		return fmt.Errorf("probability of detection %g: legal is above 0 and below 1", l.Detection)
 	case !(l.Feedback > 0 && l.Feedback < 1):
 		return fmt.Errorf("thermal loop gain %g: legal is above 0 and below 1", l.Feedback)
 	}
 	return nil
-}
-
-// fill sets what is zero to its default.
-func fill[T comparable](field *T, value T) {
-	var zero T
-	if *field == zero {
-		*field = value
-	}
 }

@@ -11,23 +11,22 @@ import (
 	"quietcross/stage"
 )
 
-// DefaultUnits is how many units are drawn where [Options.Units] is zero.
-const DefaultUnits = 300
+// DefaultUnits is how many units [DefaultOptions] draws, and maxUnits bounds it.
+const (
+	DefaultUnits = 300
+	maxUnits     = 100_000
+)
 
-// maxUnits bounds the units drawn.
-const maxUnits = 100_000
-
-// Options say what to work out. A field left at zero takes its default.
+// Options say what to work out. Zero is a value like any other: begin with
+// [DefaultOptions].
 type Options struct {
 	Spec   stage.Spec
 	Limits Limits
 	// Sources are the material; at least one, of one or two channels at 48 kHz.
 	Sources []render.Source
-	// Levels are those the material is played at, dB re Drive; by default full
-	// drive and a quiet passage.
+	// Levels are those the material is played at, dB re Drive; at least one.
 	Levels []level.DB
-	// ToneLevels are those of the steady tones, dB re Drive; by default 0, -20
-	// and -40.
+	// ToneLevels are those of the steady tones, dB re Drive; at least one.
 	ToneLevels []level.DB
 	// Drive is the stage input at level 0, V peak; nil stands for the stage's own,
 	// 1 dB under clipping as built.
@@ -35,49 +34,31 @@ type Options struct {
 	// Playback is the level of a full-scale sine at the listener, dB SPL.
 	Playback level.DB
 	// Tolerances are how built units spread, and Units how many are drawn with
-	// Seed. A negative Units draws none.
-	Tolerances *Tolerances
+	// Seed, 0 to 100,000.
+	Tolerances Tolerances
 	Units      int
 	Seed       uint64
-	// Workers bounds how much is worked on at once; by default one for each
-	// processor. The result does not depend on it.
+	// Workers bounds how much is worked on at once, at least 1. The result does not
+	// depend on it.
 	Workers int
 	// Progress, if not nil, is told the share of the work that is done, 0 to 1.
 	// It is called from several goroutines, one at a time.
 	Progress func(share float64)
 }
 
-func (o Options) withDefaults() Options {
-	o.Limits = o.Limits.withDefaults(o.Spec)
-	if o.Levels == nil {
-		o.Levels = render.DefaultLevels()
+// DefaultOptions are the usual limits and tolerances, full drive and a quiet passage,
+// tones of 0, -20 and -40 dB, 92 dB SPL and one worker a processor. They lack Sources.
+func DefaultOptions(spec stage.Spec) Options {
+	return Options{
+		Spec: spec, Limits: DefaultLimits(spec), Levels: render.DefaultLevels(), ToneLevels: []level.DB{0, -20, -40},
+		Playback: hearing.DefaultSPL, Tolerances: UsualTolerances(), Units: DefaultUnits, Seed: 1,
+		Workers: runtime.GOMAXPROCS(0),
 	}
-	if o.ToneLevels == nil {
-		o.ToneLevels = []level.DB{0, -20, -40}
-	}
-	fill(&o.Playback, hearing.DefaultSPL)
-	fill(&o.Units, DefaultUnits)
-	fill(&o.Workers, runtime.GOMAXPROCS(0))
-	if o.Tolerances == nil {
-		usual := UsualTolerances()
-		o.Tolerances = &usual
-	}
-	return o
-}
-
-// checked returns the options with defaults filled in, or the first that is not
-// legal.
-func (o Options) checked() (Options, error) {
-	if err := o.Check(); err != nil {
-		return o, err
-	}
-	return o.withDefaults(), nil
 }
 
 // Check returns the first option that is not legal, of those that can be told
 // without solving the stage.
-func (o Options) Check() error {
-	o = o.withDefaults()
+func (o *Options) Check() error {
 	switch {
 	case len(o.Sources) == 0:
 		return errors.New("quiescent: no material to listen to")
@@ -85,8 +66,8 @@ func (o Options) Check() error {
 		return errors.New("quiescent: no levels")
 	case !(o.Playback >= hearing.MinimumSPL && o.Playback <= hearing.MaximumSPL):
 		return fmt.Errorf("quiescent: playback level %g dB SPL: legal are %g to %g", float64(o.Playback), float64(hearing.MinimumSPL), float64(hearing.MaximumSPL))
-	case o.Units > maxUnits:
-		return fmt.Errorf("quiescent: %d units: legal are up to %d", o.Units, maxUnits)
+	case o.Units < 0 || o.Units > maxUnits:
+		return fmt.Errorf("quiescent: %d units: legal are 0 to %d", o.Units, maxUnits)
 	case o.Workers < 1:
 		return fmt.Errorf("quiescent: %d workers: at least 1", o.Workers)
 	}

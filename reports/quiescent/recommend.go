@@ -111,7 +111,7 @@ func (c *climber) meets(r *Rung) Binding {
 		return BindsCircuit
 	case r.Idle.Runaway || r.Stability.Maximum() > limits.Feedback:
 		return BindsStability
-	case limits.Idle > 0 && r.Idle.Supply+c.biasDraw > limits.Idle:
+	case limits.Idle != nil && r.Idle.Supply+c.biasDraw > *limits.Idle:
 		return BindsIdle
 	case r.Sine.Runaway || max(r.Sine.Junction, r.Programme.Junction, r.Idle.Junction) > limits.Junction:
 		return BindsJunction

@@ -155,7 +155,7 @@ func (c *climber) idleRemedy(quiescent float64) (Remedy, error) {
 		return Remedy{}, err
 	}
 	return Remedy{
-		Key: "limit of idle power", From: c.options.Limits.Idle, To: rung.Idle.Supply + c.biasDraw, Unit: "W", Quiescent: quiescent,
+		Key: "limit of idle power", From: *c.options.Limits.Idle, To: rung.Idle.Supply + c.biasDraw, Unit: "W", Quiescent: quiescent,
 		Works: !rung.Idle.Runaway && rung.Sine.Junction <= c.options.Limits.Junction,
 		Note:  "a higher limit of idle power, or lower rails: this is what the stage draws at rest in the hottest air",
 	}, nil

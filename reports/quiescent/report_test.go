@@ -32,10 +32,10 @@ func workedOut(t *testing.T, sink float64, names ...string) *Report {
 		if sink > 0 {
 			spec.Thermal.SinkToAir = sink
 		}
-		r, err := Run(t.Context(), Options{
-			Spec: spec, Sources: []render.Source{render.Material{Material: m, Rate: 48000, Seed: 1}},
-			Levels: []level.DB{-30}, Units: 10,
-		})
+		o := DefaultOptions(spec)
+		o.Sources = []render.Source{render.Material{Material: m, Rate: 48000, Seed: 1}}
+		o.Levels, o.Units = []level.DB{-30}, 10
+		r, err := Run(t.Context(), o)
 		if err != nil {
 			t.Fatal(err)
 		}

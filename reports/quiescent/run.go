@@ -49,11 +49,11 @@ type Result struct {
 // material that cannot be read, of a stage that cannot be solved as built, or of
 // a context that has ended.
 func Run(ctx context.Context, o Options) (*Result, error) {
-	st, err := stage.New(o.Spec)
-	if err != nil {
+	if err := o.Check(); err != nil {
 		return nil, err
 	}
-	if o, err = o.checked(); err != nil {
+	st, err := stage.New(o.Spec)
+	if err != nil {
 		return nil, err
 	}
 	c, err := newClimber(&o, st)
@@ -177,7 +177,7 @@ func (c *climber) choose(ctx context.Context, r *Result, progress *progress) err
 		return err
 	}
 	r.Guide = &guide
-	if c.options.Units < 0 {
+	if c.options.Units == 0 {
 		return nil
 	}
 	if err := c.meant(at); err != nil {

@@ -1,7 +1,6 @@
 package quiescent
 
 import (
-	"errors"
 	"math"
 	"slices"
 	"testing"
@@ -57,13 +56,21 @@ func material(t *testing.T, names ...string) []render.Source {
 	return sources
 }
 
+// asked are the default options on pieces of built-in material.
+func asked(t *testing.T, spec stage.Spec, names ...string) Options {
+	t.Helper()
+	o := DefaultOptions(spec)
+	o.Sources = material(t, names...)
+	return o
+}
+
 func climb(t *testing.T, o Options) *climber {
 	t.Helper()
 	st, err := stage.New(o.Spec)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if o, err = o.checked(); err != nil {
+	if err := o.Check(); err != nil {
 		t.Fatal(err)
 	}
 	c, err := newClimber(&o, st)
@@ -77,7 +84,7 @@ func climb(t *testing.T, o Options) *climber {
 // found from the solved gains alone, to IQ RE = kT/q (B. M. Oliver, Hewlett-Packard
 // Journal, February 1971), and the solved output resistance at rest there to RE.
 func TestOptimum(t *testing.T) {
-	c := climb(t, Options{Spec: idealPair(t, nil), Sources: material(t, "tone")})
+	c := climb(t, asked(t, idealPair(t, nil), "tone"))
 	var rungs []Rung
 	for _, q := range currents(c.low, c.high, c.points) {
 		rungs = append(rungs, Rung{Quiescent: q})
@@ -107,7 +114,7 @@ func TestOptimum(t *testing.T) {
 // TestClassA holds the class-A limit to (2 IQ)^2 RL/2, the current of class A to
 // half the peak load current, and idle dissipation to 2 VCC IQ (textbook).
 func TestClassA(t *testing.T) {
-	c := climb(t, Options{Spec: idealPair(t, nil), Sources: material(t, "tone")})
+	c := climb(t, asked(t, idealPair(t, nil), "tone"))
 	const iq = 0.3
 	r := c.rung(iq)
 	if r.Refusal != "" {
@@ -200,7 +207,7 @@ func TestStability(t *testing.T) {
 			s.Thermal.Coupling = coupling
 			s.Thermal.SinkToAir = 1
 		})
-		c := climb(t, Options{Spec: spec, Sources: material(t, "tone")})
+		c := climb(t, asked(t, spec, "tone"))
 		r := c.rung(0.05)
 		if r.Refusal != "" {
 			t.Fatal(r.Refusal)
@@ -225,7 +232,7 @@ func TestRunaway(t *testing.T) {
 		s.Supply.Positive, s.Supply.Negative = 30, 30
 		s.Thermal.Coupling, s.Thermal.SinkToAir = 0, 10
 	})
-	c := climb(t, Options{Spec: spec, Sources: material(t, "tone")})
+	c := climb(t, asked(t, spec, "tone"))
 	r := c.rung(0.05) // 24.5 K/W where 12.33 is the limit
 	if !r.Idle.Runaway || c.meets(&r) != BindsStability {
 		t.Errorf("idle %+v binds %q", r.Idle, c.meets(&r))
@@ -242,7 +249,7 @@ func TestMonteCarlo(t *testing.T) {
 	tol := Tolerances{Lot: 0.03, Mismatch: 0.03, Resistor: 0.02}
 	var fixed, trimmed []float64
 	nominal := solved(t, spec, stage.Quiescent(iq))
-	limits := Limits{}.withDefaults(spec)
+	limits := DefaultLimits(spec)
 	for i := range units {
 		u := draw(spec, tol, limits, 7, uint64(i))
 		fixed = append(fixed, math.Log(solved(t, u.spec, stage.Bias(nominal.Bias)).Quiescent))
@@ -338,7 +345,8 @@ func TestWhole(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	o := Options{Spec: spec, Sources: material(t, "tone"), Levels: []level.DB{-30}, Units: 12, Seed: 3, Workers: 2}
+	o := asked(t, spec, "tone")
+	o.Levels, o.Units, o.Seed, o.Workers = []level.DB{-30}, 12, 3, 2
 	shares := []float64{0}
 	o.Progress = func(share float64) { shares = append(shares, share) }
 	r, err := Run(t.Context(), o)
@@ -381,7 +389,9 @@ func TestWhole(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	f, err := audibility.Examine(t.Context(), cases[0], audibility.Options{Low: rec.Set, High: 2 * rec.Set, Points: 2})
+	search := audibility.DefaultOptions(rec.Set, 2*rec.Set)
+	search.Points = 2
+	f, err := audibility.Examine(t.Context(), cases[0], search)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -399,7 +409,8 @@ func TestNoRange(t *testing.T) {
 		t.Fatal(err)
 	}
 	spec.Thermal.SinkToAir = 14
-	o := Options{Spec: spec, Sources: material(t, "tone"), Levels: []level.DB{-30}, Units: -1}
+	o := asked(t, spec, "tone")
+	o.Levels, o.Units = []level.DB{-30}, 0
 	r, err := Run(t.Context(), o)
 	if err != nil {
 		t.Fatal(err)
@@ -416,7 +427,9 @@ func TestNoRange(t *testing.T) {
 		want bool
 	}{{sink.To, true}, {sink.To * 1.05, false}} {
 		spec.Thermal.SinkToAir = c.ohms
-		other := climb(t, Options{Spec: spec, Sources: o.Sources, Levels: o.Levels})
+		changed := o
+		changed.Spec = spec
+		other := climb(t, changed)
 		rung := other.rung(sink.Quiescent)
 		if got := other.meets(&rung) == BindsNothing; got != c.want {
 			t.Errorf("sink of %g K/W: meets %v (%s)", c.ohms, got, other.meets(&rung))
@@ -426,17 +439,32 @@ func TestNoRange(t *testing.T) {
 
 func TestRefusals(t *testing.T) {
 	spec := idealPair(t, nil)
-	for _, o := range []Options{
-		{Spec: spec},
-		{Spec: spec, Sources: material(t, "tone"), Limits: Limits{Detection: 2}},
-		{Spec: spec, Sources: material(t, "tone"), Limits: Limits{Hottest: 1000}},
-		{Spec: spec, Sources: material(t, "tone"), Tolerances: &Tolerances{Resistor: 3}},
-		{Spec: spec, Sources: material(t, "tone"), Units: maxUnits + 1},
+	for name, spoil := range map[string]func(*Options){
+		"no material":       func(o *Options) { o.Sources = nil },
+		"no levels":         func(o *Options) { o.Levels = nil },
+		"no tones":          func(o *Options) { o.ToneLevels = nil },
+		"drive of zero":     func(o *Options) { o.Drive = new(0.0) },
+		"110.1 dB SPL":      func(o *Options) { o.Playback = 110.1 },
+		"no number SPL":     func(o *Options) { o.Playback = level.DB(math.NaN()) },
+		"detection 1":       func(o *Options) { o.Limits.Detection = 1 },
+		"detection 0":       func(o *Options) { o.Limits.Detection = 0 },
+		"loop gain 1":       func(o *Options) { o.Limits.Feedback = 1 },
+		"loop gain 0":       func(o *Options) { o.Limits.Feedback = 0 },
+		"air of 100.1 C":    func(o *Options) { o.Limits.Hottest = device.ZeroCelsius + 100.1 },
+		"air of -40.1 C":    func(o *Options) { o.Limits.Coldest = device.ZeroCelsius - 40.1 },
+		"junction of 251 C": func(o *Options) { o.Limits.Junction = device.ZeroCelsius + 251 },
+		"junction as air":   func(o *Options) { o.Limits.Junction = o.Limits.Hottest },
+		"negative idle":     func(o *Options) { o.Limits.Idle = new(-0.1) },
+		"resistor 0.51":     func(o *Options) { o.Tolerances.Resistor = 0.51 },
+		"lot 2.1":           func(o *Options) { o.Tolerances.Lot = 2.1 },
+		"100,001 units":     func(o *Options) { o.Units = 100_001 },
+		"negative units":    func(o *Options) { o.Units = -1 },
+		"no workers":        func(o *Options) { o.Workers = 0 },
 	} {
+		o := asked(t, spec, "tone")
+		spoil(&o)
 		if _, err := Run(t.Context(), o); err == nil {
-			t.Errorf("%+v was taken", o.Limits)
-		} else if errors.Is(err, t.Context().Err()) {
-			t.Error(err)
+			t.Errorf("%s was taken", name)
 		}
 	}
 }
@@ -448,9 +476,10 @@ func TestIdleLimit(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	o := Options{Spec: spec, Sources: material(t, "tone"), Levels: []level.DB{-30}, Units: -1}
+	o := asked(t, spec, "tone")
+	o.Levels, o.Units = []level.DB{-30}, 0
 	limit := climb(t, o).biasDraw + 0.01
-	o.Limits.Idle = limit
+	o.Limits.Idle = &limit
 	r, err := Run(t.Context(), o)
 	if err != nil {
 		t.Fatal(err)
@@ -466,11 +495,11 @@ func TestIdleLimit(t *testing.T) {
 	if !idle.Works || !feedback.Works || !feedback.Heard {
 		t.Fatalf("remedies %+v", r.Remedies)
 	}
-	o.Limits.Idle = idle.To * 1.001
+	o.Limits.Idle = new(idle.To * 1.001)
 	if again, err := Run(t.Context(), o); err != nil || !again.Recommendation.Met {
-		t.Errorf("with %g W: %v, %+v", o.Limits.Idle, err, again.Recommendation)
+		t.Errorf("with %g W: %v, %+v", *o.Limits.Idle, err, again.Recommendation)
 	}
-	o.Limits.Idle = limit
+	o.Limits.Idle = &limit
 	o.Spec.Feedback.Gain = feedback.To
 	if again, err := Run(t.Context(), o); err != nil || again.Recommendation.Minimum > feedback.Quiescent {
 		t.Errorf("with feedback: %v, %+v", err, again.Recommendation)

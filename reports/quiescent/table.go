@@ -64,8 +64,8 @@ func writeStage(w io.Writer, s *Result) error {
 func conditions(s *Result) string {
 	text := fmt.Sprintf("full scale is %s peak at the stage's input and %s SPL at the listener; air %s to %s, junctions up to %s",
 		format.Digits(s.Drive, 3, "V"), format.DB(s.Playback), celsius(s.Limits.Coldest), celsius(s.Limits.Hottest), celsius(s.Limits.Junction))
-	if s.Limits.Idle > 0 {
-		text += fmt.Sprintf(", at most %s at rest", format.Quantity(s.Limits.Idle, "W"))
+	if s.Limits.Idle != nil {
+		text += fmt.Sprintf(", at most %s at rest", format.Quantity(*s.Limits.Idle, "W"))
 	}
 	if s.Memory {
 		text += "; the circuit stores energy: figures are those of midband"

@@ -51,7 +51,7 @@ type outcome struct {
 // yield draws the units and works each out in both ways.
 func (c *climber) yield(ctx context.Context, minimum, quiescent float64, told func()) (*Yield, error) {
 	o := c.options
-	y := &Yield{Units: o.Units, Quiescent: quiescent, Seed: o.Seed, Tolerances: *o.Tolerances}
+	y := &Yield{Units: o.Units, Quiescent: quiescent, Seed: o.Seed, Tolerances: o.Tolerances}
 	nominal, err := c.stage.Set(stage.Quiescent(quiescent))
 	if err != nil {
 		return nil, err
@@ -65,7 +65,7 @@ func (c *climber) yield(ctx context.Context, minimum, quiescent float64, told fu
 			if err := ctx.Err(); err != nil {
 				return err
 			}
-			u := draw(c.stage.Spec(), *o.Tolerances, o.Limits, o.Seed, uint64(i))
+			u := draw(c.stage.Spec(), o.Tolerances, o.Limits, o.Seed, uint64(i))
 			trimmed[i] = c.fare(u, minimum, stage.Quiescent(u.trimmed(c.stage.Spec(), quiescent, c.devices)))
 			fixed[i] = c.fare(u, minimum, stage.Bias(volts))
 			told()

@@ -15,11 +15,11 @@ import (
 	"quietcross/reports/view/format"
 )
 
-// Build measures the rendered set in folder dir. Errors name the file and what
+// Build measures the rendered set in folder dir with the default options. Errors name the file and what
 // is wrong with it; what could not be measured is absent from the report and
 // said in its warnings.
 func Build(dir string) (*Report, error) {
-	return BuildContext(context.Background(), dir, Options{})
+	return BuildContext(context.Background(), dir, DefaultOptions())
 }
 
 // BuildContext is [Build] with options, which stops with the context's error when
@@ -35,7 +35,7 @@ func BuildContext(ctx context.Context, dir string, o Options) (*Report, error) {
 	r := &Report{
 		Schema: SchemaVersion, Program: m.Program, Version: m.Version, Created: m.Created, Seed: m.Seed,
 		Stage: m.Stage, Circuit: m.Circuit, Solver: m.Solver, Oversample: m.Oversample,
-		Drive: m.Drive, Match: m.Match, Playback: o.withDefaults().Playback,
+		Drive: m.Drive, Match: m.Match, Playback: o.Playback,
 		Warnings: append([]string{}, m.Warnings...),
 	}
 	spec, st, err := openStage(dir)

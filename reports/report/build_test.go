@@ -266,7 +266,7 @@ func TestBuildStopsWhenTold(t *testing.T) {
 	}
 	ctx, cancel := context.WithCancel(t.Context())
 	cancel()
-	if _, err := report.BuildContext(ctx, dir, report.Options{}); !errors.Is(err, context.Canceled) {
+	if _, err := report.BuildContext(ctx, dir, report.DefaultOptions()); !errors.Is(err, context.Canceled) {
 		t.Errorf("error %v", err)
 	}
 }

@@ -122,7 +122,7 @@ func TestLinearRungIsNotDetected(t *testing.T) {
 			r := &m.Items[0].Renderings[0]
 			r.Gain, r.Applied = gain, 0
 		})
-		d := build(t, dir, report.Options{}).Items[0].Renderings[0].Detection
+		d := build(t, dir, report.DefaultOptions()).Items[0].Renderings[0].Detection
 		if d.Probability != 0 || d.When.Passage != audibility.Nowhere || slices.Max(d.Course.Probability) != 0 {
 			t.Errorf("gain %g: probability %g, %s", gain, d.Probability, d.When.Passage)
 		}
@@ -141,7 +141,7 @@ func TestDetectionAtOtherRates(t *testing.T) {
 	var ratios []float64
 	for _, rate := range []int{48000, 44100, 96000} {
 		dir := written(t, sample.Options{Tones: 1, Rungs: 1, Seconds: 1, Rate: rate}, func(string, *corpus.Manifest) {})
-		item := build(t, dir, report.Options{}).Items[0]
+		item := build(t, dir, report.DefaultOptions()).Items[0]
 		got := item.Renderings[0].Detection
 		want := whole(t, dir, &item)
 		if got.NoiseToMask != want.TotalNoiseToMask || got.Probability != want.Detection {
@@ -178,7 +178,7 @@ func TestDetectionSaysWhyItIsOmitted(t *testing.T) {
 		"too short":             {Programmes: 1, Rungs: 1, Seconds: 0.03, Rate: 48000},
 	} {
 		dir := written(t, o, func(string, *corpus.Manifest) {})
-		item := build(t, dir, report.Options{}).Items[0]
+		item := build(t, dir, report.DefaultOptions()).Items[0]
 		if !strings.Contains(item.DetectionOmitted, want) || item.Renderings[0].Detection != nil {
 			t.Errorf("%q, want %q", item.DetectionOmitted, want)
 		}
@@ -187,7 +187,7 @@ func TestDetectionSaysWhyItIsOmitted(t *testing.T) {
 	dir := written(t, sample.Options{Programmes: 1, Rungs: 2, Seconds: 0.5, Rate: 48000}, func(_ string, m *corpus.Manifest) {
 		m.Items[0].Renderings[0].Gain = 1e-9
 	})
-	item := build(t, dir, report.Options{}).Items[0]
+	item := build(t, dir, report.DefaultOptions()).Items[0]
 	if item.Renderings[0].Detection != nil || item.Renderings[1].Detection == nil || item.DetectionOmitted != "" {
 		t.Error("detection of what does not pass")
 	}
@@ -206,7 +206,7 @@ func TestReportIsTheSameOnOneProcessor(t *testing.T) {
 	var texts []string
 	for _, processors := range []int{1, 8} {
 		before := runtime.GOMAXPROCS(processors)
-		text, err := json.Marshal(build(t, dir, report.Options{}))
+		text, err := json.Marshal(build(t, dir, report.DefaultOptions()))
 		runtime.GOMAXPROCS(before)
 		if err != nil {
 			t.Fatal(err)

@@ -1,9 +1,10 @@
 package report
 
 import (
-	"quietcross/corpus/bias"
 	"strings"
 	"testing"
+
+	"quietcross/corpus/bias"
 )
 
 // The rungs need not stand in the order of their currents.

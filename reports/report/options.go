@@ -5,16 +5,13 @@ import (
 	"quietcross/dsp/level"
 )
 
-// Options say how a set is measured. A field left at zero takes its default.
+// Options say how a set is measured. Zero is a value like any other: begin with
+// [DefaultOptions].
 type Options struct {
 	// Playback is the level of a full-scale sine at the listener, dB SPL, 20 to
-	// 110, for which detection is predicted; [hearing.DefaultSPL] by default.
+	// 110, for which detection is predicted.
 	Playback level.DB
 }
 
-func (o Options) withDefaults() Options {
-	if o.Playback == 0 {
-		o.Playback = hearing.DefaultSPL
-	}
-	return o
-}
+// DefaultOptions predict for a full-scale sine of 92 dB SPL.
+func DefaultOptions() Options { return Options{Playback: hearing.DefaultSPL} }

@@ -22,7 +22,7 @@ func TestSineIsThatOfTheStage(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	r := build(t, dir, report.Options{})
+	r := build(t, dir, report.DefaultOptions())
 	item := &r.Items[0]
 	if want := item.Reference.Peak.Amplitude() * sample.Drive; math.Abs(item.Peak/want-1) > 1e-12 {
 		t.Errorf("peak %g V, want %g", item.Peak, want)

@@ -30,7 +30,9 @@ func (c *Clips) Predict(ctx context.Context, materials []string, playback level.
 	if len(cases) == 0 {
 		return nil, remarks, nil
 	}
-	findings, err := audibility.Run(ctx, cases, audibility.Options{Playback: playback, Low: c.lo, High: c.hi, Progress: progress})
+	o := audibility.DefaultOptions(c.lo, c.hi)
+	o.Playback, o.Progress = playback, progress
+	findings, err := audibility.Run(ctx, cases, o)
 	if err != nil {
 		return nil, remarks, err
 	}
