@@ -15,7 +15,7 @@ import (
 type Biased struct {
 	stage    *Stage
 	setting  Setting
-	volts    float64 // of the ideal source, where there is one
+	made     made // how the setting was carried out
 	net      *circuits.Network
 	solver   *network.Solver
 	point    OperatingPoint
@@ -53,7 +53,38 @@ func (r Rail) Power() float64 { return r.Volts * r.Current }
 // Setting returns the setting that made this bias.
 func (b *Biased) Setting() Setting { return b.setting }
 
-// Stage returns the stage that was biased.
+// Source returns what biases the stage.
+func (b *Biased) Source() Source {
+	switch {
+	case b.made.forced:
+		return IdealSource
+	case b.made.trimmer != nil:
+		return TrimmedParts
+	}
+	return OwnParts
+}
+
+// Forced reports whether an ideal source stands in place of the bias parts.
+func (b *Biased) Forced() bool { return b.made.forced }
+
+// Trim returns the part that was trimmed, and whether there is one.
+func (b *Biased) Trim() (circuits.Trimmer, bool) {
+	if b.made.trimmer == nil {
+		return circuits.Trimmer{}, false
+	}
+	return *b.made.trimmer, true
+}
+
+// Trimmed returns the spec with the trimmed part at its value: as built, a stage of this
+// spec has the current that was asked for. Where nothing was trimmed it is the stage's
+// own spec.
+func (b *Biased) Trimmed() Spec {
+	spec := b.stage.spec
+	spec.Parts = b.made.parts
+	return spec
+}
+
+// Stage returns the stage that was biased, with its parts as built.
 func (b *Biased) Stage() *Stage { return b.stage }
 
 // Point returns the operating point with no signal.

@@ -43,11 +43,8 @@ func driven(t *testing.T) []*Stage {
 
 // settingsOf are a stage as built, unbiased and at a current that heat allows.
 func settingsOf(s *Stage) []Setting {
-	reference := s.OptimumQuiescent()
-	if reference == 0 {
-		reference = s.fallbackReference()
-	}
-	return []Setting{AsBuilt(), Bias(0), Quiescent(0.1 * reference)}
+	reference := s.reference()
+	return []Setting{AsBuilt(), Bias(0), Held(0.1 * reference), Quiescent(0.1 * reference)}
 }
 
 // TestDriverBeforeEveryCircuit checks what must hold of every circuit with a driver: a
@@ -175,11 +172,11 @@ func secondHarmonic(t *testing.T, b *Biased, decibels float64) float64 {
 // level, as that of any law bent one way does (textbook, Taylor series).
 func TestDriverAddsEvenOrder(t *testing.T) {
 	alone := mustStage(t, "pair-12w", nil)
-	if h := secondHarmonic(t, mustSet(t, alone, Quiescent(alone.OptimumQuiescent())), -20); math.Abs(h) > 1e-7 {
+	if h := secondHarmonic(t, mustSet(t, alone, Held(alone.OptimumQuiescent())), -20); math.Abs(h) > 1e-7 {
 		t.Errorf("a matched pair alone has a second harmonic of %g", h)
 	}
 	s := mustStage(t, "pair-12w-driven", nil)
-	b := mustSet(t, s, Quiescent(s.OptimumQuiescent()))
+	b := mustSet(t, s, Held(s.OptimumQuiescent()))
 	soft, loud := secondHarmonic(t, b, -40), secondHarmonic(t, b, -20)
 	if math.Abs(loud) < 1e-4 {
 		t.Errorf("behind a driver the second harmonic is %g", loud)

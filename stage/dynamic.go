@@ -76,7 +76,7 @@ func (b *Biased) Dynamic(rate float64) (*Dynamic, error) {
 	if err := legal.Check(rate); err != nil {
 		return nil, &Error{Key: "rate", Err: err}
 	}
-	net, rest := b.stage.build(b.setting.Forced(), b.volts)
+	net, rest := b.stage.build(&b.made)
 	if err := rest.Solve(); err != nil {
 		return nil, fmt.Errorf("%s: %w", b.setting, err)
 	}

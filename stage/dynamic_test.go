@@ -231,7 +231,7 @@ func slowLoop(t *testing.T, hertz float64) *Biased {
 		}
 		s.Feedback = circuits.Feedback{Gain: 1e4, Bandwidth: hertz, Closed: 1, Swing: 30}
 	})
-	return mustSet(t, s, Quiescent(0.02))
+	return mustSet(t, s, Held(0.02))
 }
 
 // TestUnstableLoopIsRefused gives the loop too much bandwidth and checks that it is
@@ -249,7 +249,7 @@ func TestUnstableLoopIsRefused(t *testing.T) {
 // itself as fast as its growth says.
 func TestUnstableLoopGrows(t *testing.T) {
 	b := slowLoop(t, 3e6)
-	net, rest := b.stage.build(true, b.volts)
+	net, rest := b.stage.build(&b.made)
 	if err := rest.Solve(); err != nil {
 		t.Fatal(err)
 	}

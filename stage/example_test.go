@@ -33,7 +33,7 @@ func Example() {
 	fmt.Printf("2 V in, %.3f V out, gain %.3f\n", out, gain)
 	// Output:
 	// 73.4 mA at 1.413 V of bias
-	// 2 V in, 1.905 V out, gain 0.948
+	// 2 V in, 1.879 V out, gain 0.934
 }
 
 // The same stage unbiased: where its power goes, and which class that is.

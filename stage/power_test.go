@@ -4,6 +4,7 @@ import (
 	"math"
 	"testing"
 
+	"quietcross/dsp/bracket"
 	"quietcross/stage/circuits"
 )
 
@@ -26,16 +27,16 @@ func sharpPair(t *testing.T, volts, load float64) *Stage {
 // at rest.
 func classB(t *testing.T, volts, load float64) *Biased {
 	t.Helper()
-	return mustSet(t, sharpPair(t, volts, load), Quiescent(1e-3*volts/load))
+	return mustSet(t, sharpPair(t, volts, load), Held(1e-3*volts/load))
 }
 
 // powerAt returns the powers at the input that gives an output peak.
 func powerAt(t *testing.T, b *Biased, output float64) Power {
 	t.Helper()
-	in, err := root(func(in float64) (float64, error) {
+	in, err := bracket.Root(func(in float64) (float64, error) {
 		out, _, err := b.Transfer(in)
 		return out - output, err
-	}, 0, output+1)
+	}, 0, output+1, 0)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -118,9 +119,9 @@ func TestClasses(t *testing.T) {
 	}{
 		{Bias(0), 0.01, Silent},
 		{Bias(0), 0.1, UnderBiased},
-		{Quiescent(2e-3), 20, ClassB},
-		{Quiescent(0.05), 15, ClassAB},
-		{Quiescent(0.3), 1, ClassA},
+		{Held(2e-3), 20, ClassB},
+		{Held(0.05), 15, ClassAB},
+		{Held(0.3), 1, ClassA},
 	} {
 		p, err := mustSet(t, s, row.setting).Power(row.peak)
 		if err != nil {
@@ -176,7 +177,7 @@ func TestTransformerClassA(t *testing.T) {
 		spec.Output.Ratio, spec.Output.PrimaryOhms, spec.Output.SecondaryOhms = 1, 1e-3, 1e-3
 		// Driven by a current, a device of constant gain is linear.
 		spec.Upper.ForwardGain, spec.Source.Ohms = 100, 1e3
-		b := mustSet(t, s, Quiescent(volts/load))
+		b := mustSet(t, s, Held(volts/load))
 		p := powerAt(t, b, math.Min(row.peak, 0.9985*volts))
 		relative(t, "efficiency", p.Efficiency, row.efficiency, powerBar)
 	}

@@ -5,99 +5,332 @@ import (
 	"fmt"
 	"math"
 
+	"gonum.org/v1/gonum/mat"
+
+	"quietcross/dsp/bracket"
 	"quietcross/stage/circuits"
 	"quietcross/stage/device"
 	"quietcross/stage/heat"
+	"quietcross/stage/network"
+	"quietcross/stage/quantity"
 )
 
-// ErrRunaway is what a refusal for thermal runaway wraps.
+// A stage warms up from the air's temperature. Its junctions have small heat stores
+// and follow the sink at once; the sink is slow. So the search walks the sink's
+// temperature upward: at each it lets the junctions settle above the sink, and
+// compares the sink's temperature with that which the powers would keep up. Where the
+// two meet first, the stage comes to rest. The walk goes by the secant of the last two
+// comparisons, which from below never passes the first rest of a curve that bends
+// upward, as heating does; where it does pass one, since the bias part takes current
+// back faster than the sink warms, the rest is bracketed. Where the junctions leave
+// for good, at any sink temperature on the way, the stage runs away.
+
+// ErrRunaway is what the error of a stage in thermal runaway wraps.
 var ErrRunaway = errors.New("thermal runaway")
 
-// ErrTooHot is what a refusal for a junction that would settle above its maximum
+// ErrTooHot is what the error of a stage whose junctions settle above their maximum
 // temperature wraps.
 var ErrTooHot = errors.New("junction too hot")
 
-// Settled is a stage at the temperatures that its own heat gives it.
+// Verdict says how a stage's warming up ends.
+type Verdict string
+
+// The ends of warming up.
+const (
+	Settles Verdict = "settles"
+	TooHot  Verdict = "too hot" // settles with a junction above its maximum temperature
+	Runaway Verdict = "runaway" // does not settle within 200 K of that
+)
+
+// Settled is a stage at the temperatures that its own heat gives it, with the
+// conditions that belong to the verdict.
 type Settled struct {
+	Verdict Verdict
+	// Setting, Source, Load, Air and Peak are the conditions: the bias and what holds it,
+	// the load's resistance in ohms, the ambient temperature in kelvins and the peak
+	// of the sine at the input in volts, 0 at rest.
+	Setting Setting
+	Source  Source
+	Load    float64
+	Air     float64
+	Peak    float64
+	Maximum float64 // of a junction's temperature, K
+
 	Biased       *Biased // at these temperatures
 	Temperatures circuits.Temperatures
 	Sink         float64 // K
 	Cold         float64 // quiescent current before warming up, A
-	Hot          float64 // quiescent current at the settled temperatures, A
-	Power        Power   // at the settled temperatures
+	Hot          float64 // quiescent current at these temperatures, A
+	Power        Power   // at these temperatures
 	// Feedback is the thermal loop gain at the end: how much of a small temperature
-	// change comes back through the circuit. At 1 there is no steady point.
+	// change comes back through the circuit. At 1 and above there is no steady point
+	// to stay at; it is negative where the bias part takes more back than the devices
+	// add.
 	Feedback float64
 }
 
+// Hottest returns the temperature of the hottest output junction, K.
+func (s *Settled) Hottest() float64 { return max(s.Temperatures.Upper, s.Temperatures.Lower) }
+
+// Err returns nil for a stage that settles within its limit, else an *Error that wraps
+// ErrRunaway or ErrTooHot and names bias, source, load, air and drive.
+func (s *Settled) Err() error {
+	celsius := func(k float64) float64 { return k - device.ZeroCelsius }
+	var reason error
+	var course string
+	switch s.Verdict {
+	case Runaway:
+		reason = ErrRunaway
+		course = fmt.Sprintf("the temperatures do not come to rest; they were followed until a junction was at %.0f C", celsius(s.Hottest()))
+	case TooHot:
+		reason = ErrTooHot
+		course = fmt.Sprintf("a junction settles at %.0f C", celsius(s.Hottest()))
+	default:
+		return nil
+	}
+	drive := "at rest"
+	if s.Peak > 0 {
+		drive = "with a sine of " + quantity.Format(fourDigits(s.Peak), quantity.Volt) + " peak at the input"
+	}
+	shown := s.Setting
+	shown.value = fourDigits(shown.value)
+	return &Error{Key: "thermal", Err: fmt.Errorf(
+		"%w: %v (%s), load %s, air %.0f C, %s: %s, where %.0f C is the maximum; "+
+			"do not run such a stage: lower the bias or the rails, couple the bias part to the sink, or give it emitter resistors and a larger sink",
+		reason, shown, s.Source, quantity.Format(s.Load, quantity.Ohm), celsius(s.Air), drive, course, celsius(s.Maximum))}
+}
+
 const (
-	settleSteps  = 400
+	walkSteps    = 300
+	junctionRuns = 400
 	settleKelvin = 1e-4  // the part of a temperature that may be left to settle
 	beyondLimit  = 200.0 // kelvins over the maximum junction temperature: given up
+	longestStep  = 50.0  // of the sink, K
+	shortestStep = 0.5   // K; a runaway met within such a step is one
+	nudge        = 0.01  // K, for the thermal loop gain
 )
 
 // Settle finds the steady temperatures of a stage with a sine of peak input volts
-// (0: no signal) and returns the stage at them. The bias is set cold, at the
-// ambient temperature, and its source or parts then stay as they are while the
-// junctions warm up; bias diodes follow the sink by the spec's coupling.
+// (0: no signal) in air of the spec's ambient temperature and returns the stage at
+// them. The setting is made cold or warm, as it says, and its source or parts then stay
+// as they are while the junctions warm up; bias parts follow the sink by the spec's
+// coupling, and an ideal source holds.
 //
-// It starts cold and follows the heating up, so that the point found is the one
-// that a stage switched on would reach. A bias that runs away is refused with an
-// error that wraps ErrRunaway, and one that would settle above the maximum
-// junction temperature with ErrTooHot; both say how far it went. Such a stage
-// must not be built: it destroys itself and can burn.
+// The point found is the one that a stage switched on would reach. A bias that runs
+// away, or that settles above the maximum junction temperature, comes with the error of
+// [Settled.Err], and the Settled says how far it went: its Biased may then be nil. Such
+// a stage must not be built: it destroys itself and can burn.
 func (s *Stage) Settle(setting Setting, peak float64) (Settled, error) {
-	cold, err := s.At(circuits.Uniform(s.spec.Thermal.Ambient)).Set(setting)
+	m, err := s.make(setting)
+	if err != nil {
+		return Settled{}, named(setting, err)
+	}
+	return s.settle(setting, m, peak)
+}
+
+// settle warms a made setting up.
+func (s *Stage) settle(setting Setting, m made, peak float64) (Settled, error) {
+	cold, err := s.cold().restAt(setting, m)
 	if err != nil {
 		return Settled{}, err
 	}
-	w := warming{stage: s, cold: cold, peak: peak, t: cold.stage.warm}
-	for range settleSteps {
-		done, err := w.step()
-		if err != nil {
-			return Settled{}, err
-		}
-		if done {
-			return w.settled()
-		}
+	air := s.spec.Thermal.Ambient
+	w := warming{stage: s, setting: setting, made: m, peak: peak, t: circuits.Uniform(air), outputs: cold.net.Outputs}
+	rest, err := w.walk(air)
+	if err != nil {
+		return Settled{}, err
 	}
-	return Settled{}, w.refuse(ErrRunaway)
+	settled := Settled{
+		Verdict: Settles, Setting: setting, Source: cold.Source(), Load: s.spec.Load.Ohms, Air: air, Peak: peak,
+		Maximum: s.spec.Thermal.MaximumJunction, Temperatures: w.t, Sink: w.sink, Cold: cold.point.Quiescent, Power: w.power,
+	}
+	if settled.Feedback, err = w.loop(); err != nil && rest {
+		return Settled{}, err
+	}
+	switch {
+	case !rest:
+		settled.Verdict = Runaway
+	case settled.Hottest() > settled.Maximum:
+		settled.Verdict = TooHot
+	}
+	settled.Biased, err = s.At(w.t).bias(setting, m)
+	switch {
+	case err == nil:
+		settled.Hot = settled.Biased.point.Quiescent
+	case rest:
+		return Settled{}, err
+	}
+	return settled, settled.Err()
 }
 
 // warming is a stage on its way to steady temperatures.
 type warming struct {
-	stage *Stage
-	cold  *Biased
-	peak  float64
-	t     circuits.Temperatures
+	stage   *Stage
+	setting Setting
+	made    made
+	peak    float64
+	outputs []int
+
+	t     circuits.Temperatures // the last that were solved at
 	sink  float64
 	power Power
-	last  float64 // maximum temperature change of the last step, K
-	loop  float64
 }
 
-// step moves the temperatures to those that the powers at the present ones give.
-func (w *warming) step() (done bool, err error) {
-	b, err := w.stage.At(w.t).restAt(w.cold.setting, w.cold.volts)
+// errLeft tells that the junctions left for good at a sink temperature.
+var errLeft = errors.New("the junctions run away")
+
+// walk takes the sink upward to its first rest, and reports whether there is one.
+func (w *warming) walk(air float64) (rest bool, err error) {
+	x, last := air, math.NaN()
+	y, err := w.lack(x)
+	if errors.Is(err, errLeft) {
+		return false, nil
+	}
 	if err != nil {
 		return false, err
 	}
-	if w.power, err = b.Power(w.peak); err != nil {
-		return false, err
+	slope := -1.0
+	for range walkSteps {
+		if math.Abs(y) < settleKelvin*min(1, math.Abs(slope)) {
+			return true, nil
+		}
+		step := w.stride(y, slope)
+		next, z, err := w.advance(x, step)
+		switch {
+		case errors.Is(err, errLeft):
+			return false, nil
+		case err != nil:
+			return false, err
+		case z < 0:
+			at, err := bracket.Root(w.lack, x, next, settleKelvin/10)
+			if err != nil {
+				return false, err
+			}
+			_, err = w.lack(at)
+			return err == nil, err
+		}
+		last, x = x, next
+		slope, y = (z-y)/(x-last), z
 	}
-	next := w.heated(b.net.Outputs)
-	change := max(math.Abs(next.Upper-w.t.Upper), math.Abs(next.Lower-w.t.Lower), math.Abs(next.Bias-w.t.Bias))
-	first := w.last == 0
-	w.loop = 0
-	if !first {
-		w.loop = change / w.last
+	return false, nil
+}
+
+// stride is the next step of the sink, K.
+func (w *warming) stride(y, slope float64) float64 {
+	if slope >= 0 {
+		return longestStep / 4 // the lack grows: there is no rest ahead if it bends upward
 	}
-	w.t, w.last = next, change
-	if w.hottest() > w.stage.spec.Thermal.MaximumJunction+beyondLimit {
-		return false, w.refuse(ErrRunaway)
+	return min(-y/slope, longestStep)
+}
+
+// advance takes a step of the sink, or part of it where the junctions run away at its
+// end.
+func (w *warming) advance(x, step float64) (next, lack float64, err error) {
+	before := *w
+	for {
+		lack, err = w.lack(x + step)
+		if !errors.Is(err, errLeft) || step < shortestStep {
+			return x + step, lack, err
+		}
+		*w = before
+		step /= 4
 	}
-	settled := !first && w.loop < 1 && change*w.loop/(1-w.loop) < settleKelvin
-	return settled || change < settleKelvin*1e-3, nil
+}
+
+// lack returns by how much the temperature that the powers keep the sink at exceeds the
+// one it has, with the junctions settled above it.
+func (w *warming) lack(sink float64) (float64, error) {
+	th := w.stage.spec.Thermal
+	w.t.Bias = th.Ambient + th.Coupling*(sink-th.Ambient)
+	w.sink = sink
+	limit := th.MaximumJunction + beyondLimit
+	last, damped := 0.0, false
+	for range junctionRuns {
+		if err := w.solve(); err != nil {
+			if errors.Is(err, network.ErrNoPoint) && w.hottest() > th.MaximumJunction {
+				return 0, errLeft
+			}
+			return 0, err
+		}
+		next := w.stage.aboveSink(w.t, sink, w.outputs, w.power.Devices)
+		change := next.Upper - w.t.Upper
+		if lower := next.Lower - w.t.Lower; math.Abs(lower) > math.Abs(change) {
+			change = lower
+		}
+		loop := change / last
+		damped = damped || last != 0 && loop < -0.3
+		if damped {
+			next.Upper, next.Lower = (next.Upper+w.t.Upper)/2, (next.Lower+w.t.Lower)/2
+		}
+		w.t, last = next, change
+		if w.hottest() > limit {
+			return 0, errLeft
+		}
+		left := math.Abs(change)
+		if loop > 0 && loop < 1 {
+			left *= max(1, loop/(1-loop))
+		}
+		if left < settleKelvin/30 {
+			return w.stage.steady(w.t, w.outputs, w.power.Devices).sink - sink, nil
+		}
+	}
+	return 0, errLeft
+}
+
+// solve finds the powers at the present temperatures.
+func (w *warming) solve() error {
+	b, err := w.stage.At(w.t).restAt(w.setting, w.made)
+	if err != nil {
+		return err
+	}
+	if w.peak == 0 {
+		w.power, err = b.Instant(0)
+		return err
+	}
+	w.power, err = b.Power(w.peak)
+	return err
+}
+
+func (w *warming) hottest() float64 { return max(w.t.Upper, w.t.Lower) }
+
+// loop returns the thermal loop gain at the present temperatures: the largest real
+// part among the natural values of the derivatives of the temperatures that the powers
+// keep up by the temperatures that the powers are solved at.
+func (w *warming) loop() (float64, error) {
+	now := []func(*circuits.Temperatures) *float64{
+		func(t *circuits.Temperatures) *float64 { return &t.Upper },
+		func(t *circuits.Temperatures) *float64 { return &t.Lower },
+		func(t *circuits.Temperatures) *float64 { return &t.Bias },
+	}
+	if len(w.outputs) == 1 {
+		now = []func(*circuits.Temperatures) *float64{now[0], now[2]}
+	}
+	base := *w
+	if err := base.solve(); err != nil {
+		return 0, err
+	}
+	kept := base.stage.steady(base.t, base.outputs, base.power.Devices).Temperatures
+	jacobian := mat.NewDense(len(now), len(now), nil)
+	for j, of := range now {
+		moved := *w
+		*of(&moved.t) += nudge
+		if err := moved.solve(); err != nil {
+			return 0, err
+		}
+		to := moved.stage.steady(moved.t, moved.outputs, moved.power.Devices).Temperatures
+		for i, what := range now {
+			jacobian.Set(i, j, (*what(&to)-*what(&kept))/nudge)
+		}
+	}
+	var eigen mat.Eigen
+	if !eigen.Factorize(jacobian, mat.EigenNone) {
+		return 0, errors.New("the thermal loop gain has no solution")
+	}
+	gain := math.Inf(-1)
+	for _, v := range eigen.Values(nil) {
+		gain = max(gain, real(v))
+	}
+	return gain, nil
 }
 
 // Chain returns the thermal path of the stage's output devices.
@@ -109,46 +342,40 @@ func (s *Stage) Chain() heat.Chain {
 	}
 }
 
-// heated returns the temperatures that the present powers keep up.
-func (w *warming) heated(outputs []int) circuits.Temperatures {
-	th := w.stage.spec.Thermal
+// kept is temperatures that powers keep up, with the sink's.
+type kept struct {
+	circuits.Temperatures
+	sink float64
+}
+
+// steady returns the temperatures that powers keep up.
+func (s *Stage) steady(from circuits.Temperatures, outputs []int, devices []DevicePower) kept {
+	th := s.spec.Thermal
+	total := 0.0
+	for _, o := range outputs {
+		total += devices[o].Mean
+	}
+	sink := th.Ambient + th.SinkToAir*total
+	next := s.aboveSink(from, sink, outputs, devices)
+	next.Bias = th.Ambient + th.Coupling*(sink-th.Ambient)
+	return kept{next, sink}
+}
+
+// aboveSink returns the temperatures of the junctions above a sink.
+func (s *Stage) aboveSink(from circuits.Temperatures, sink float64, outputs []int, devices []DevicePower) circuits.Temperatures {
 	powers := make([]float64, len(outputs))
 	for i, o := range outputs {
-		powers[i] = w.power.Devices[o].Mean
+		powers[i] = devices[o].Mean
 	}
-	steady := w.stage.Chain().Steady(powers...)
-	next := w.t
-	next.Upper = steady.Junctions[0]
-	if len(outputs) > 1 {
-		next.Lower = steady.Junctions[1]
+	junctions := s.Chain().AboveSink(sink, powers...).Junctions
+	from.Upper = junctions[0]
+	if len(junctions) > 1 {
+		from.Lower = junctions[1]
 	}
-	next.Bias = th.Ambient + th.Coupling*(steady.Sink-th.Ambient)
-	w.sink = steady.Sink
-	return next
+	return from
 }
 
-func (w *warming) hottest() float64 { return max(w.t.Upper, w.t.Lower) }
-
-// settled returns the result, unless a junction is too hot.
-func (w *warming) settled() (Settled, error) {
-	if w.hottest() > w.stage.spec.Thermal.MaximumJunction {
-		return Settled{}, w.refuse(ErrTooHot)
-	}
-	b, err := w.stage.At(w.t).bias(w.cold.setting, w.cold.volts)
-	if err != nil {
-		return Settled{}, err
-	}
-	return Settled{
-		Biased: b, Temperatures: w.t, Sink: w.sink, Power: w.power, Feedback: w.loop,
-		Cold: w.cold.point.Quiescent, Hot: b.point.Quiescent,
-	}, nil
-}
-
-// refuse says how far the stage warmed up and what to be careful of.
-func (w *warming) refuse(reason error) error {
-	celsius := func(k float64) float64 { return k - device.ZeroCelsius }
-	return &Error{Key: "thermal", Err: fmt.Errorf(
-		"%w: %v, the junction reaches %.0f C where %.0f C is the maximum, with a thermal loop gain of %.2f; "+
-			"do not run such a stage: lower the bias or the rails, couple the bias part to the sink, or give it emitter resistors and a larger sink",
-		reason, Setting{w.cold.setting.mode, fourDigits(w.cold.setting.value)}, celsius(w.hottest()), celsius(w.stage.spec.Thermal.MaximumJunction), w.loop)}
+// apart is the maximum difference of two sets of temperatures, K.
+func apart(a, b circuits.Temperatures) float64 {
+	return max(math.Abs(a.Upper-b.Upper), math.Abs(a.Lower-b.Lower), math.Abs(a.Bias-b.Bias))
 }

@@ -40,7 +40,7 @@ func TestRunawayLimit(t *testing.T) {
 	const iq = 0.1
 	limit := func(s *Stage) float64 {
 		spec := s.Spec()
-		b := mustSet(t, s, Quiescent(iq))
+		b := mustSet(t, s, Held(iq))
 		vt := 0.0256926
 		d := b.Point().Devices[0]
 		slope := (d.Control - 1.11 - 3*vt) / spec.Thermal.Ambient
@@ -55,7 +55,7 @@ func TestRunawayLimit(t *testing.T) {
 		})
 		// Both devices heat one sink, so each watt of a device comes with a second.
 		s.spec.Thermal.SinkToAir = part * limit(s) / 2
-		_, err := s.Settle(Quiescent(iq), 0)
+		_, err := s.Settle(Held(iq), 0)
 		return err
 	}
 	if err := settle(0.2); err != nil {

@@ -1,13 +1,11 @@
 package stage
 
 import (
+	"errors"
 	"fmt"
-	"math"
-	"strconv"
 
 	"quietcross/stage/circuits"
 	"quietcross/stage/network"
-	"quietcross/stage/quantity"
 )
 
 // Stage is a checked Spec, ready to be biased. It is safe for concurrent use.
@@ -63,33 +61,28 @@ func (s *Stage) OptimumQuiescent() float64 {
 	return s.kind.Reference(&s.spec.Parts, s.warm)
 }
 
-// fallbackReference is a quiescent current for the ladder of a stage without a
-// reference: a twentieth of the current at full swing.
-func (s *Stage) fallbackReference() float64 { return s.kind.PeakCurrent(&s.spec.Parts) / 20 }
-
-// Set biases the stage and finds its operating point and clipping onset. An
-// operating point that does not exist, a bias outside the circuit's range or an
-// unreachable quiescent current is an error that says why.
+// Set biases the stage and finds its operating point and clipping onset, at the stage's
+// temperatures. An operating point that does not exist, a bias outside the circuit's
+// range or a quiescent current that is not reached is an error that says why.
 func (s *Stage) Set(setting Setting) (*Biased, error) {
-	volts := setting.value
-	if setting.mode == forcedQuiescent {
-		var err error
-		if volts, err = s.biasFor(setting.value); err != nil {
-			return nil, err
-		}
+	m, err := s.make(setting)
+	if err != nil {
+		return nil, named(setting, err)
 	}
-	if setting.mode == forcedBias {
-		legal := quantity.Range{Unit: quantity.Volt, Min: 0, Max: s.kind.MaximumBias}
-		if err := legal.Check(volts); err != nil {
-			return nil, &Error{Key: "bias", Err: err}
-		}
+	return s.bias(setting, m)
+}
+
+// named puts the setting before an error that is no refusal of a value.
+func named(setting Setting, err error) error {
+	if refused := (*Error)(nil); errors.As(err, &refused) {
+		return err
 	}
-	return s.bias(setting, volts)
+	return fmt.Errorf("%s: %w", setting, err)
 }
 
 // bias builds the stage with a bias and surveys it.
-func (s *Stage) bias(setting Setting, volts float64) (*Biased, error) {
-	b, err := s.restAt(setting, volts)
+func (s *Stage) bias(setting Setting, m made) (*Biased, error) {
+	b, err := s.restAt(setting, m)
 	if err != nil {
 		return nil, err
 	}
@@ -101,9 +94,9 @@ func (s *Stage) bias(setting Setting, volts float64) (*Biased, error) {
 
 // restAt builds the stage with a bias and solves it with no signal. What its
 // capacitors and inductors hold there, they go on holding.
-func (s *Stage) restAt(setting Setting, volts float64) (*Biased, error) {
-	b := &Biased{stage: s, setting: setting, volts: volts}
-	b.net, b.solver = s.build(setting.Forced(), volts)
+func (s *Stage) restAt(setting Setting, m made) (*Biased, error) {
+	b := &Biased{stage: s, setting: setting, made: m}
+	b.net, b.solver = s.build(&m)
 	if err := b.rest(); err != nil {
 		return nil, fmt.Errorf("%s: %w", setting, err)
 	}
@@ -113,16 +106,6 @@ func (s *Stage) restAt(setting Setting, volts float64) (*Biased, error) {
 	return b, nil
 }
 
-// build makes the network and its solver, forced to a bias or as built.
-func (s *Stage) build(forced bool, volts float64) (*circuits.Network, *network.Solver) {
-	net := s.kind.Build(&s.spec.Parts, forced, s.warm)
-	solver := net.Circuit.Compile()
-	if forced {
-		net.SetBias(solver, volts)
-	}
-	return net, solver
-}
-
 // quiescent returns the mean current of the output devices at a solution.
 func quiescent(net *circuits.Network, solver *network.Solver) float64 {
 	sum := 0.0
@@ -130,66 +113,4 @@ func quiescent(net *circuits.Network, solver *network.Solver) float64 {
 		sum += solver.Device(i).Current
 	}
 	return sum / float64(len(net.Outputs))
-}
-
-// QuiescentRange returns the minimum and the maximum quiescent current, in
-// amperes, that an ideal bias within the circuit's range gives.
-func (s *Stage) QuiescentRange() (lo, hi float64, err error) {
-	at := s.quiescentAt()
-	if lo, err = at(0); err != nil {
-		return 0, 0, err
-	}
-	hi, err = at(s.kind.MaximumBias)
-	return lo, hi, err
-}
-
-// quiescentAt returns the quiescent current as a function of the forced bias.
-func (s *Stage) quiescentAt() func(volts float64) (float64, error) {
-	net, solver := s.build(true, 0)
-	return func(volts float64) (float64, error) {
-		net.SetBias(solver, volts)
-		if err := solver.Solve(); err != nil {
-			return 0, fmt.Errorf("bias %s: %w", quantity.Format(volts, quantity.Volt), err)
-		}
-		return quiescent(net, solver), nil
-	}
-}
-
-// minimumQuiescent is the minimum quiescent current, in amperes, that a bias is
-// solved for; it is under the leakage of any power device.
-const minimumQuiescent = 1e-15
-
-// biasFor finds the bias that gives a quiescent current.
-func (s *Stage) biasFor(amperes float64) (float64, error) {
-	at := s.quiescentAt()
-	lo, err := at(0)
-	if err != nil {
-		return 0, err
-	}
-	hi, err := at(s.kind.MaximumBias)
-	if err != nil {
-		return 0, err
-	}
-	legal := quantity.Range{Unit: quantity.Ampere, Min: max(lo, minimumQuiescent), Max: hi}
-	if err := legal.Check(amperes); err != nil {
-		// The limits are solved for: four digits say all that they mean.
-		rounded := quantity.Range{Unit: legal.Unit, Min: fourDigits(legal.Min), Max: fourDigits(legal.Max)}
-		if shown := rounded.Check(amperes); shown != nil {
-			err = shown
-		}
-		return 0, &Error{Key: "quiescent", Err: err}
-	}
-	return root(func(volts float64) (float64, error) {
-		i, err := at(volts)
-		return math.Log(max(i, math.SmallestNonzeroFloat64) / amperes), err
-	}, 0, s.kind.MaximumBias)
-}
-
-// fourDigits rounds a value to four significant digits.
-func fourDigits(v float64) float64 {
-	rounded, err := strconv.ParseFloat(strconv.FormatFloat(v, 'g', 4, 64), 64)
-	if err != nil {
-		panic("stage: " + err.Error()) // FormatFloat writes what ParseFloat reads
-	}
-	return rounded
 }

@@ -7,6 +7,7 @@ import (
 	"sync"
 	"testing"
 
+	"quietcross/dsp/bracket"
 	"quietcross/stage/circuits"
 	"quietcross/stage/device"
 )
@@ -83,7 +84,7 @@ func TestOptimumIsOlivers(t *testing.T) {
 	s := mustStage(t, "pair-60w", ideal)
 	spec := s.Spec()
 	relative(t, "optimum", s.OptimumQuiescent(), device.ThermalVoltage(spec.Thermal.Ambient)/spec.Emitter.Ohms, 1e-12)
-	b := mustSet(t, s, Quiescent(s.OptimumQuiescent()))
+	b := mustSet(t, s, Held(s.OptimumQuiescent()))
 	_, rest, err := b.Transfer(0)
 	if err != nil {
 		t.Fatal(err)
@@ -98,8 +99,8 @@ func TestQuiescentIsReached(t *testing.T) {
 	spec := bare.Spec()
 	vt := device.ThermalVoltage(spec.Thermal.Ambient)
 	for _, iq := range []float64{1e-9, 1e-6, 1e-3, 0.05, 0.5} {
-		relative(t, "IQ", mustSet(t, real, Quiescent(iq)).Point().Quiescent, iq, 1e-9)
-		p := mustSet(t, bare, Quiescent(iq)).Point()
+		relative(t, "IQ", mustSet(t, real, Held(iq)).Point().Quiescent, iq, 1e-9)
+		p := mustSet(t, bare, Held(iq)).Point()
 		want := 2 * (vt*math.Log1p(iq/spec.Upper.Saturation) + iq*spec.Emitter.Ohms)
 		relative(t, "bias", p.Bias, want, 2e-4*1e-9/iq+1e-9)
 	}
@@ -113,7 +114,11 @@ func TestUnreachableSettings(t *testing.T) {
 		setting Setting
 		says    string
 	}{
+		{Held(1e6), "quiescent: 1MA is outside the legal range"},
+		{Held(0), "quiescent: 0A is outside"},
+		{Held(math.NaN()), "quiescent: not a number is outside"},
 		{Quiescent(1e6), "quiescent: 1MA is outside the legal range"},
+		{Quiescent(1e6).Warm(), "quiescent: 1MA is outside the legal range"},
 		{Quiescent(0), "quiescent: 0A is outside"},
 		{Quiescent(-1), "quiescent: -1A is outside"},
 		{Quiescent(math.NaN()), "quiescent: not a number is outside"},
@@ -140,10 +145,10 @@ func TestStarvedFeed(t *testing.T) {
 	})
 	spec := s.Spec()
 	vt := device.ThermalVoltage(spec.Thermal.Ambient)
-	i, err := root(func(i float64) (float64, error) {
+	i, err := bracket.Root(func(i float64) (float64, error) {
 		vb := i*(spec.Emitter.Ohms+spec.Load.Ohms) + vt*math.Log1p(i*gain/(gain+1)/spec.Upper.Saturation)
 		return i/(gain+1) - (spec.Supply.Positive-vb)/spec.Bias.FeedUpper, nil
-	}, 0, 10)
+	}, 0, 10, 0)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -245,10 +250,7 @@ func TestDefaultLadder(t *testing.T) {
 		if len(rungs) < 6 || rungs[0] != Bias(0) {
 			t.Errorf("%s: ladder %v", named.Name, rungs)
 		}
-		reference := s.OptimumQuiescent()
-		if reference == 0 {
-			reference = s.fallbackReference()
-		}
+		reference := s.reference()
 		optimum, last := false, -1.0
 		for _, rung := range rungs {
 			iq := mustSet(t, s, rung).Point().Quiescent

@@ -19,6 +19,7 @@ var tiers = []string{"cmd", "reports", "corpus", "stage dsp"}
 
 // viewFolder holds what draws: it knows no question.
 const viewFolder = "reports/view/"
+
 // leaves are packages of plain arithmetic that every folder may import. They import
 // nothing of the module.
 var leaves = []string{"dsp/bracket"}

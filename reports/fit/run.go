@@ -105,12 +105,12 @@ func surveyTop(st *stage.Stage) (float64, error) {
 	if err != nil {
 		return 0, err
 	}
-	_, high, err := st.QuiescentRange()
+	_, high, err := st.HeldRange()
 	if err != nil {
 		return 0, err
 	}
 	for current := min(10*ladder[len(ladder)-1].Value(), 0.9*high); current > 0; current /= 2 {
-		b, err := st.Set(stage.Quiescent(current))
+		b, err := st.Set(stage.Held(current))
 		if err == nil {
 			return b.Point().Bias, nil
 		}

@@ -33,6 +33,7 @@ type Rung struct {
 	Near []stage.Sample
 
 	setting stage.Setting
+	trimmed stage.Spec
 }
 
 // Look solves the stage at each setting. There must be at least one.
@@ -65,7 +66,7 @@ func lookAt(st *stage.Stage, setting stage.Setting) (Rung, error) {
 	if err != nil {
 		return Rung{}, err
 	}
-	rung := Rung{setting: setting, Label: format.Setting(setting.Mode(), setting.Value())}
+	rung := Rung{setting: setting, trimmed: biased.Trimmed(), Label: format.Setting(setting.Mode(), setting.Value())}
 	if rung.Inspection, err = biased.Inspect(curvePoints); err != nil {
 		return Rung{}, err
 	}

@@ -47,7 +47,7 @@ func (look *Inspection) WritePage(w io.Writer) error {
 // drawing draws the circuit with the operating point of the first setting.
 func (look *Inspection) drawing() (template.HTML, error) {
 	first := look.Rungs[0]
-	f := &schematic.Figure{Name: "circuit", Spec: look.Spec, Setting: first.setting, Point: first.Point}
+	f := &schematic.Figure{Name: "circuit", Spec: first.trimmed, Setting: first.setting, Point: first.Point}
 	svg, err := f.SVG()
 	return template.HTML(svg), err // the schematic escapes every text in it
 }

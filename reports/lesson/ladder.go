@@ -206,7 +206,7 @@ func drawing(name string, spec stage.Spec, setting stage.Setting) (template.HTML
 	if err != nil {
 		return "", err
 	}
-	f := schematic.Figure{Name: name, Spec: spec, Setting: setting, Point: b.Point()}
+	f := schematic.Figure{Name: name, Spec: b.Trimmed(), Setting: setting, Point: b.Point()}
 	svg, err := f.SVG()
 	return template.HTML(svg), err
 }

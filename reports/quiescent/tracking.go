@@ -26,11 +26,11 @@ func newBias(st *stage.Stage, amperes, kelvin float64) (bias, error) {
 	if amperes == 0 {
 		return b, nil
 	}
-	cold, err := st.At(circuits.Uniform(kelvin)).Set(stage.Quiescent(amperes))
+	cold, err := heldAt(st, amperes, kelvin)
 	if err != nil {
 		return b, err
 	}
-	b.volts = cold.Point().Bias
+	b.volts = cold
 	b.slope, err = followingSlope(st, amperes, kelvin, b.volts)
 	return b, err
 }
@@ -38,11 +38,27 @@ func newBias(st *stage.Stage, amperes, kelvin float64) (bias, error) {
 // followingSlope returns how the bias for a current changes with the temperature
 // of all junctions, V/K.
 func followingSlope(st *stage.Stage, amperes, kelvin, volts float64) (float64, error) {
-	warm, err := st.At(circuits.Uniform(kelvin + slopeSpan)).Set(stage.Quiescent(amperes))
+	warm, err := heldAt(st, amperes, kelvin+slopeSpan)
 	if err != nil {
 		return 0, err
 	}
-	return (warm.Point().Bias - volts) / slopeSpan, nil
+	return (warm - volts) / slopeSpan, nil
+}
+
+// heldAt returns the bias that gives a quiescent current in air of a temperature, with
+// every junction at it, V.
+func heldAt(st *stage.Stage, amperes, kelvin float64) (float64, error) {
+	spec := st.Spec()
+	spec.Thermal.Ambient = kelvin
+	there, err := stage.New(spec)
+	if err != nil {
+		return 0, err
+	}
+	b, err := there.Set(stage.Held(amperes))
+	if err != nil {
+		return 0, err
+	}
+	return b.Point().Bias, nil
 }
 
 // at returns the stage biased by this source at the temperatures given.

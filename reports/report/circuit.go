@@ -36,7 +36,7 @@ func newCircuit(r *Report, rungs []rungView) *circuit {
 		if rung.Point == nil {
 			continue
 		}
-		f := schematic.Figure{Name: fmt.Sprintf("circuit-%d", k), Spec: r.Spec, Setting: rung.StageSetting(), Point: *rung.Point}
+		f := schematic.Figure{Name: fmt.Sprintf("circuit-%d", k), Spec: rung.Trimmed, Setting: rung.StageSetting(), Point: *rung.Point}
 		svg, err := f.SVG()
 		if err != nil {
 			continue // a circuit without a drawing

@@ -65,6 +65,8 @@ type Rung struct {
 
 	// Point is the operating point with no signal; nil when there is none.
 	Point *stage.OperatingPoint `json:"-"`
+	// Trimmed is the stage with the part that was trimmed for the rung.
+	Trimmed stage.Spec `json:"-"`
 }
 
 // Curve is a static transfer curve, ascending in In.

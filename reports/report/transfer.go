@@ -48,7 +48,7 @@ func (r *Report) curves(st *stage.Stage) error {
 		evaluation, err := ladder.At(rung.StageSetting())
 		if err == nil {
 			point := evaluation.Biased().Point()
-			rung.Point, r.solved[i] = &point, evaluation
+			rung.Point, rung.Trimmed, r.solved[i] = &point, evaluation.Biased().Trimmed(), evaluation
 			rung.Curve, err = trace(evaluation.Biased(), span)
 		}
 		if err != nil {
@@ -81,14 +81,11 @@ func (r *Report) deepest() float64 {
 
 // StageSetting is the rung's setting as the stage takes it.
 func (r *Rung) StageSetting() stage.Setting {
-	switch r.Setting {
-	case "bias":
-		return stage.Bias(r.Value)
-	case "quiescent":
-		return stage.Quiescent(r.Value)
-	default:
+	setting, err := stage.SettingOf(r.Setting, r.Value)
+	if err != nil {
 		return stage.AsBuilt()
 	}
+	return setting
 }
 
 // trace solves the curve from -span to span.

@@ -25,6 +25,7 @@ var complementaryFollower = &Kind{
 	},
 	build:       buildComplementaryFollower,
 	span:        railsSpan,
+	trim:        diodeTrim,
 	driver:      driverCapacitor,
 	MaximumBias: 5,
 	Reference:   oliverQuiescent,
@@ -75,14 +76,14 @@ func buildComplementaryFollower(p *Parts, forced bool, t Temperatures) *Network 
 	return n
 }
 
-// port names the two bases between which the bias stands; without diodes on a
-// side its base is the tap.
-func (n *Network) port(tap network.Node, forced bool, diodes int) {
+// port names the two bases between which the bias stands; without diodes or trimmer
+// on a side its base is the tap.
+func (n *Network) port(tap network.Node, forced bool, b *Bias) {
 	n.BiasPlus, n.BiasMinus = tap, tap
-	if forced || diodes > 1 {
+	if forced || b.Diodes > 1 || b.Shown() > 0 {
 		n.BiasPlus = n.Circuit.Node("upper base")
 	}
-	if forced || diodes > 0 {
+	if forced || b.Diodes > 0 || b.Shown() > 0 {
 		n.BiasMinus = n.Circuit.Node("lower base")
 	}
 }
@@ -104,16 +105,52 @@ func (n *Network) feeds(b *Bias) {
 	)
 }
 
-// addDiodeBias puts in the feeds and the diodes, half of them on each side of
-// the tap.
+// wireOhms is the resistance, ohms, under which half a trimmer is told in the diodes'
+// own resistance: so small a conductance's reciprocal between two nodes of its own
+// would drown the current in rounding.
+const wireOhms = 1e-3
+
+// Shown returns half of the trimmer in series with the diodes, ohms, where it is big
+// enough to be an element of the circuit, and 0 where it is not.
+func (b *Bias) Shown() float64 {
+	if b.Series/2 < wireOhms {
+		return 0
+	}
+	return b.Series / 2
+}
+
+// addDiodeBias puts in the feeds and, on each side of the tap, half of the diodes and
+// of a trimmer in series with them; a trimmer across joins the bases.
 func (n *Network) addDiodeBias(p *Parts, t Temperatures, tap network.Node) {
-	c := n.Circuit
-	n.feeds(&p.Bias)
-	above := p.Bias.Diodes / 2
-	if above > 0 {
-		c.Add(n.diodes("upper diodes", &p.Diode, above, t, n.BiasPlus, tap))
+	b := &p.Bias
+	n.feeds(b)
+	above := b.Diodes / 2
+	if end, inside := n.trimmed("upper diodes", n.BiasPlus, tap, above, b); above > 0 {
+		d := n.diodes("upper diodes", &p.Diode, above, t, end, tap)
+		d.SeriesOhms += inside
+		n.Circuit.Add(d)
 	}
-	if below := p.Bias.Diodes - above; below > 0 {
-		c.Add(n.diodes("lower diodes", &p.Diode, below, t, tap, n.BiasMinus))
+	below := b.Diodes - above
+	if end, inside := n.trimmed("lower diodes", n.BiasMinus, tap, below, b); below > 0 {
+		d := n.diodes("lower diodes", &p.Diode, below, t, tap, end)
+		d.SeriesOhms += inside
+		n.Circuit.Add(d)
 	}
+	if b.Across > 0 && n.BiasPlus != n.BiasMinus {
+		n.Circuit.Add(network.Resistor{A: n.BiasPlus, B: n.BiasMinus, Ohms: b.Across})
+	}
+}
+
+// trimmed puts half of a trimmer in series between a base and its diodes, or the tap
+// where that side has none. It returns the node at the diodes, which has the name
+// given, and what of the trimmer is to be told in their own resistance, ohms.
+func (n *Network) trimmed(name string, base, tap network.Node, diodes int, b *Bias) (end network.Node, inside float64) {
+	half := b.Shown()
+	if diodes == 0 {
+		if half > 0 {
+			n.Circuit.Add(network.Resistor{A: base, B: tap, Ohms: half})
+		}
+		return tap, 0
+	}
+	return series(n.Circuit, base, name, half), b.Series/2 - half
 }

@@ -22,6 +22,7 @@ var complementaryMultiplier = &Kind{
 	},
 	build:       buildComplementaryMultiplier,
 	span:        railsSpan,
+	trim:        multiplierTrim,
 	driver:      driverDirect,
 	MaximumBias: 5,
 	Reference:   oliverQuiescent,

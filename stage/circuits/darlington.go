@@ -21,6 +21,7 @@ var darlingtonFollower = &Kind{
 	},
 	build:       buildDarlingtonFollower,
 	span:        railsSpan,
+	trim:        diodeTrim,
 	driver:      driverCapacitor,
 	MaximumBias: 8,
 	Reference:   oliverQuiescent,

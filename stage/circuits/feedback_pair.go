@@ -23,6 +23,7 @@ var complementaryFeedbackPair = &Kind{
 	},
 	build:       buildComplementaryFeedbackPair,
 	span:        railsSpan,
+	trim:        diodeTrim,
 	driver:      driverCapacitor,
 	MaximumBias: 5,
 	PeakCurrent: railsPeak,

@@ -124,6 +124,9 @@ func diodeBias(b *Bias) Group {
 			Key: "diodes", Value: &b.Diodes, Range: quantity.Range{Min: 0, Max: 12},
 			Doc: "how many; the input is at their middle, an odd one being below it",
 		},
+		real64("trimmer_series", &b.Series, quantity.Ohm, seriesLeast, seriesMost,
+			"trimmer in series with the diodes, half of it on each side of their middle").orZero("none"),
+		real64("trimmer_across", &b.Across, quantity.Ohm, acrossLeast, acrossMost, "trimmer from base to base").orZero("none"),
 	}}
 }
 

@@ -40,6 +40,9 @@ type Kind struct {
 	// span is the peak input, in volts, beyond which the stage without a driver is
 	// surely clipped.
 	span func(p *Parts) float64
+	// trim is the part of the bias that a builder turns; it returns nil for a stage
+	// without bias parts.
+	trim func(p *Parts) *Trim
 	// driver is the way from a driver into the stage.
 	driver driverCoupling
 	// MaximumBias is the maximum bias, in volts, that an ideal source may force.

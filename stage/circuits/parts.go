@@ -86,6 +86,9 @@ type Bias struct {
 	FeedUpper float64 // ohms from the upper rail to the upper base
 	FeedLower float64 // ohms from the lower rail to the lower base
 	Diodes    int     // in series between the bases
+	// A trimmer, ohms; 0: none. In series with the diodes it is a pair of equal
+	// resistances, half of it on each side of the tap; across, it is one from base to base.
+	Series, Across float64
 }
 
 // TapBias is a bias made by a divider from the supply at the bias tap.

@@ -17,7 +17,7 @@ func compoundPair(p *Parts, forced bool) (n *Network, tap, high, low network.Nod
 	if p.Driver.Fitted {
 		tap = n.coupled("tap", tap, p.Driver.Output)
 	}
-	n.port(tap, forced, p.Bias.Diodes)
+	n.port(tap, forced, &p.Bias)
 	n.loaded(&p.Load)
 	return n, tap, high, low
 }

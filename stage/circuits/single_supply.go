@@ -21,6 +21,7 @@ var singleSupplyFollower = &Kind{
 	},
 	build:       buildSingleSupplyFollower,
 	span:        func(p *Parts) float64 { return p.Supply.Positive/2 + 5 },
+	trim:        diodeTrim,
 	driver:      driverDirect,
 	MaximumBias: 5,
 	Reference:   oliverQuiescent,
@@ -39,7 +40,7 @@ func buildSingleSupplyFollower(p *Parts, forced bool, t Temperatures) *Network {
 	driven := n.front(p, input, "source")
 	tap, middle := c.Node("tap"), c.Node("emitters")
 	n.Out = c.Node("output")
-	n.port(tap, forced, p.Bias.Diodes)
+	n.port(tap, forced, &p.Bias)
 	e1 := series(c, middle, "upper emitter", p.Emitter.Ohms)
 	e2 := series(c, middle, "lower emitter", p.Emitter.Ohms)
 	c.Add(

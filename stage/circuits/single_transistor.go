@@ -27,6 +27,7 @@ var singleTransistor = &Kind{
 	check:       checkTap,
 	build:       buildSingleTransistor,
 	span:        inputTransformerSpan,
+	trim:        tapTrim,
 	driver:      driverTransformer,
 	MaximumBias: 12,
 	Reference:   classACurrent,

@@ -32,6 +32,7 @@ var singleTransistorCapacitor = &Kind{
 	},
 	build:       buildSingleTransistorCapacitor,
 	span:        capacitorSpan,
+	trim:        tapTrim,
 	driver:      driverDirect,
 	MaximumBias: 12,
 	Reference:   classACurrent,

@@ -21,6 +21,7 @@ var complementarySourceFollower = &Kind{
 	},
 	build:       buildComplementarySourceFollower,
 	span:        func(p *Parts) float64 { return railsSpan(p) + p.UpperFET.Threshold + p.LowerFET.Threshold },
+	trim:        multiplierTrim,
 	driver:      driverDirect,
 	MaximumBias: 30,
 	PeakCurrent: railsPeak,

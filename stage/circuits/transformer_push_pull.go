@@ -25,6 +25,7 @@ var transformerPushPull = &Kind{
 	check:       checkTap,
 	build:       buildTransformerPushPull,
 	span:        inputTransformerSpan,
+	trim:        tapTrim,
 	driver:      driverTransformer,
 	MaximumBias: 5,
 	Reference:   oliverQuiescent,

@@ -50,6 +50,13 @@ func variations(p circuits.Parts) []testCase {
 	for n := range 13 {
 		vary(fmt.Sprintf("%d diodes", n), func(q *circuits.Parts) { q.Bias.Diodes, q.Tap.Diodes = n, min(n, 6) })
 	}
+	vary("trimmer in series", func(q *circuits.Parts) { q.Bias.Series = 30 })
+	vary("trimmer across", func(q *circuits.Parts) { q.Bias.Across = 300 })
+	vary("next to no trimmer", func(q *circuits.Parts) { q.Bias.Series = 1e-6 })
+	vary("both trimmers", func(q *circuits.Parts) { q.Bias.Across, q.Bias.Series = 300, 30 })
+	vary("trimmers and one diode", func(q *circuits.Parts) { q.Bias.Across, q.Bias.Series, q.Bias.Diodes = 300, 30, 1 })
+	vary("trimmers and no diode", func(q *circuits.Parts) { q.Bias.Across, q.Bias.Series, q.Bias.Diodes = 300, 30, 0 })
+	vary("trimmer across and one diode", func(q *circuits.Parts) { q.Bias.Across, q.Bias.Diodes = 300, 1 })
 	vary("loop", func(q *circuits.Parts) {
 		q.Driver.Fitted = false
 		q.Feedback = circuits.Feedback{Gain: 1e4, Bandwidth: 1e6, Closed: 20, Swing: 30}
@@ -124,7 +131,7 @@ func TestDevicesAppearOnce(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			d, err := For(spec.Circuit, spec.Parts, setting.Forced())
+			d, err := For(spec.Circuit, spec.Parts, biased.Forced())
 			if err != nil {
 				t.Fatal(err)
 			}

@@ -25,7 +25,7 @@ func ExampleFigure_Document() {
 		fmt.Println(err)
 		return
 	}
-	f := &schematic.Figure{Name: "pair", Spec: spec, Setting: setting, Point: biased.Point()}
+	f := &schematic.Figure{Name: "pair", Spec: biased.Trimmed(), Setting: setting, Point: biased.Point()}
 	document, err := f.Document()
 	if err != nil {
 		fmt.Println(err)

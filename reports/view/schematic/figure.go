@@ -13,7 +13,8 @@ type Figure struct {
 	// Name makes the figure's ids unique inside a page: lower-case letters, digits
 	// and hyphens only.
 	Name string
-	// Spec is the stage, Setting its bias and Point the operating point solved with
+	// Spec is the stage, with the trimmed part of its bias as it is (see
+	// stage.Biased.Trimmed), Setting its bias and Point the operating point solved with
 	// it.
 	Spec    stage.Spec
 	Setting stage.Setting
@@ -40,7 +41,7 @@ func (f *Figure) draw(alone bool) (string, error) {
 	if f.Name == "" || strings.Trim(f.Name, "abcdefghijklmnopqrstuvwxyz0123456789-") != "" {
 		panic("schematic: figure name " + f.Name + " is not made of lower-case letters, digits and hyphens")
 	}
-	d, err := drawing.For(f.Spec.Circuit, f.Spec.Parts, f.Setting.Forced())
+	d, err := drawing.For(f.Spec.Circuit, f.Spec.Parts, f.forced())
 	if err != nil {
 		return "", err
 	}
@@ -84,11 +85,14 @@ func (f *Figure) write(c *canvas, p *plan, alone bool) {
 	c.Close("svg")
 }
 
+// forced reports whether an ideal source stands in place of the bias parts.
+func (f *Figure) forced() bool { return f.Spec.BiasSource(f.Setting) == stage.IdealSource }
+
 func (f *Figure) title() string { return f.Spec.Name + ", " + f.setting() }
 
 func (f *Figure) setting() string {
 	value := format.Setting(f.Setting.Mode(), f.Setting.Value())
-	if !f.Setting.Forced() {
+	if f.Setting == stage.AsBuilt() {
 		return value
 	}
 	return f.Setting.Mode() + " " + value

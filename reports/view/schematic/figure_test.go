@@ -49,8 +49,9 @@ func TestConductingDevicesAreMarked(t *testing.T) {
 		marked  int
 	}{
 		{stage.Bias(0), 0},
-		{stage.Quiescent(conducting / 2), 0},
-		{stage.Quiescent(2 * conducting), 2},
+		{stage.Held(conducting / 2), 0},
+		{stage.Held(2 * conducting), 2},
+		{stage.Quiescent(2 * conducting), 4},
 		{stage.AsBuilt(), 4}, // two bias diodes more
 	} {
 		svg := svgOf(t, pictured(t, spec, c.setting))

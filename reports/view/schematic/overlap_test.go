@@ -22,7 +22,7 @@ func pictured(t *testing.T, spec stage.Spec, setting stage.Setting) *Figure {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return &Figure{Name: "schematic", Spec: spec, Setting: setting, Point: biased.Point()}
+	return &Figure{Name: "schematic", Spec: biased.Trimmed(), Setting: setting, Point: biased.Point()}
 }
 
 // everyFigure lists the built-in stages as built and forced, and some of their
@@ -37,6 +37,11 @@ func everyFigure(t *testing.T) []*Figure {
 		}
 		for _, setting := range []stage.Setting{stage.AsBuilt(), stage.Bias(0.655)} {
 			list = append(list, pictured(t, spec, setting))
+		}
+		if biased := pictured(t, spec, stage.AsBuilt()); biased.Point.Quiescent > 0 && spec.Name != "push-pull-dead-zone" {
+			for _, ratio := range []float64{0.3, 3} {
+				list = append(list, pictured(t, spec, stage.Quiescent(ratio*biased.Point.Quiescent)))
+			}
 		}
 		bare := spec
 		bare.Source.Ohms, bare.Emitter.Ohms = 0, 0
@@ -114,7 +119,7 @@ func pixels(b drawing.Box) box {
 // wire, with the widths of a wide face, and inside the frame.
 func TestLabelsDoNotOverprint(t *testing.T) {
 	for i, f := range everyFigure(t) {
-		d, err := drawing.For(f.Spec.Circuit, f.Spec.Parts, f.Setting.Forced())
+		d, err := drawing.For(f.Spec.Circuit, f.Spec.Parts, f.forced())
 		if err != nil {
 			t.Fatal(err)
 		}
