@@ -38,8 +38,8 @@ type Verdict string
 // The ends of warming up.
 const (
 	Settles Verdict = "settles"
-	TooHot  Verdict = "too hot" // settles with a junction above its maximum temperature
-	Runaway Verdict = "runaway" // does not settle within 200 K of that
+	TooHot  Verdict = "too hot" // a junction passes its maximum temperature before all settles
+	Runaway Verdict = "runaway" // so it does, and its heat grows faster than what carries it off
 )
 
 // Settled is a stage at the temperatures that its own heat gives it, with the
@@ -56,16 +56,20 @@ type Settled struct {
 	Peak    float64
 	Maximum float64 // of a junction's temperature, K
 
+	// Given up: the walk was left, with the temperatures as they were, 200 K beyond the
+	// maximum. Otherwise they are steady.
+	GivenUp bool
+
 	Biased       *Biased // at these temperatures
 	Temperatures circuits.Temperatures
 	Sink         float64 // K
 	Cold         float64 // quiescent current before warming up, A
 	Hot          float64 // quiescent current at these temperatures, A
 	Power        Power   // at these temperatures
-	// Feedback is the thermal loop gain at the end: how much of a small temperature
-	// change comes back through the circuit. At 1 and above there is no steady point
-	// to stay at; it is negative where the bias part takes more back than the devices
-	// add.
+	// Feedback is the thermal loop gain at these temperatures: how much of a small
+	// temperature change comes back through the circuit. At 1 and above there is no
+	// steady point to stay at; it is negative where the bias part takes more back than
+	// the devices add.
 	Feedback float64
 }
 
@@ -81,10 +85,13 @@ func (s *Settled) Err() error {
 	switch s.Verdict {
 	case Runaway:
 		reason = ErrRunaway
-		course = fmt.Sprintf("the temperatures do not come to rest; they were followed until a junction was at %.0f C", celsius(s.Hottest()))
+		course = fmt.Sprintf("the heat grows faster than it is carried off; it was followed until a junction was at %.0f C", celsius(s.Hottest()))
 	case TooHot:
 		reason = ErrTooHot
 		course = fmt.Sprintf("a junction settles at %.0f C", celsius(s.Hottest()))
+		if s.GivenUp {
+			course = fmt.Sprintf("a junction passes %.0f C and goes on", celsius(s.Hottest()))
+		}
 	default:
 		return nil
 	}
@@ -143,14 +150,18 @@ func (s *Stage) settle(setting Setting, m made, peak float64) (Settled, error) {
 	settled := Settled{
 		Verdict: Settles, Setting: setting, Source: cold.Source(), Load: s.spec.Load.Ohms, Air: air, Peak: peak,
 		Maximum: s.spec.Thermal.MaximumJunction, Temperatures: w.t, Sink: w.sink, Cold: cold.point.Quiescent, Power: w.power,
+		GivenUp: !rest, Feedback: math.Inf(1), // where not even the last temperatures have a solution
 	}
-	if settled.Feedback, err = w.loop(); err != nil && rest {
+	switch gain, err := w.loop(); {
+	case err == nil:
+		settled.Feedback = gain
+	case rest:
 		return Settled{}, err
 	}
 	switch {
-	case !rest:
+	case !rest && settled.Feedback >= 1:
 		settled.Verdict = Runaway
-	case settled.Hottest() > settled.Maximum:
+	case !rest || settled.Hottest() > settled.Maximum:
 		settled.Verdict = TooHot
 	}
 	settled.Biased, err = s.At(w.t).bias(setting, m)
@@ -293,9 +304,9 @@ func (w *warming) solve() error {
 
 func (w *warming) hottest() float64 { return max(w.t.Upper, w.t.Lower) }
 
-// loop returns the thermal loop gain at the present temperatures: the largest real
-// part among the natural values of the derivatives of the temperatures that the powers
-// keep up by the temperatures that the powers are solved at.
+// loop returns the thermal loop gain at the present temperatures: of the eigenvalues of
+// the derivatives of the temperatures that the powers keep up, by the temperatures that
+// the powers are solved at, the real part that is largest in size.
 func (w *warming) loop() (float64, error) {
 	now := []func(*circuits.Temperatures) *float64{
 		func(t *circuits.Temperatures) *float64 { return &t.Upper },
@@ -326,9 +337,11 @@ func (w *warming) loop() (float64, error) {
 	if !eigen.Factorize(jacobian, mat.EigenNone) {
 		return 0, errors.New("the thermal loop gain has no solution")
 	}
-	gain := math.Inf(-1)
+	gain := 0.0
 	for _, v := range eigen.Values(nil) {
-		gain = max(gain, real(v))
+		if math.Abs(real(v)) > math.Abs(gain) {
+			gain = real(v)
+		}
 	}
 	return gain, nil
 }

@@ -3,7 +3,10 @@ package stage
 import (
 	"errors"
 	"math"
+	"strings"
 	"testing"
+
+	"quietcross/stage/circuits"
 )
 
 // TestSettledPointHoldsItself checks that the temperatures found are those that
@@ -95,6 +98,81 @@ func TestBuiltinStagesSettle(t *testing.T) {
 			}
 			t.Logf("%s at %.2f V: IQ %.1f to %.1f mA, sink %.0f C, junctions %.0f C, load %.2f W, loop gain %.2f",
 				named.Name, peak, hot.Cold*1e3, hot.Hot*1e3, hot.Sink-273.15, hot.Temperatures.Upper-273.15, hot.Power.Load, hot.Feedback)
+		}
+	}
+}
+
+// TestOvercompensatedStagesSettle takes a field-effect stage whose bias part follows the
+// sink so closely that its current falls as it warms. Switched on, it warms up and stays:
+// temperatures and current must be those at which an integration of the thermal
+// chain in time arrives, by the explicit rule of Euler written here.
+func TestOvercompensatedStagesSettle(t *testing.T) {
+	for _, sink := range []float64{10, 40} {
+		s := mustStage(t, "fet-30w", func(s *Spec) {
+			s.Thermal.Coupling, s.Thermal.SinkToAir = 1, sink
+			s.Thermal.JunctionToCase, s.Thermal.CaseToSink = 0.3, 0.1
+		})
+		got, err := s.Settle(AsBuilt(), 0)
+		if err != nil {
+			t.Fatal(err)
+		}
+		th := s.Spec().Thermal
+		const step, sinkStore, junctionStore = 0.04, 1, 0.4
+		temperatures, at := circuits.Uniform(th.Ambient), th.Ambient
+		for range 7000 {
+			b, err := s.At(temperatures).restAt(AsBuilt(), made{parts: s.spec.Parts})
+			if err != nil {
+				t.Fatal(err)
+			}
+			flow := 0.0
+			for i, junction := range []*float64{&temperatures.Upper, &temperatures.Lower} {
+				down := (*junction - at) / (th.JunctionToCase + th.CaseToSink)
+				*junction += step / junctionStore * (b.Point().Devices[i].Dissipation - down)
+				flow += down
+			}
+			at += step / sinkStore * (flow - (at-th.Ambient)/th.SinkToAir)
+			temperatures.Bias = at
+		}
+		if math.Abs(got.Temperatures.Upper-temperatures.Upper) > 0.01 || math.Abs(got.Sink-at) > 0.01 {
+			t.Errorf("settles at %.3f K, sink %.3f; in time it arrives at %.3f and %.3f", got.Temperatures.Upper, got.Sink, temperatures.Upper, at)
+		}
+		if got.Verdict != Settles || got.Feedback > -1 {
+			t.Errorf("%s with a thermal loop gain of %.2f", got.Verdict, got.Feedback)
+		}
+	}
+}
+
+// TestVerdictsSayWhatIs checks what is told of stages that must not be run: a junction
+// that is said to be too hot is, a runaway has a loop gain of 1 or more, and the text
+// names bias, source, load, air and drive.
+func TestVerdictsSayWhatIs(t *testing.T) {
+	for _, row := range []struct {
+		change  func(*Spec)
+		setting Setting
+		peak    float64
+		want    Verdict
+		says    []string
+	}{
+		{func(s *Spec) { s.Thermal.SinkToAir = 20 }, Held(0.0734), 0, Runaway, []string{"thermal runaway", "quiescent 73.4mA, held, set cold", "ideal source held", "load 8ohm", "air 25 C", "at rest", "followed until", "150 C is the maximum"}},
+		{func(s *Spec) { s.Thermal.SinkToAir = 400 }, Held(0.3), 0, Runaway, []string{"thermal runaway", "load 8ohm"}},
+		{func(s *Spec) { s.Thermal.SinkToAir, s.Thermal.Ambient = 15, 313.15 }, AsBuilt(), 10, TooHot, []string{"too hot", "as built (own parts as built)", "air 40 C", "sine of 10V peak", "settles at"}},
+		{func(s *Spec) { s.Thermal.SinkToAir, s.Thermal.Coupling = 40, 1 }, AsBuilt(), 8, TooHot, []string{"too hot", "passes", "goes on"}},
+	} {
+		s := mustStage(t, "pair-12w", row.change)
+		settled, err := s.Settle(row.setting, row.peak)
+		if settled.Verdict != row.want {
+			t.Errorf("%v: %s, want %s: %v", row.setting, settled.Verdict, row.want, err)
+		}
+		if !errors.Is(err, map[Verdict]error{Runaway: ErrRunaway, TooHot: ErrTooHot}[row.want]) {
+			t.Errorf("%v: error %v", row.setting, err)
+		}
+		if settled.Hottest() <= settled.Maximum || (settled.Verdict == Runaway) != (settled.Feedback >= 1) {
+			t.Errorf("%v: %s at %.0f K of %.0f with a loop gain of %.2f", row.setting, settled.Verdict, settled.Hottest(), settled.Maximum, settled.Feedback)
+		}
+		for _, text := range row.says {
+			if err == nil || !strings.Contains(err.Error(), text) {
+				t.Errorf("%v: %q is missing in %v", row.setting, text, err)
+			}
 		}
 	}
 }

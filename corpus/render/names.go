@@ -54,7 +54,7 @@ func rungName(i int, s stage.Setting) string {
 	switch s.Mode() {
 	case "bias":
 		name += "-" + brief(s.Value(), quantity.Volt)
-	case "quiescent":
+	case "quiescent", "quiescent-warm", "held", "held-warm":
 		name += "-" + brief(s.Value(), quantity.Ampere)
 	}
 	return name

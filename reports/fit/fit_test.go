@@ -83,7 +83,7 @@ func TestRecoversQuiescentCurrent(t *testing.T) {
 	optimum := st.OptimumQuiescent()
 	settings := []stage.Setting{stage.Bias(0)}
 	for _, ratio := range []float64{0.003, 0.1, 1, 3} {
-		settings = append(settings, stage.Quiescent(ratio*optimum))
+		settings = append(settings, stage.Held(ratio*optimum))
 	}
 	for _, setting := range settings {
 		b, err := st.Set(setting)
@@ -123,7 +123,7 @@ func TestTwoToneLadder(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, ratio := range []float64{0.05, 1} {
-		b, err := st.Set(stage.Quiescent(ratio * st.OptimumQuiescent()))
+		b, err := st.Set(stage.Held(ratio * st.OptimumQuiescent()))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -215,7 +215,7 @@ func TestSaysWhatItCannotTell(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	b, err := st.Set(stage.Quiescent(st.OptimumQuiescent()))
+	b, err := st.Set(stage.Held(st.OptimumQuiescent()))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -267,7 +267,7 @@ func TestWrongFixedValueIsNamed(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	b, err := st.Set(stage.Quiescent(st.OptimumQuiescent()))
+	b, err := st.Set(stage.Held(st.OptimumQuiescent()))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -94,7 +94,7 @@ func newClimber(o *Options, st *stage.Stage) (*climber, error) {
 	if err != nil {
 		return nil, err
 	}
-	_, most, err := st.QuiescentRange()
+	_, most, err := st.HeldRange()
 	if err != nil {
 		return nil, err
 	}

@@ -100,7 +100,7 @@ func TestOptimum(t *testing.T) {
 		t.Fatal(err)
 	}
 	within(t, "balance of the solved gains", balance, want, 0.01)
-	b, err := c.stage.Set(stage.Quiescent(r.Optimum))
+	b, err := c.stage.Set(stage.Held(r.Optimum))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -121,7 +121,7 @@ func TestClassA(t *testing.T) {
 		t.Fatal(r.Refusal)
 	}
 	within(t, "class-A power", r.ClassA, 4*iq*iq*8/2, 1e-6)
-	b, err := c.stage.Set(stage.Quiescent(iq))
+	b, err := c.stage.Set(stage.Held(iq))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -154,7 +154,7 @@ func TestClassB(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	b, err := st.Set(stage.Quiescent(1e-3))
+	b, err := st.Set(stage.Held(1e-3))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -248,7 +248,7 @@ func TestMonteCarlo(t *testing.T) {
 	spec := idealPair(t, nil)
 	tol := Tolerances{Lot: 0.03, Mismatch: 0.03, Resistor: 0.02}
 	var fixed, trimmed []float64
-	nominal := solved(t, spec, stage.Quiescent(iq))
+	nominal := solved(t, spec, stage.Held(iq))
 	limits := DefaultLimits(spec)
 	for i := range units {
 		u := draw(spec, tol, limits, 7, uint64(i))

@@ -105,7 +105,7 @@ func setting(quiescent float64) stage.Setting {
 	if quiescent == 0 {
 		return stage.Bias(0)
 	}
-	return stage.Quiescent(quiescent)
+	return stage.Held(quiescent)
 }
 
 // rung evaluates one current, but for what is heard.

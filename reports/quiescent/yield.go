@@ -52,7 +52,7 @@ type outcome struct {
 func (c *climber) yield(ctx context.Context, minimum, quiescent float64, told func()) (*Yield, error) {
 	o := c.options
 	y := &Yield{Units: o.Units, Quiescent: quiescent, Seed: o.Seed, Tolerances: o.Tolerances}
-	nominal, err := c.stage.Set(stage.Quiescent(quiescent))
+	nominal, err := c.stage.Set(stage.Held(quiescent))
 	if err != nil {
 		return nil, err
 	}
@@ -66,7 +66,7 @@ func (c *climber) yield(ctx context.Context, minimum, quiescent float64, told fu
 				return err
 			}
 			u := draw(c.stage.Spec(), o.Tolerances, o.Limits, o.Seed, uint64(i))
-			trimmed[i] = c.fare(u, minimum, stage.Quiescent(u.trimmed(c.stage.Spec(), quiescent, c.devices)))
+			trimmed[i] = c.fare(u, minimum, stage.Held(u.trimmed(c.stage.Spec(), quiescent, c.devices)))
 			fixed[i] = c.fare(u, minimum, stage.Bias(volts))
 			told()
 			return nil
