@@ -1,13 +1,13 @@
 package format
 
-// Setting writes a bias setting by its mode, "as-built", "bias" or "quiescent",
-// and its value, V or A: "as built", "1.20 V", "73.4 mA".
+// Setting writes a bias setting by its mode, as stage.Setting.Mode names it, and its
+// value, V or A: "as built", "1.20 V", "73.4 mA".
 func Setting(mode string, value float64) string {
 	switch mode {
+	case "as-built":
+		return "as built"
 	case "bias":
 		return Quantity(value, "V")
-	case "quiescent":
-		return Quantity(value, "A")
 	}
-	return "as built"
+	return Quantity(value, "A")
 }
