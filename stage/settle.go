@@ -46,15 +46,12 @@ const (
 // conditions that belong to the verdict.
 type Settled struct {
 	Verdict Verdict
-	// Setting, Source, Load, Air and Peak are the conditions: the bias and what holds it,
-	// the load's resistance in ohms, the ambient temperature in kelvins and the peak
-	// of the sine at the input in volts, 0 at rest.
+	// Setting, Source and Load are the bias, what holds it and the load's resistance in
+	// ohms; the Conditions are those under which it warmed up.
 	Setting Setting
 	Source  Source
 	Load    float64
-	Air     float64
-	Peak    float64
-	Maximum float64 // of a junction's temperature, K
+	Conditions
 
 	// Given up: the walk was left, with the temperatures as they were, 200 K beyond the
 	// maximum. Otherwise they are steady.
@@ -96,8 +93,11 @@ func (s *Settled) Err() error {
 		return nil
 	}
 	drive := "at rest"
-	if s.Peak > 0 {
-		drive = "with a sine of " + quantity.Format(fourDigits(s.Peak), quantity.Volt) + " peak at the input"
+	switch peak := quantity.Format(fourDigits(s.Signal.Peak()), quantity.Volt); {
+	case s.Signal.IsProgramme():
+		drive = "with a programme of " + peak + " peak at the input"
+	case s.Signal.Peak() > 0:
+		drive = "with a sine of " + peak + " peak at the input"
 	}
 	shown := s.Setting
 	shown.value = fourDigits(shown.value)
@@ -117,9 +117,26 @@ const (
 	nudge        = 0.01  // K, for the thermal loop gain
 )
 
-// Settle finds the steady temperatures of a stage with a sine of peak input volts
-// (0: no signal) in air of the spec's ambient temperature and returns the stage at
-// them. The setting is made cold or warm, as it says, and its source or parts then stay
+// Conditions are what a stage warms up under.
+type Conditions struct {
+	Air     float64 // ambient temperature, K
+	Maximum float64 // of a junction's temperature, K
+	Signal  Signal
+}
+
+// Conditions returns those of the spec's own air and maximum junction temperature.
+func (s *Stage) Conditions(signal Signal) Conditions {
+	return Conditions{Air: s.spec.Thermal.Ambient, Maximum: s.spec.Thermal.MaximumJunction, Signal: signal}
+}
+
+// Settle is SettleUnder the spec's own [Stage.Conditions] with a sine of peak input volts
+// (0: no signal).
+func (s *Stage) Settle(setting Setting, peak float64) (Settled, error) {
+	return s.SettleUnder(setting, s.Conditions(Sine(peak)))
+}
+
+// SettleUnder finds the steady temperatures of a stage under conditions and returns the
+// stage at them. The setting is made cold or warm, as it says, and its source or parts then stay
 // as they are while the junctions warm up; bias parts follow the sink by the spec's
 // coupling, and an ideal source holds.
 //
@@ -127,29 +144,28 @@ const (
 // away, or that settles above the maximum junction temperature, comes with the error of
 // [Settled.Err], and the Settled says how far it went: its Biased may then be nil. Such
 // a stage must not be built: it destroys itself and can burn.
-func (s *Stage) Settle(setting Setting, peak float64) (Settled, error) {
+func (s *Stage) SettleUnder(setting Setting, c Conditions) (Settled, error) {
 	m, err := s.make(setting)
 	if err != nil {
 		return Settled{}, named(setting, err)
 	}
-	return s.settle(setting, m, peak)
+	return s.settle(setting, m, c)
 }
 
 // settle warms a made setting up.
-func (s *Stage) settle(setting Setting, m made, peak float64) (Settled, error) {
+func (s *Stage) settle(setting Setting, m made, c Conditions) (Settled, error) {
 	cold, err := s.cold().restAt(setting, m)
 	if err != nil {
 		return Settled{}, err
 	}
-	air := s.spec.Thermal.Ambient
-	w := warming{stage: s, setting: setting, made: m, peak: peak, t: circuits.Uniform(air), outputs: cold.net.Outputs}
-	rest, err := w.walk(air)
+	w := warming{stage: s, setting: setting, made: m, conditions: c, profile: c.Signal.coarse(), t: circuits.Uniform(c.Air)}
+	rest, err := w.walk(c.Air)
 	if err != nil {
 		return Settled{}, err
 	}
 	settled := Settled{
-		Verdict: Settles, Setting: setting, Source: cold.Source(), Load: s.spec.Load.Ohms, Air: air, Peak: peak,
-		Maximum: s.spec.Thermal.MaximumJunction, Temperatures: w.t, Sink: w.sink, Cold: cold.point.Quiescent, Power: w.power,
+		Verdict: Settles, Setting: setting, Source: cold.Source(), Load: s.spec.Load.Ohms, Conditions: c,
+		Temperatures: w.t, Sink: w.sink, Cold: cold.point.Quiescent, Power: w.power,
 		GivenUp: !rest, Feedback: math.Inf(1), // where not even the last temperatures have a solution
 	}
 	switch gain, err := w.loop(); {
@@ -165,6 +181,9 @@ func (s *Stage) settle(setting Setting, m made, peak float64) (Settled, error) {
 		settled.Verdict = TooHot
 	}
 	settled.Biased, err = s.At(w.t).bias(setting, m)
+	if err == nil {
+		settled.Power, err = settled.Biased.PowerOf(c.Signal)
+	}
 	switch {
 	case err == nil:
 		settled.Hot = settled.Biased.point.Quiescent
@@ -176,11 +195,12 @@ func (s *Stage) settle(setting Setting, m made, peak float64) (Settled, error) {
 
 // warming is a stage on its way to steady temperatures.
 type warming struct {
-	stage   *Stage
-	setting Setting
-	made    made
-	peak    float64
-	outputs []int
+	stage      *Stage
+	setting    Setting
+	made       made
+	conditions Conditions
+	profile    Profile // of the signal
+	outputs    []int
 
 	t     circuits.Temperatures // the last that were solved at
 	sink  float64
@@ -251,19 +271,18 @@ func (w *warming) advance(x, step float64) (next, lack float64, err error) {
 // lack returns by how much the temperature that the powers keep the sink at exceeds the
 // one it has, with the junctions settled above it.
 func (w *warming) lack(sink float64) (float64, error) {
-	th := w.stage.spec.Thermal
-	w.t.Bias = th.Ambient + th.Coupling*(sink-th.Ambient)
+	w.t.Bias = w.biasPart(sink)
 	w.sink = sink
-	limit := th.MaximumJunction + beyondLimit
+	limit := w.conditions.Maximum + beyondLimit
 	last, damped := 0.0, false
 	for range junctionRuns {
 		if err := w.solve(); err != nil {
-			if errors.Is(err, network.ErrNoPoint) && w.hottest() > th.MaximumJunction {
+			if errors.Is(err, network.ErrNoPoint) && w.hottest() > w.conditions.Maximum {
 				return 0, errLeft
 			}
 			return 0, err
 		}
-		next := w.stage.aboveSink(w.t, sink, w.outputs, w.power.Devices)
+		next := w.aboveSink(sink)
 		change := next.Upper - w.t.Upper
 		if lower := next.Lower - w.t.Lower; math.Abs(lower) > math.Abs(change) {
 			change = lower
@@ -282,7 +301,7 @@ func (w *warming) lack(sink float64) (float64, error) {
 			left *= max(1, loop/(1-loop))
 		}
 		if left < settleKelvin/30 {
-			return w.stage.steady(w.t, w.outputs, w.power.Devices).sink - sink, nil
+			return w.steady().sink - sink, nil
 		}
 	}
 	return 0, errLeft
@@ -294,11 +313,8 @@ func (w *warming) solve() error {
 	if err != nil {
 		return err
 	}
-	if w.peak == 0 {
-		w.power, err = b.Instant(0)
-		return err
-	}
-	w.power, err = b.Power(w.peak)
+	w.outputs = b.net.Outputs
+	w.power, err = b.powerOver(w.profile, w.conditions.Signal.Peak())
 	return err
 }
 
@@ -320,7 +336,7 @@ func (w *warming) loop() (float64, error) {
 	if err := base.solve(); err != nil {
 		return 0, err
 	}
-	kept := base.stage.steady(base.t, base.outputs, base.power.Devices).Temperatures
+	kept := base.steady().Temperatures
 	jacobian := mat.NewDense(len(now), len(now), nil)
 	for j, of := range now {
 		moved := *w
@@ -328,7 +344,7 @@ func (w *warming) loop() (float64, error) {
 		if err := moved.solve(); err != nil {
 			return 0, err
 		}
-		to := moved.stage.steady(moved.t, moved.outputs, moved.power.Devices).Temperatures
+		to := moved.steady().Temperatures
 		for i, what := range now {
 			jacobian.Set(i, j, (*what(&to)-*what(&kept))/nudge)
 		}
@@ -361,31 +377,38 @@ type kept struct {
 	sink float64
 }
 
-// steady returns the temperatures that powers keep up.
-func (s *Stage) steady(from circuits.Temperatures, outputs []int, devices []DevicePower) kept {
-	th := s.spec.Thermal
+// biasPart returns the bias part's temperature with the sink at one.
+func (w *warming) biasPart(sink float64) float64 {
+	air := w.conditions.Air
+	return air + w.stage.spec.Thermal.Coupling*(sink-air)
+}
+
+// steady returns the temperatures that the present powers keep up.
+func (w *warming) steady() kept {
 	total := 0.0
-	for _, o := range outputs {
-		total += devices[o].Mean
+	for _, o := range w.outputs {
+		total += w.power.Devices[o].Mean
 	}
-	sink := th.Ambient + th.SinkToAir*total
-	next := s.aboveSink(from, sink, outputs, devices)
-	next.Bias = th.Ambient + th.Coupling*(sink-th.Ambient)
+	sink := w.conditions.Air + w.stage.spec.Thermal.SinkToAir*total
+	next := w.aboveSink(sink)
+	next.Bias = w.biasPart(sink)
 	return kept{next, sink}
 }
 
-// aboveSink returns the temperatures of the junctions above a sink.
-func (s *Stage) aboveSink(from circuits.Temperatures, sink float64, outputs []int, devices []DevicePower) circuits.Temperatures {
-	powers := make([]float64, len(outputs))
-	for i, o := range outputs {
-		powers[i] = devices[o].Mean
+// aboveSink returns the temperatures that the present powers keep the junctions at
+// above a sink.
+func (w *warming) aboveSink(sink float64) circuits.Temperatures {
+	powers := make([]float64, len(w.outputs))
+	for i, o := range w.outputs {
+		powers[i] = w.power.Devices[o].Mean
 	}
-	junctions := s.Chain().AboveSink(sink, powers...).Junctions
-	from.Upper = junctions[0]
+	next := w.t
+	junctions := w.stage.Chain().AboveSink(sink, powers...).Junctions
+	next.Upper = junctions[0]
 	if len(junctions) > 1 {
-		from.Lower = junctions[1]
+		next.Lower = junctions[1]
 	}
-	return from
+	return next
 }
 
 // apart is the maximum difference of two sets of temperatures, K.

@@ -277,34 +277,28 @@ const (
 
 // makeWarm makes a setting whose current flows when the stage has warmed up at rest.
 func (s *Stage) makeWarm(setting Setting) (made, error) {
-	t := s.cold().warm
-	var m made
+	w := warming{stage: s, setting: setting, conditions: s.Conditions(Sine(0)), t: s.cold().warm}
+	w.profile = w.conditions.Signal.coarse()
 	for range warmRounds {
-		here := s.At(t)
 		var err error
-		if m, err = here.makeHere(setting); err != nil {
+		if w.made, err = s.At(w.t).makeHere(setting); err != nil {
 			return made{}, err
 		}
-		b, err := here.restAt(setting, m)
-		if err != nil {
+		if err := w.solve(); err != nil {
 			return made{}, err
 		}
-		p, err := b.Instant(0)
-		if err != nil {
-			return made{}, err
-		}
-		next := s.steady(t, b.net.Outputs, p.Devices)
-		change := apart(next.Temperatures, t)
-		if t = next.Temperatures; change < warmKelvin {
+		next := w.steady().Temperatures
+		change := apart(next, w.t)
+		if w.t = next; change < warmKelvin {
 			break
 		}
 	}
-	return m, s.comesWarm(setting, m)
+	return w.made, s.comesWarm(setting, w.made)
 }
 
 // comesWarm refuses a warm setting at which the stage does not arrive by itself.
 func (s *Stage) comesWarm(setting Setting, m made) error {
-	settled, err := s.settle(setting, m, 0)
+	settled, err := s.settle(setting, m, s.Conditions(Sine(0)))
 	if errors.Is(err, ErrTooHot) {
 		return nil // it does arrive, which is for the one who settles it to tell
 	}
