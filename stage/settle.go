@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
 
@@ -66,8 +67,10 @@ type Settled struct {
 	// Feedback is the thermal loop gain at these temperatures: how much of a small
 	// temperature change comes back through the circuit. At 1 and above there is no
 	// steady point to stay at; it is negative where the bias part takes more back than
-	// the devices add.
-	Feedback float64
+	// the devices add. JunctionFeedback is that before the sink and the bias part have
+	// followed.
+	Feedback         float64
+	JunctionFeedback float64
 }
 
 // Hottest returns the temperature of the hottest output junction, K.
@@ -166,12 +169,9 @@ func (s *Stage) settle(setting Setting, m made, c Conditions) (Settled, error) {
 	settled := Settled{
 		Verdict: Settles, Setting: setting, Source: cold.Source(), Load: s.spec.Load.Ohms, Conditions: c,
 		Temperatures: w.t, Sink: w.sink, Cold: cold.point.Quiescent, Power: w.power,
-		GivenUp: !rest, Feedback: math.Inf(1), // where not even the last temperatures have a solution
+		GivenUp: !rest, Feedback: math.Inf(1), JunctionFeedback: math.Inf(1), // where not even the last temperatures have a solution
 	}
-	switch gain, err := w.loop(); {
-	case err == nil:
-		settled.Feedback = gain
-	case rest:
+	if err := w.loops(&settled); err != nil && rest {
 		return Settled{}, err
 	}
 	switch {
@@ -320,32 +320,46 @@ func (w *warming) solve() error {
 
 func (w *warming) hottest() float64 { return max(w.t.Upper, w.t.Lower) }
 
-// loop returns the thermal loop gain at the present temperatures: of the eigenvalues of
+// loops notes the thermal loop gains at the present temperatures: of the eigenvalues of
 // the derivatives of the temperatures that the powers keep up, by the temperatures that
-// the powers are solved at, the real part that is largest in size.
-func (w *warming) loop() (float64, error) {
-	now := []func(*circuits.Temperatures) *float64{
-		func(t *circuits.Temperatures) *float64 { return &t.Upper },
-		func(t *circuits.Temperatures) *float64 { return &t.Lower },
-		func(t *circuits.Temperatures) *float64 { return &t.Bias },
-	}
+// the powers are solved at, the real part that is largest in size. With the sink held,
+// only the junctions move.
+func (w *warming) loops(s *Settled) error {
+	upper := func(t *circuits.Temperatures) *float64 { return &t.Upper }
+	lower := func(t *circuits.Temperatures) *float64 { return &t.Lower }
+	part := func(t *circuits.Temperatures) *float64 { return &t.Bias }
+	junctions := []coordinate{upper, lower}
 	if len(w.outputs) == 1 {
-		now = []func(*circuits.Temperatures) *float64{now[0], now[2]}
+		junctions = junctions[:1]
 	}
+	all, err := w.loop(append(slices.Clone(junctions), part), func(w *warming) circuits.Temperatures { return w.steady().Temperatures })
+	if err != nil {
+		return err
+	}
+	s.Feedback = all
+	s.JunctionFeedback, err = w.loop(junctions, func(w *warming) circuits.Temperatures { return w.aboveSink(w.sink) })
+	return err
+}
+
+// coordinate is one of a stage's temperatures.
+type coordinate = func(*circuits.Temperatures) *float64
+
+// loop returns the loop gain by way of some of the temperatures.
+func (w *warming) loop(along []coordinate, keepUp func(*warming) circuits.Temperatures) (float64, error) {
 	base := *w
 	if err := base.solve(); err != nil {
 		return 0, err
 	}
-	kept := base.steady().Temperatures
-	jacobian := mat.NewDense(len(now), len(now), nil)
-	for j, of := range now {
+	kept := keepUp(&base)
+	jacobian := mat.NewDense(len(along), len(along), nil)
+	for j, of := range along {
 		moved := *w
 		*of(&moved.t) += nudge
 		if err := moved.solve(); err != nil {
 			return 0, err
 		}
-		to := moved.steady().Temperatures
-		for i, what := range now {
+		to := keepUp(&moved)
+		for i, what := range along {
 			jacobian.Set(i, j, (*what(&to)-*what(&kept))/nudge)
 		}
 	}

@@ -3,6 +3,7 @@ package main
 import (
 	"github.com/urfave/cli/v2"
 
+	"quietcross/corpus/bias"
 	"quietcross/stage"
 	"quietcross/stage/quantity"
 )
@@ -30,7 +31,7 @@ func parseSettings(c *cli.Context) ([]stage.Setting, error) {
 		setting     func(float64) stage.Setting
 	}{
 		{"bias", quantity.Volt, false, stage.Bias},
-		{"quiescent", quantity.Ampere, true, quiescentSetting},
+		{"quiescent", quantity.Ampere, true, bias.Current},
 	} {
 		if !c.IsSet(flag.name) {
 			continue
@@ -44,13 +45,4 @@ func parseSettings(c *cli.Context) ([]stage.Setting, error) {
 		}
 	}
 	return settings, nil
-}
-
-// quiescentSetting reads a current of 0 as the unbiased stage: no bias voltage gives
-// exactly none.
-func quiescentSetting(amperes float64) stage.Setting {
-	if amperes == 0 {
-		return stage.Bias(0)
-	}
-	return stage.Quiescent(amperes)
 }

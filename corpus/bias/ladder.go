@@ -134,3 +134,13 @@ func (e *Evaluation) figures(peak float64) (*shape.Law, error) {
 	}
 	return e.Law(reach, FigureTolerance)
 }
+
+// Current returns the setting of a quiescent current, A: the stage's own bias parts,
+// trimmed cold; 0 stands for no bias at all, an ideal source of 0 V, since no bias part
+// gives exactly none.
+func Current(amperes float64) stage.Setting {
+	if amperes == 0 {
+		return stage.Bias(0)
+	}
+	return stage.Quiescent(amperes)
+}

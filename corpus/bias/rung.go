@@ -24,12 +24,21 @@ type Rung struct {
 	Optimum bool `json:"optimum"`
 	// IdleDissipation is the power drawn from the supplies at rest, W.
 	IdleDissipation float64 `json:"idle_dissipation_w"`
-	// GainAtZero and GainAtSwing are incremental gains at rest and at the
-	// drive's peak (V/V).
+	// GainAtZero and GainAtSwing are incremental gains at rest and at the drive's
+	// peaks, the mean of both sides (V/V).
 	GainAtZero  float64 `json:"gain_at_zero"`
 	GainAtSwing float64 `json:"gain_at_swing"`
-	// CrossoverWidth is the width of the crossover region at the input, V.
+	// MinimumGain is the incremental gain of minimum size over the drive's swing, and
+	// MinimumGainAt the input it is at, V.
+	MinimumGain   float64 `json:"minimum_gain"`
+	MinimumGainAt float64 `json:"minimum_gain_at_v"`
+	// CrossoverWidth is the width of the crossover region at half of its depth, V, and
+	// DeadZone that of the zone in which the gain is under half of the full gain; see
+	// [stage.Crossover]. Both are of the output stage inside a feedback loop where
+	// InsideLoop says so.
 	CrossoverWidth float64 `json:"crossover_width_v"`
+	DeadZone       float64 `json:"dead_zone_v"`
+	InsideLoop     bool    `json:"inside_loop,omitempty"`
 	// ClipLow and ClipHigh are the inputs at clipping onset, V.
 	ClipLow  float64 `json:"clip_low_v"`
 	ClipHigh float64 `json:"clip_high_v"`
@@ -70,10 +79,16 @@ func (l *Ladder) describe(b *stage.Biased) (Rung, error) {
 	if err != nil {
 		return r, err
 	}
-	r.CrossoverWidth = crossover.Width
+	r.CrossoverWidth, r.DeadZone = crossover.Width, crossover.DeadZone
 	if _, r.GainAtZero, err = b.Transfer(0); err != nil {
 		return r, err
 	}
-	_, r.GainAtSwing, err = b.Transfer(l.drive)
-	return r, err
+	for _, in := range []float64{-l.drive, l.drive} {
+		_, gain, err := b.Transfer(in)
+		if err != nil {
+			return r, err
+		}
+		r.GainAtSwing += gain / 2
+	}
+	return r, nil
 }

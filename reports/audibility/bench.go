@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 
+	"quietcross/corpus/bias"
 	"quietcross/corpus/render"
 	"quietcross/dsp/intake"
 	"quietcross/dsp/level"
@@ -66,10 +67,7 @@ func (p *piece) open(ctx context.Context) ([][]float64, Render, error) {
 
 // render renders the piece at a quiescent current.
 func (p *piece) render(ctx context.Context, quiescent float64) (Rendering, error) {
-	setting := stage.Quiescent(quiescent)
-	if quiescent == 0 {
-		setting = stage.Bias(0)
-	}
+	setting := bias.Current(quiescent)
 	clip, err := p.audio.Render(ctx, setting)
 	if err != nil {
 		return Rendering{}, err

@@ -42,8 +42,8 @@ func TestJSONHoldsKirchhoff(t *testing.T) {
 		t.Errorf("quiescent current %g A, asked for 20 mA", got)
 	}
 	for _, r := range d.Rungs {
-		if r.Dissipation > r.SupplyPower*1.1+1e-9 {
-			t.Errorf("%s: devices take %g W of %g W", r.Setting, r.Dissipation, r.SupplyPower)
+		if r.Dissipation > r.IdleDissipation*1.1+1e-9 {
+			t.Errorf("%s: devices take %g W of %g W", r.Setting, r.Dissipation, r.IdleDissipation)
 		}
 		for _, p := range r.Powers {
 			if p.Load > p.Supply*1.02 || p.Efficiency > math.Pi/4 {
@@ -96,8 +96,8 @@ func TestInvertingStageSaysSo(t *testing.T) {
 		}
 		said := strings.Contains(table.String(), "polarity") && strings.Contains(table.String(), "The driver inverts") &&
 			strings.Contains(data.String(), `"inverts": true`)
-		if said != want || l.Inverts != want || l.Rungs[0].GainRest < 0 != want {
-			t.Errorf("%s: said to invert: %v, gain %g", name, said, l.Rungs[0].GainRest)
+		if said != want || l.Inverts != want || l.Rungs[0].GainAtZero < 0 != want {
+			t.Errorf("%s: said to invert: %v, gain %g", name, said, l.Rungs[0].GainAtZero)
 		}
 		if axis := l.picture().Y; !(axis.Hi > 1) {
 			t.Errorf("%s: the gain is drawn up to %g", name, axis.Hi)

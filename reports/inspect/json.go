@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"io"
 
+	"quietcross/corpus/bias"
 	"quietcross/stage"
 	"quietcross/stage/network"
 )
@@ -18,34 +19,23 @@ type document struct {
 	Title   string     `json:"title"`
 	Circuit string     `json:"circuit"`
 	Inverts bool       `json:"inverts,omitempty"` // the output falls while the input rises
+	Drive   float64    `json:"drive_v"`
+	Optimum float64    `json:"optimum_a,omitempty"`
 	Rungs   []jsonRung `json:"rungs"`
 }
 
 type jsonRung struct {
-	Setting          string       `json:"setting"`
-	Bias             float64      `json:"bias_v"`
-	Quiescent        float64      `json:"quiescent_a"`
-	OptimumQuiescent float64      `json:"optimum_quiescent_a,omitempty"`
-	Output           float64      `json:"output_v"`
-	SupplyPower      float64      `json:"supply_power_w"`
-	Dissipation      float64      `json:"dissipation_w"`
-	GainRest         float64      `json:"gain_rest"`
-	GainFull         float64      `json:"gain_full"`
-	GainLeast        float64      `json:"gain_minimum"`
-	GainLeastAt      float64      `json:"gain_least_at_v"`
-	CrossoverWidth   float64      `json:"crossover_width_v"`
-	DeadZone         float64      `json:"dead_zone_v"`
-	ClipLow          float64      `json:"clip_low_v"`
-	ClipHigh         float64      `json:"clip_high_v"`
-	Drive            float64      `json:"drive_v"`
-	Supplies         []jsonRail   `json:"supplies"`
-	Devices          []jsonDevice `json:"devices"`
-	Curve            []jsonSample `json:"curve"`
-	Near             []jsonSample `json:"crossover_curve"`
-	Powers           []jsonPower  `json:"powers"`
-	Rest             *jsonSettled `json:"settled_at_rest,omitempty"`
-	Full             *jsonSettled `json:"settled_at_drive,omitempty"`
-	Refusals         []string     `json:"refusals,omitempty"`
+	Label string `json:"label"`
+	bias.Rung
+	Output      float64      `json:"output_v"`
+	Dissipation float64      `json:"dissipation_w"` // of all devices at rest
+	Supplies    []jsonRail   `json:"supplies"`
+	Devices     []jsonDevice `json:"devices"`
+	Curve       []jsonSample `json:"curve"`
+	Near        []jsonSample `json:"crossover_curve"`
+	Powers      []jsonPower  `json:"powers"`
+	Rest        bias.Thermal `json:"settled_at_rest"`
+	Full        bias.Thermal `json:"settled_at_drive"`
 }
 
 // jsonPower is a sine of an input peak.
@@ -56,15 +46,6 @@ type jsonPower struct {
 	Dissipation float64 `json:"dissipation_w"`
 	Efficiency  float64 `json:"efficiency"`
 	Class       string  `json:"class"`
-}
-
-// jsonSettled is the stage at the temperatures that its own heat gives it.
-type jsonSettled struct {
-	Upper     float64 `json:"upper_junction_k"`
-	Lower     float64 `json:"lower_junction_k"`
-	Sink      float64 `json:"sink_k"`
-	Quiescent float64 `json:"quiescent_a"`
-	Feedback  float64 `json:"thermal_loop_gain"`
 }
 
 type jsonRail struct {
@@ -91,35 +72,25 @@ type jsonSample struct {
 // WriteJSON writes the inspection for programs.
 func (look *Inspection) WriteJSON(w io.Writer) error {
 	d := document{
-		Schema: SchemaVersion, Stage: look.Spec.Name, Title: look.Spec.Title, Circuit: look.Spec.Circuit, Inverts: look.Inverts,
+		Schema: SchemaVersion, Stage: look.Spec.Name, Title: look.Spec.Title, Circuit: look.Spec.Circuit, Inverts: look.Inverts, Drive: look.Drive, Optimum: look.Optimum,
 	}
 	for _, rung := range look.Rungs {
-		d.Rungs = append(d.Rungs, newJSONRung(rung))
+		d.Rungs = append(d.Rungs, newJSONRung(&rung))
 	}
 	encoder := json.NewEncoder(w)
 	encoder.SetIndent("", "  ")
 	return encoder.Encode(d)
 }
 
-func newJSONRung(r Rung) jsonRung {
+func newJSONRung(r *Rung) jsonRung {
 	j := jsonRung{
-		Setting: r.Setting, Bias: r.Point.Bias, Quiescent: r.Point.Quiescent, OptimumQuiescent: r.OptimumQuiescent,
-		Output: r.Point.Output, SupplyPower: r.Point.SupplyPower, Dissipation: r.Point.Dissipation,
-		GainRest: r.GainRest, GainFull: r.GainFull, GainLeast: r.Crossover.Minimum, GainLeastAt: r.Crossover.MinimumAt,
-		CrossoverWidth: r.Crossover.Width, DeadZone: r.Crossover.DeadZone,
-		ClipLow: r.ClipLow, ClipHigh: r.ClipHigh, Drive: r.Drive,
-		Curve: samples(r.Curve), Near: samples(r.Near),
+		Label: r.Label, Rung: r.Rung, Output: r.Point.Output, Dissipation: r.Point.Dissipation,
+		Curve: samples(r.Curve), Near: samples(r.Near), Rest: r.Rest, Full: r.Full,
 	}
 	for _, p := range r.Powers {
 		j.Powers = append(j.Powers, jsonPower{
 			Peak: p.Peak, Supply: p.Supply, Load: p.Load, Dissipation: p.Dissipation(), Efficiency: p.Efficiency, Class: string(p.Class),
 		})
-	}
-	j.Rest, j.Full = newJSONSettled(r.Rest), newJSONSettled(r.Full)
-	for _, refusal := range []string{r.RestRefusal, r.FullRefusal} {
-		if refusal != "" {
-			j.Refusals = append(j.Refusals, refusal)
-		}
 	}
 	for _, rail := range r.Point.Supplies {
 		j.Supplies = append(j.Supplies, jsonRail(rail))
@@ -128,13 +99,6 @@ func newJSONRung(r Rung) jsonRung {
 		j.Devices = append(j.Devices, newJSONDevice(device))
 	}
 	return j
-}
-
-func newJSONSettled(s *stage.Settled) *jsonSettled {
-	if s == nil {
-		return nil
-	}
-	return &jsonSettled{Upper: s.Temperatures.Upper, Lower: s.Temperatures.Lower, Sink: s.Sink, Quiescent: s.Hot, Feedback: s.Feedback}
 }
 
 func newJSONDevice(d network.Operation) jsonDevice {

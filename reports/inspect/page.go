@@ -35,10 +35,8 @@ func (look *Inspection) WritePage(w io.Writer) error {
 		},
 	}
 	for _, rung := range look.Rungs {
-		for _, refusal := range []string{rung.RestRefusal, rung.FullRefusal} {
-			if refusal != "" {
-				s.Warnings = append(s.Warnings, rung.Label+": "+refusal)
-			}
+		for _, refusal := range rung.Refusals() {
+			s.Warnings = append(s.Warnings, rung.Label+": "+refusal)
 		}
 	}
 	return s.Write(w)
@@ -47,7 +45,7 @@ func (look *Inspection) WritePage(w io.Writer) error {
 // drawing draws the circuit with the operating point of the first setting.
 func (look *Inspection) drawing() (template.HTML, error) {
 	first := look.Rungs[0]
-	f := &schematic.Figure{Name: "circuit", Spec: first.trimmed, Setting: first.setting, Point: first.Point}
+	f := &schematic.Figure{Name: "circuit", Spec: first.Biased().Trimmed(), Setting: first.Biased().Setting(), Point: first.Point}
 	svg, err := f.SVG()
 	return template.HTML(svg), err // the schematic escapes every text in it
 }
@@ -91,7 +89,7 @@ func (look *Inspection) transfer() *plot.Figure {
 func (look *Inspection) powerSection() sheet.Section {
 	section := sheet.Section{
 		Heading: "Power against level",
-		Text:    []string{"A sine, each setting at levels re its own default drive, 1 dB under clipping; every junction at the ambient temperature."},
+		Text:    []string{"A sine at levels re the drive; every junction at the ambient temperature."},
 	}
 	for _, c := range []struct {
 		name, title, label, unit string

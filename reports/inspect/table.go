@@ -6,8 +6,10 @@ import (
 	"math"
 	"text/tabwriter"
 
+	"quietcross/corpus/bias"
 	"quietcross/reports/view/format"
 	"quietcross/stage"
+	"quietcross/stage/device"
 	"quietcross/stage/network"
 )
 
@@ -28,10 +30,8 @@ func (look *Inspection) WriteTable(w io.Writer) error {
 		return err
 	}
 	for _, rung := range look.Rungs {
-		for _, refusal := range []string{rung.RestRefusal, rung.FullRefusal} {
-			if refusal != "" {
-				fmt.Fprintf(w, "\nwarning: %s: %s\n", rung.Label, refusal)
-			}
+		for _, refusal := range rung.Refusals() {
+			fmt.Fprintf(w, "\nwarning: %s: %s\n", rung.Label, refusal)
 		}
 	}
 	if look.Inverts {
@@ -66,19 +66,19 @@ func (look *Inspection) rows() []row {
 		{"setting", func(r Rung) string { return r.Label }},
 		{"bias", func(r Rung) string { return format.Digits(r.Point.Bias, 4, "V") }},
 		{"quiescent current", func(r Rung) string { return format.Quantity(r.Point.Quiescent, "A") }},
-		{"optimum current", func(r Rung) string { return optional(r.OptimumQuiescent, "A") }},
+		{"optimum current", func(r Rung) string { return optional(look.Optimum, "A") }},
 		{"output at rest", func(r Rung) string { return format.Quantity(r.Point.Output, "V") }},
 		{"drawn at rest", func(r Rung) string { return format.Quantity(r.Point.SupplyPower, "W") }},
 		{"device heat at rest", func(r Rung) string { return format.Quantity(r.Point.Dissipation, "W") }},
-		{"gain at rest", func(r Rung) string { return gain(r.GainRest) }},
-		{"minimum gain", func(r Rung) string { return gain(r.Crossover.Minimum) }},
-		{"gain at full swing", func(r Rung) string { return gain(r.GainFull) }},
-		{"crossover width", func(r Rung) string { return format.Quantity(r.Crossover.Width, "V") }},
-		{"dead zone", func(r Rung) string { return format.Quantity(r.Crossover.DeadZone, "V") }},
+		{"gain at rest", func(r Rung) string { return gain(r.GainAtZero) }},
+		{"minimum gain", func(r Rung) string { return gain(r.MinimumGain) }},
+		{"gain at full swing", func(r Rung) string { return gain(r.GainAtSwing) }},
+		{"crossover width", func(r Rung) string { return format.Quantity(r.CrossoverWidth, "V") }},
+		{"dead zone", func(r Rung) string { return format.Quantity(r.DeadZone, "V") }},
 		{"clips at input", func(r Rung) string {
 			return format.Digits(r.ClipLow, 4, "V") + " / " + format.Digits(r.ClipHigh, 4, "V")
 		}},
-		{"default drive (peak)", func(r Rung) string { return format.Digits(r.Drive, 4, "V") }},
+		{"drive (peak)", func(Rung) string { return format.Digits(look.Drive, 4, "V") }},
 	}
 	if look.Inverts {
 		rows = append(rows, row{"polarity", func(Rung) string { return "inverted" }})
@@ -130,13 +130,11 @@ func warmthRows() []row {
 }
 
 // settledCell writes the hottest junction and what the quiescent current drifts to.
-func settledCell(s *stage.Settled) string {
-	if s == nil {
-		return "does not settle"
+func settledCell(t bias.Thermal) string {
+	if t.Verdict != stage.Settles {
+		return string(t.Verdict)
 	}
-	const zeroCelsius = 273.15
-	hottest := max(s.Temperatures.Upper, s.Temperatures.Lower) - zeroCelsius
-	return format.Fixed(hottest, 1) + " °C, " + format.Quantity(s.Hot, "A")
+	return format.Fixed(t.Junction-device.ZeroCelsius, 1) + " °C, " + format.Quantity(t.Quiescent, "A")
 }
 
 func (look *Inspection) supplyRow(i int) row {

@@ -7,10 +7,10 @@ import (
 	"html/template"
 	"math"
 
+	"quietcross/corpus/bias"
 	"quietcross/corpus/render"
 	"quietcross/dsp/level"
 	"quietcross/reports/audibility"
-	"quietcross/reports/quiescent"
 	"quietcross/reports/view/format"
 	"quietcross/reports/view/schematic"
 	"quietcross/stage"
@@ -107,7 +107,7 @@ func (l *ladder) render(ctx context.Context, bench *render.Bench, low, high floa
 			return nil, nil, err
 		}
 		return clip.Reference, func(ctx context.Context, quiescent float64) (audibility.Rendering, error) {
-			clip, err := piece.Render(ctx, rungSetting(quiescent))
+			clip, err := piece.Render(ctx, bias.Current(quiescent))
 			if err != nil {
 				return audibility.Rendering{}, err
 			}
@@ -155,7 +155,7 @@ func newRung(bench *render.Bench, quiescent float64, finding audibility.Finding)
 			r.detection, r.known = p.Detection, true
 		}
 	}
-	evaluation, err := bench.Ladder().At(rungSetting(quiescent))
+	evaluation, err := bench.Ladder().At(bias.Current(quiescent))
 	if err != nil {
 		return r, err
 	}
@@ -163,25 +163,11 @@ func newRung(bench *render.Bench, quiescent float64, finding audibility.Finding)
 		return r, err
 	}
 	r.watts = r.scene.rest.Supply
-	r.junction, err = junction(bench.Ladder().Stage(), quiescent)
+	rest, err := evaluation.Settle(bench.Ladder().Stage().Conditions(stage.Sine(0)))
+	if rest.Settles() {
+		r.junction = rest.Junction
+	}
 	return r, err
-}
-
-// junction returns the temperature that the hottest junction settles at with no
-// signal, K, or 0 where it runs away or passes its limit.
-func junction(st *stage.Stage, amperes float64) (float64, error) {
-	t, err := quiescent.AtRest(st, amperes)
-	if err != nil || t.Runaway || t.Junction > st.Spec().Thermal.MaximumJunction {
-		return 0, err
-	}
-	return t.Junction, nil
-}
-
-func rungSetting(quiescent float64) stage.Setting {
-	if quiescent == 0 {
-		return stage.Bias(0)
-	}
-	return stage.Quiescent(quiescent)
 }
 
 // start is the rung that the slider begins at: the second that is heard, so that

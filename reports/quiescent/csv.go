@@ -4,6 +4,7 @@ import (
 	"encoding/csv"
 	"fmt"
 	"io"
+	"math"
 	"strconv"
 )
 
@@ -27,7 +28,7 @@ func (r *Report) WriteCSV(w io.Writer) error {
 // columns are the names of the values of a record.
 func columns(r *Report) []string {
 	names := []string{
-		"stage", "quiescent_a", "bias_v", "emitter_v", "class_a_w", "rest_supply_w", "bias_draw_w",
+		"stage", "quiescent_a", "bias_v", "emitter_v", "class_a_w", "rest_supply_w",
 		"idle_junction_k", "programme_junction_k", "sine_junction_k", "sine_peak_v", "runaway",
 		"loop_gain_slow", "loop_gain_fast", "drift_low", "drift_high", "hour_j",
 		"worst_detection", "worst_noise_to_mask_db", "worst_material", "worst_level_db",
@@ -56,13 +57,13 @@ func record(s *Result, r *Rung) []string {
 	low, high := r.Drift()
 	list := []string{s.Stage}
 	for _, v := range []float64{
-		r.Quiescent, r.Bias, r.EmitterVolts, r.ClassA, r.Rest.Supply, s.BiasDraw,
-		r.Idle.Junction, r.Programme.Junction, r.Sine.Junction, r.SinePeak,
+		r.Quiescent, r.Bias, r.EmitterVolts, r.ClassA, r.Rest.Supply,
+		r.Idle.Junction, r.Programme.Junction, r.Sine.Junction, r.Sine.Peak,
 	} {
 		list = append(list, number(v))
 	}
-	list = append(list, strconv.FormatBool(r.Idle.Runaway || r.Sine.Runaway || r.Programme.Runaway))
-	for _, v := range []float64{r.Stability.Slow, r.Stability.Fast, low, high, r.HourJoules} {
+	list = append(list, strconv.FormatBool(r.Idle.Runaway() || r.Sine.Runaway() || r.Programme.Runaway()))
+	for _, v := range []float64{gain(r.Idle.LoopGain), gain(r.Idle.JunctionLoopGain), low, high, r.HourJoules} {
 		list = append(list, number(v))
 	}
 	if heard, ok := r.Worst(); ok {
@@ -79,4 +80,12 @@ func record(s *Result, r *Rung) []string {
 		}
 	}
 	return append(list, r.Refusal)
+}
+
+// gain is a loop gain, not a number where there is none.
+func gain(v *float64) float64 {
+	if v == nil {
+		return math.NaN()
+	}
+	return *v
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"quietcross/corpus/bias"
 	"quietcross/reports/view/format"
 	"quietcross/reports/view/plot"
 	"quietcross/reports/view/sheet"
@@ -106,15 +107,15 @@ func junctions(index int, s *Result) (sheet.Figure, bool) {
 	f.Rules = append(f.Rules, plot.Rule{At: limit, Label: "limit"})
 	for _, line := range []struct {
 		label string
-		get   func(*Rung) Thermal
+		get   func(*Rung) *bias.Thermal
 	}{
-		{"idle", func(r *Rung) Thermal { return r.Idle }},
-		{"programme", func(r *Rung) Thermal { return r.Programme }},
-		{"worst sine", func(r *Rung) Thermal { return r.Sine }},
+		{"idle", func(r *Rung) *bias.Thermal { return &r.Idle }},
+		{"programme", func(r *Rung) *bias.Thermal { return &r.Programme }},
+		{"worst sine", func(r *Rung) *bias.Thermal { return &r.Sine }},
 	} {
 		trace(f, s, line.label, func(r *Rung) float64 {
 			t := line.get(r)
-			if t.Runaway || t.Junction-device.ZeroCelsius > f.Y.Hi {
+			if t.Runaway() || t.Junction-device.ZeroCelsius > f.Y.Hi {
 				return math.NaN()
 			}
 			return t.Junction - device.ZeroCelsius
@@ -126,10 +127,10 @@ func junctions(index int, s *Result) (sheet.Figure, bool) {
 func watts(index int, s *Result) (sheet.Figure, bool) {
 	f := over("watts", index, s, "Power", "Power at rest and class-A power against quiescent current.", plot.Axis{Label: "power", Unit: "W", SI: true, Log: true})
 	trace(f, s, "drawn at rest", func(r *Rung) float64 {
-		if r.Rest.Runaway {
+		if r.Rest.Runaway() {
 			return math.NaN()
 		}
-		return r.Rest.Supply + s.BiasDraw
+		return r.Rest.Supply
 	})
 	trace(f, s, "class A up to", func(r *Rung) float64 { return r.ClassA })
 	ok := fit(f, 1e-4)
@@ -140,10 +141,10 @@ func loop(index int, s *Result) (sheet.Figure, bool) {
 	f := over("loop", index, s, "Thermal loop gain", "Thermal loop gain against quiescent current.", plot.Axis{Label: "loop gain", Lo: 0, Hi: 1.05})
 	f.Rules = append(f.Rules, plot.Rule{At: s.Limits.Feedback, Label: "limit"})
 	trace(f, s, "maximum", func(r *Rung) float64 {
-		if r.Stability.Maximum() > f.Y.Hi {
+		if r.Idle.Stability() > f.Y.Hi {
 			return math.NaN()
 		}
-		return r.Stability.Maximum()
+		return r.Idle.Stability()
 	})
 	return sheet.Figure{Figure: f, Caption: "How much of a small warming at rest comes back through the circuit. At 1 the bias runs away."}, len(f.Traces) > 0
 }

@@ -21,11 +21,11 @@ type Mark struct {
 // mark returns the mark of a rung; false for one that has none.
 func mark(r *Result, rung *Rung) (Mark, bool) {
 	heard, ok := rung.Worst()
-	if !ok || rung.Refusal != "" || rung.Rest.Runaway || math.IsInf(float64(heard.NoiseToMask), 0) {
+	if !ok || rung.Refusal != "" || rung.Rest.Runaway() || math.IsInf(float64(heard.NoiseToMask), 0) {
 		return Mark{}, false
 	}
 	return Mark{
-		Stage: r.Stage, Quiescent: rung.Quiescent, Heat: rung.Rest.Supply + r.BiasDraw,
+		Stage: r.Stage, Quiescent: rung.Quiescent, Heat: rung.Rest.Supply,
 		Worst: heard.NoiseToMask, Detection: heard.Detection,
 	}, true
 }

@@ -1,6 +1,10 @@
 package quiescent
 
-import "slices"
+import (
+	"quietcross/corpus/bias"
+	"quietcross/stage"
+	"slices"
+)
 
 // Guide is how to set the bias of a built unit: what to measure, and what it must
 // read.
@@ -53,11 +57,7 @@ func (c *climber) guide(r *Rung) (Guide, error) {
 func (c *climber) forWarm(r *Rung) (float64, error) {
 	ambient := c.stage.Spec().Thermal.Ambient
 	excess := func(quiescent float64) (float64, error) {
-		b, err := newBias(c.stage, quiescent, ambient)
-		if err != nil {
-			return 0, err
-		}
-		_, t, err := settle(&b, ambient, c.options.Limits.Junction, idle())
+		t, _, err := bias.Settle(c.stage, bias.Current(quiescent), stage.Conditions{Air: ambient, Maximum: c.options.Limits.Junction})
 		return t.Quiescent - r.Quiescent, err
 	}
 	low, high := r.Quiescent/10, 2*r.Quiescent

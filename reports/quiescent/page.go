@@ -94,8 +94,8 @@ func sweepSection(heading string, s *Result) sheet.Section {
 		Heading: heading,
 		Tables:  []sheet.Table{{Columns: rungColumns(s), Rows: rungRows(s)}},
 		Notes: []string{
-			fmt.Sprintf("Quiescent: set with all junctions at %s. Emitter: across each emitter resistor. At rest: drawn from the supplies once warm, of which the bias parts draw %s. Idle, programme and sine: the hottest junction in the hottest air, with no signal, with the material at its loudest level, and with the sine that heats most. Drift: the quiescent current in use over that set.",
-				celsius(s.Rungs[0].Rest.Sink), format.Quantity(s.BiasDraw, "W")),
+			fmt.Sprintf("Quiescent: set with all junctions at %s. Emitter: across each emitter resistor. At rest: drawn from the supplies once warm, bias parts included. Idle, programme and sine: the hottest junction in the hottest air, with no signal, with the material at its loudest level, and with the sine that heats most. Drift: the quiescent current in use over that set.",
+				celsius(s.Rungs[0].Rest.Sink)),
 			"Loop gain: how much of a small warming comes back through the circuit; at 1 the bias runs away. Class A to: the sine power up to which both devices conduct all the time. An hour: energy drawn in an hour of the material at its loudest level.",
 		},
 	}

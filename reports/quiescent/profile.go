@@ -3,35 +3,11 @@ package quiescent
 import (
 	"errors"
 	"io"
-	"math"
 
 	"quietcross/corpus/render"
 	"quietcross/dsp/intake"
+	"quietcross/stage"
 )
-
-// A profile is how a stage's input is spread over voltages: how much of the time
-// it spends at each. It is all that mean powers of a stage without memory depend
-// on.
-type profile []share
-
-// share is a voltage and the part of the time spent there; parts add up to 1.
-type share struct{ volts, part float64 }
-
-// idle is the profile of no signal.
-func idle() profile { return profile{{0, 1}} }
-
-// sinePhases is how many inputs of a cycle a sine's profile has.
-const sinePhases = 96
-
-// sine is the profile of a sine of peak volts. Its voltages stand at the middles
-// of equal steps of phase.
-func sine(peak float64) profile {
-	p := make(profile, sinePhases)
-	for i := range p {
-		p[i] = share{peak * math.Sin(2*math.Pi*(float64(i)+0.5)/sinePhases), 1.0 / sinePhases}
-	}
-	return p
-}
 
 // histogramBins is how finely a programme's voltages are told apart.
 const histogramBins = 256
@@ -51,11 +27,11 @@ func (h *histogram) add(x float64) {
 }
 
 // profile returns the profile of the samples at volts a full scale.
-func (h *histogram) profile(volts float64) profile {
-	var p profile
+func (h *histogram) profile(volts float64) stage.Profile {
+	var p stage.Profile
 	for i, n := range h.count {
 		if n > 0 {
-			p = append(p, share{volts * h.sum[i] / n, n / h.total})
+			p = append(p, stage.Share{Volts: volts * h.sum[i] / n, Part: n / h.total})
 		}
 	}
 	return p

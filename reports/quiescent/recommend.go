@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"quietcross/corpus/bias"
 	"quietcross/reports/audibility"
 	"quietcross/stage"
 )
@@ -109,11 +110,11 @@ func (c *climber) meets(r *Rung) Binding {
 	switch {
 	case r.Refusal != "":
 		return BindsCircuit
-	case r.Idle.Runaway || r.Stability.Maximum() > limits.Feedback:
+	case r.Idle.Runaway() || r.Idle.Stability() > limits.Feedback:
 		return BindsStability
-	case limits.Idle != nil && r.Idle.Supply+c.biasDraw > *limits.Idle:
+	case limits.Idle != nil && r.Idle.Supply > *limits.Idle:
 		return BindsIdle
-	case r.Sine.Runaway || max(r.Sine.Junction, r.Programme.Junction, r.Idle.Junction) > limits.Junction:
+	case r.Sine.Runaway() || max(r.Sine.Junction, r.Programme.Junction, r.Idle.Junction) > limits.Junction:
 		return BindsJunction
 	}
 	return BindsNothing
@@ -159,11 +160,11 @@ func (c *climber) balance(rungs []Rung) (float64, error) {
 		return 0, nil // nothing is handed over
 	}
 	excess := func(quiescent float64) (float64, error) {
-		b, err := c.stage.Set(setting(quiescent))
+		b, err := c.stage.Set(bias.Current(quiescent))
 		if err != nil {
 			return 0, err
 		}
-		return gainExcess(b, c.bench.Ladder().Drive())
+		return gainExcess(b, c.ladder.Drive())
 	}
 	for i := 1; i < len(rungs); i++ {
 		low, high := rungs[i-1].Quiescent, rungs[i].Quiescent

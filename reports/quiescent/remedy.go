@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"quietcross/corpus/bias"
 	"quietcross/stage"
 	"quietcross/stage/circuits"
 )
@@ -145,7 +146,8 @@ func (c *climber) with(spec stage.Spec) (*climber, error) {
 	if other.stage, err = stage.New(spec); err != nil {
 		return nil, err
 	}
-	return &other, nil
+	other.ladder, err = bias.NewLadder(other.stage, new(c.ladder.Drive()))
+	return &other, err
 }
 
 // idleRemedy says what the limit of idle power would have to be.
@@ -155,8 +157,8 @@ func (c *climber) idleRemedy(quiescent float64) (Remedy, error) {
 		return Remedy{}, err
 	}
 	return Remedy{
-		Key: "limit of idle power", From: *c.options.Limits.Idle, To: rung.Idle.Supply + c.biasDraw, Unit: "W", Quiescent: quiescent,
-		Works: !rung.Idle.Runaway && rung.Sine.Junction <= c.options.Limits.Junction,
+		Key: "limit of idle power", From: *c.options.Limits.Idle, To: rung.Idle.Supply, Unit: "W", Quiescent: quiescent,
+		Works: !rung.Idle.Runaway() && rung.Sine.Junction <= c.options.Limits.Junction,
 		Note:  "a higher limit of idle power, or lower rails: this is what the stage draws at rest in the hottest air",
 	}, nil
 }

@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"io"
 
+	"quietcross/corpus/bias"
 	"quietcross/reports/view/format"
 	"quietcross/stage/device"
 )
@@ -59,8 +60,8 @@ func celsius(kelvin float64) string {
 func amperes(a float64) string { return format.Quantity(a, "A") }
 
 // temperature writes where a stage settles, or that it does not.
-func temperature(t Thermal) string {
-	if t.Runaway {
+func temperature(t *bias.Thermal) string {
+	if t.Runaway() {
 		return "runs away"
 	}
 	return celsius(t.Junction)

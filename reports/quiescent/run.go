@@ -26,9 +26,6 @@ type Result struct {
 	Levels   []level.DB `json:"levels_db"`
 	Playback level.DB   `json:"playback_spl_db"`
 	Limits   Limits     `json:"limits"`
-	// BiasDraw is what the stage file's own bias parts draw at rest, W; it comes on
-	// top of the powers of the rungs, whose bias is an ideal source's.
-	BiasDraw float64 `json:"bias_draw_w"`
 	// ClassA is the quiescent current of class A up to the drive, A.
 	ClassA float64 `json:"class_a_a"`
 	// Rungs are in ascending order of current, from none to class A, or to twice the
@@ -52,54 +49,49 @@ func Run(ctx context.Context, o Options) (*Result, error) {
 	if err := o.Check(); err != nil {
 		return nil, err
 	}
-	st, err := stage.New(o.Spec)
-	if err != nil {
-		return nil, err
-	}
-	c, err := newClimber(&o, st)
+	c, err := newClimber(&o)
 	if err != nil {
 		return nil, err
 	}
 	r := &Result{
 		Stage: o.Spec.Name, Title: o.Spec.Title, Circuit: o.Spec.Circuit,
-		Drive: c.bench.Ladder().Drive(), Load: o.Spec.Load.Ohms, Memory: st.HasMemory(),
-		Levels: o.Levels, Playback: o.Playback, Limits: o.Limits, ClassA: c.classA, BiasDraw: c.biasDraw,
+		Drive: c.ladder.Drive(), Load: o.Spec.Load.Ohms, Memory: c.stage.HasMemory(),
+		Levels: o.Levels, Playback: o.Playback, Limits: o.Limits, ClassA: c.classA,
 	}
 	return r, c.run(ctx, r)
 }
 
-func newClimber(o *Options, st *stage.Stage) (*climber, error) {
-	c := &climber{options: o, stage: st}
+func newClimber(o *Options) (*climber, error) {
+	c := &climber{options: o}
 	var err error
 	if c.bench, err = o.bench(o.Spec); err != nil {
 		return nil, err
 	}
+	c.ladder = c.bench.Ladder()
+	c.stage = c.ladder.Stage()
 	all, err := collect(o.Sources)
 	if err != nil {
 		return nil, err
 	}
-	c.music = all.profile(c.bench.Ladder().Drive() * slices.Max(o.Levels).Amplitude())
-	built, err := st.Set(stage.AsBuilt())
+	c.music = stage.Programme(all.profile(c.ladder.Drive() * slices.Max(o.Levels).Amplitude()))
+	built, err := c.stage.Set(stage.AsBuilt())
 	if err != nil {
 		return nil, err
 	}
 	c.devices = len(built.Outputs())
-	if c.biasDraw, err = biasDraw(built); err != nil {
+	if c.swing, err = swing(built, c.ladder.Drive()); err != nil {
 		return nil, err
 	}
-	if c.swing, err = swing(built, c.bench.Ladder().Drive()); err != nil {
-		return nil, err
-	}
-	classA, err := classACurrent(built, c.bench.Ladder().Drive(), c.swing)
+	classA, err := classACurrent(built, c.ladder.Drive(), c.swing)
 	if err != nil {
 		return nil, err
 	}
-	_, most, err := st.HeldRange()
+	_, most, err := c.stage.QuiescentRange()
 	if err != nil {
 		return nil, err
 	}
 	c.classA = classA
-	c.low, c.high, c.points = grid(st.OptimumQuiescent(), min(max(classA, 2*st.OptimumQuiescent()), most))
+	c.low, c.high, c.points = grid(c.stage.OptimumQuiescent(), min(max(classA, 2*c.stage.OptimumQuiescent()), most))
 	return c, nil
 }
 
@@ -180,9 +172,7 @@ func (c *climber) choose(ctx context.Context, r *Result, progress *progress) err
 	if c.options.Units == 0 {
 		return nil
 	}
-	if err := c.meant(at); err != nil {
-		return err
-	}
+	c.sinePeak = chosen.Sine.Peak
 	r.Yield, err = c.yield(ctx, r.Recommendation.Minimum, at, func() {
 		progress.add(yieldShare / float64(c.options.Units))
 	})

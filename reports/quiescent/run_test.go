@@ -66,14 +66,10 @@ func asked(t *testing.T, spec stage.Spec, names ...string) Options {
 
 func climb(t *testing.T, o Options) *climber {
 	t.Helper()
-	st, err := stage.New(o.Spec)
-	if err != nil {
-		t.Fatal(err)
-	}
 	if err := o.Check(); err != nil {
 		t.Fatal(err)
 	}
-	c, err := newClimber(&o, st)
+	c, err := newClimber(&o)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -125,12 +121,12 @@ func TestClassA(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	p, err := mean(b, idle())
+	p, err := b.PowerOf(stage.Sine(0))
 	if err != nil {
 		t.Fatal(err)
 	}
-	within(t, "idle supply power", p.supply, 2*20.6*iq, 1e-6)
-	within(t, "idle dissipation", p.devices, 2*iq*(20.6-iq*0.22), 1e-6)
+	within(t, "idle supply power", p.Supply, 2*20.6*iq, 1e-6)
+	within(t, "idle dissipation", p.Dissipation(), 2*iq*(20.6-iq*0.22), 1e-6)
 	built, err := c.stage.Set(stage.AsBuilt())
 	if err != nil {
 		t.Fatal(err)
@@ -159,69 +155,49 @@ func TestClassB(t *testing.T) {
 		t.Fatal(err)
 	}
 	// The follower's input has to lead its output by about VBE less the bias.
-	p, err := mean(b, sine(17.889))
+	p, err := b.PowerOf(stage.Sine(17.889))
 	if err != nil {
 		t.Fatal(err)
 	}
-	within(t, "supply power", p.supply, 2*16.37, 0.03)
-	p, err = mean(b, sine(2*23/math.Pi))
+	within(t, "supply power", p.Supply, 2*16.37, 0.03)
+	p, err = b.PowerOf(stage.Sine(2 * 23 / math.Pi))
 	if err != nil {
 		t.Fatal(err)
 	}
-	within(t, "maximum dissipation of a device", p.outputs[0], 6.70, 0.01)
+	within(t, "maximum dissipation of a device", p.Devices[b.Outputs()[0]].Mean, 6.70, 0.01)
 }
 
-// TestPowerAgrees holds a sine's profile to the stage's own figure over a cycle.
-func TestPowerAgrees(t *testing.T) {
-	spec, err := stage.Lookup("pair-12w")
-	if err != nil {
-		t.Fatal(err)
-	}
-	st, err := stage.New(spec)
-	if err != nil {
-		t.Fatal(err)
-	}
-	b, err := st.Set(stage.AsBuilt())
-	if err != nil {
-		t.Fatal(err)
-	}
-	want, err := b.Power(9)
-	if err != nil {
-		t.Fatal(err)
-	}
-	got, err := mean(b, sine(9))
-	if err != nil {
-		t.Fatal(err)
-	}
-	within(t, "supply", got.supply, want.Supply, 1e-3)
-	within(t, "devices", got.devices, want.Dissipation(), 1e-3)
-}
-
-// TestStability holds the loop gain taken from the solved stage to theta VCE
-// |dVBE/dT|/(VT/IC + RE) (textbook, form from memory; dVBE/dT = (VBE - EG - 3 VT)/T),
-// and refuses what the limit 30 V, 50 mA, 0.22 ohm at 12.33 K/W would.
+// TestStability holds the loop gain taken from the solved stage with an ideal source to
+// theta VCE |dVBE/dT|/(VT/IC + RE) (derived in stage/heat; dVBE/dT = (VBE - EG - 3 VT)/T),
+// and the stage's own diodes to the part of the resistance that their coupling leaves.
 func TestStability(t *testing.T) {
-	for _, coupling := range []float64{0, 0.5} {
+	for _, row := range []struct {
+		coupling float64
+		setting  func(float64) stage.Setting
+		within   float64
+	}{{0, stage.Held, 0.01}, {0.5, stage.Quiescent, 0.1}} {
 		spec := idealPair(t, func(s *stage.Spec) {
 			s.Supply.Positive, s.Supply.Negative = 30, 30
-			s.Thermal.Coupling = coupling
+			s.Thermal.Coupling = row.coupling
 			s.Thermal.SinkToAir = 1
 		})
 		c := climb(t, asked(t, spec, "tone"))
-		r := c.rung(0.05)
-		if r.Refusal != "" {
-			t.Fatal(r.Refusal)
+		e, err := c.ladder.At(row.setting(0.05))
+		if err != nil {
+			t.Fatal(err)
 		}
-		within(t, "loop gain", r.Stability.Slow, r.Stability.Textbook, 0.02)
-		// The closed form once more, from the junction temperature alone.
-		kelvin := r.Idle.Junction
+		idle, err := e.Settle(c.stage.Conditions(stage.Sine(0)))
+		if err != nil {
+			t.Fatal(err)
+		}
+		kelvin, ic := idle.Junction, idle.Quiescent
 		vt := device.ThermalVoltage(kelvin)
-		ic := r.Idle.Quiescent
 		law := device.Junction{Saturation: spec.Upper.Saturation, Emission: 1, Exponent: 3, Gap: 1.11, Reference: device.RoomKelvin}
 		vbe := vt * math.Log(ic/law.At(kelvin).Saturation)
 		slope := math.Abs((vbe - 1.11 - 3*vt) / kelvin)
-		theta := 4.5 + (1-coupling)*2
-		within(t, "closed form", r.Stability.Textbook, theta*(30-ic*0.22)*slope/(vt/ic+0.22), 0.01)
+		theta := 4.5 + (1-row.coupling)*2
+		within(t, "loop gain", *idle.LoopGain, theta*(30-ic*0.22)*slope/(vt/ic+0.22), row.within)
+		within(t, "loop gain of a junction", *idle.JunctionLoopGain, 4.5*(30-ic*0.22)*slope/(vt/ic+0.22), row.within)
 	}
 }
 
@@ -234,7 +210,7 @@ func TestRunaway(t *testing.T) {
 	})
 	c := climb(t, asked(t, spec, "tone"))
 	r := c.rung(0.05) // 24.5 K/W where 12.33 is the limit
-	if !r.Idle.Runaway || c.meets(&r) != BindsStability {
+	if !r.Idle.Runaway() || c.meets(&r) != BindsStability {
 		t.Errorf("idle %+v binds %q", r.Idle, c.meets(&r))
 	}
 }
@@ -293,32 +269,6 @@ func moments(x []float64) (mean, deviation float64) {
 		deviation += (v - mean) * (v - mean) / (n - 1)
 	}
 	return mean, math.Sqrt(deviation)
-}
-
-// TestTracking holds the following bias source to the parts of a stage as built:
-// both must let the current drift alike, for two diodes fall as two junctions do.
-func TestTracking(t *testing.T) {
-	spec, err := stage.Lookup("pair-12w")
-	if err != nil {
-		t.Fatal(err)
-	}
-	st, err := stage.New(spec)
-	if err != nil {
-		t.Fatal(err)
-	}
-	built, err := st.Settle(stage.AsBuilt(), 0)
-	if err != nil {
-		t.Fatal(err)
-	}
-	b, err := newBias(st, built.Cold, spec.Thermal.Ambient)
-	if err != nil {
-		t.Fatal(err)
-	}
-	_, got, err := settle(&b, spec.Thermal.Ambient, spec.Thermal.MaximumJunction, idle())
-	if err != nil {
-		t.Fatal(err)
-	}
-	within(t, "warm current", got.Quiescent, built.Hot, 0.05)
 }
 
 // TestGrid checks that the sweep holds the optimum and ends at class A.
@@ -478,7 +428,8 @@ func TestIdleLimit(t *testing.T) {
 	}
 	o := asked(t, spec, "tone")
 	o.Levels, o.Units = []level.DB{-30}, 0
-	limit := climb(t, o).biasDraw + 0.01
+	barely := climb(t, o).rung(0)
+	limit := barely.Idle.Supply + 0.3
 	o.Limits.Idle = &limit
 	r, err := Run(t.Context(), o)
 	if err != nil {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"quietcross/corpus/bias"
 	"quietcross/corpus/render"
 	"quietcross/dsp/level"
 	"quietcross/stage"
@@ -43,15 +44,12 @@ type Rung struct {
 	// Rest is with no signal at the stage file's ambient temperature; the others
 	// are in the hottest air: with no signal, with the material at its loudest
 	// level, and with the sine that heats most.
-	Rest       Thermal `json:"rest"`
-	Idle       Thermal `json:"idle"`
-	Programme  Thermal `json:"programme"`
-	Sine       Thermal `json:"sine"`
-	SinePeak   float64 `json:"sine_peak_v"` // input, V
-	ColdAir    Thermal `json:"cold_air"`    // with no signal in the coldest air
-	HourJoules float64 `json:"hour_j"`      // drawn in an hour of the material, at the stage file's ambient temperature
-
-	Stability Stability `json:"stability"`
+	Rest       bias.Thermal `json:"rest"`
+	Idle       bias.Thermal `json:"idle"`
+	Programme  bias.Thermal `json:"programme"`
+	Sine       bias.Thermal `json:"sine"`
+	ColdAir    bias.Thermal `json:"cold_air"` // with no signal in the coldest air
+	HourJoules float64      `json:"hour_j"`   // drawn in an hour of the material, at the stage file's ambient temperature
 
 	// Refusal says why there is nothing else: no such operating point.
 	Refusal string `json:"refusal,omitempty"`
@@ -84,28 +82,18 @@ type climber struct {
 	options *Options
 	bench   *render.Bench
 	stage   *stage.Stage
-	music   profile // the material at its loudest level
-	swing   float64 // maximum load current in class A an ampere of quiescent current
+	ladder  *bias.Ladder // of the stage
+	music   stage.Signal // the material at its loudest level
+	swing   float64      // maximum load current in class A an ampere of quiescent current
 
 	// The currents of the sweep, see grid.
 	low, high float64
 	points    int
 
-	biasDraw float64 // of the bias parts as built, W
-	devices  int     // how many output devices there are
-	classA   float64 // the current of class A up to the drive, A
+	devices int     // how many output devices there are
+	classA  float64 // the current of class A up to the drive, A
 
-	// What units share, see meant.
-	slope    float64
-	sinePeak float64
-}
-
-// setting returns the setting of a current.
-func setting(quiescent float64) stage.Setting {
-	if quiescent == 0 {
-		return stage.Bias(0)
-	}
-	return stage.Held(quiescent)
+	sinePeak float64 // of the sine that heats the chosen rung most, V; units share it
 }
 
 // rung evaluates one current, but for what is heard.
@@ -121,7 +109,7 @@ func (c *climber) rung(quiescent float64) Rung {
 
 // distortion fills in what the stage with cold junctions does to tones.
 func (c *climber) distortion(r *Rung) error {
-	e, err := c.bench.Ladder().At(setting(r.Quiescent))
+	e, err := c.ladder.At(bias.Current(r.Quiescent))
 	if err != nil {
 		return err
 	}
@@ -129,7 +117,7 @@ func (c *climber) distortion(r *Rung) error {
 	r.EmitterVolts = e.Quiescent * c.stage.Spec().Emitter.Ohms
 	r.ClassA = classAPower(r.Quiescent*c.swing, c.stage.Spec().Load.Ohms)
 	for _, l := range c.options.ToneLevels {
-		peak := c.bench.Ladder().Drive() * l.Amplitude()
+		peak := c.ladder.Drive() * l.Amplitude()
 		simple, err := e.Simple(peak)
 		if err != nil {
 			return err
@@ -146,67 +134,35 @@ func (c *climber) distortion(r *Rung) error {
 	return nil
 }
 
-// heat fills in temperatures, powers and stability.
+// heat fills in temperatures and powers.
 func (c *climber) heat(r *Rung) error {
-	ambient := c.stage.Spec().Thermal.Ambient
-	b, err := newBias(c.stage, r.Quiescent, ambient)
+	e, err := c.ladder.At(bias.Current(r.Quiescent))
 	if err != nil {
 		return err
 	}
-	limits := c.options.Limits
-	if r.SinePeak, err = c.hottestSine(&b); err != nil {
+	peak, err := e.HottestSine()
+	if err != nil {
 		return err
 	}
-	var room Thermal
+	ambient, limits := c.stage.Spec().Thermal.Ambient, c.options.Limits
+	var room bias.Thermal
 	for _, look := range []struct {
-		into   *Thermal
+		into   *bias.Thermal
 		air    float64
-		signal profile
+		signal stage.Signal
 	}{
-		{&r.Rest, ambient, idle()},
+		{&r.Rest, ambient, stage.Sine(0)},
 		{&room, ambient, c.music},
-		{&r.ColdAir, limits.Coldest, idle()},
+		{&r.ColdAir, limits.Coldest, stage.Sine(0)},
+		{&r.Idle, limits.Hottest, stage.Sine(0)},
 		{&r.Programme, limits.Hottest, c.music},
-		{&r.Sine, limits.Hottest, sine(r.SinePeak)},
+		{&r.Sine, limits.Hottest, stage.Sine(peak)},
 	} {
-		if _, *look.into, err = settle(&b, look.air, limits.Junction, look.signal); err != nil {
+		*look.into, err = e.Settle(stage.Conditions{Air: look.air, Maximum: limits.Junction, Signal: look.signal})
+		if err != nil {
 			return fmt.Errorf("air at %.0f K: %w", look.air, err)
 		}
 	}
 	r.HourJoules = 3600 * room.Supply
-	rest, idle, err := settle(&b, limits.Hottest, limits.Junction, idle())
-	if err != nil {
-		return err
-	}
-	r.Idle = idle
-	r.Stability, err = rest.stability()
-	return err
-}
-
-// sineParts are the parts of the drive among which the sine that heats most is
-// looked for; with an ideal pair it is 2/pi of the rails.
-var sineParts = []float64{0.4, 0.5, 0.6, 2 / math.Pi, 0.7, 0.8, 0.9, 1}
-
-// hottestSine returns the peak input of the sine that heats the devices most with
-// cold junctions, or 0 where no signal heats them more.
-func (c *climber) hottestSine(b *bias) (float64, error) {
-	cold, err := b.at(c.stage.Temperatures())
-	if err != nil {
-		return 0, err
-	}
-	rest, err := mean(cold, idle())
-	if err != nil {
-		return 0, err
-	}
-	peak, most := 0.0, rest.devices
-	for _, part := range sineParts {
-		p, err := mean(cold, sine(part*c.bench.Ladder().Drive()))
-		if err != nil {
-			return 0, err
-		}
-		if p.devices > most {
-			peak, most = part*c.bench.Ladder().Drive(), p.devices
-		}
-	}
-	return peak, nil
+	return nil
 }

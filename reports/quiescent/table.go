@@ -123,9 +123,9 @@ func rungRow(s *Result, r *Rung) []string {
 	}
 	low, high := r.Drift()
 	return append(row,
-		format.Quantity(r.Rest.Supply+s.BiasDraw, "W"), temperature(r.Idle), temperature(r.Programme), temperature(r.Sine),
-		format.Fixed(r.Stability.Maximum(), 2), format.Fixed(low, 2)+"–"+format.Fixed(high, 2),
-		format.Quantity(r.ClassA, "W"), format.Quantity(r.HourJoules/3600+s.BiasDraw, "Wh"))
+		format.Quantity(r.Rest.Supply, "W"), temperature(&r.Idle), temperature(&r.Programme), temperature(&r.Sine),
+		format.Fixed(r.Idle.Stability(), 2), format.Fixed(low, 2)+"–"+format.Fixed(high, 2),
+		format.Quantity(r.ClassA, "W"), format.Quantity(r.HourJoules/3600, "Wh"))
 }
 
 var remedyColumns = []string{"change", "from", "to", "at", "enough", "what was found"}
@@ -185,7 +185,7 @@ func (r *Report) comparisonRows() [][]string {
 		}
 		rows = append(rows, []string{
 			s.Stage, amperes(rec.Minimum) + " to " + amperes(rec.Maximum), amperes(rec.Set),
-			format.Quantity(s.Chosen.Rest.Supply+s.BiasDraw, "W"), toneAt(s.Chosen, 0), chance(heard.Detection), share,
+			format.Quantity(s.Chosen.Rest.Supply, "W"), toneAt(s.Chosen, 0), chance(heard.Detection), share,
 		})
 	}
 	return rows

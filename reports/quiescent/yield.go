@@ -6,8 +6,8 @@ import (
 
 	"golang.org/x/sync/errgroup"
 
+	"quietcross/corpus/bias"
 	"quietcross/stage"
-	"quietcross/stage/circuits"
 )
 
 // Yield is how built units fare, their bias made in two ways from the same draws.
@@ -18,7 +18,7 @@ type Yield struct {
 	Seed       uint64     `json:"seed"`
 	Tolerances Tolerances `json:"tolerances"`
 	// Trimmed units had the mean voltage across their emitter resistors set, cold;
-	// Fixed units all have the bias voltage of the stage with nominal parts.
+	// Fixed units all have the trimmed part of the stage with nominal devices.
 	Trimmed Batch `json:"trimmed"`
 	Fixed   Batch `json:"fixed"`
 }
@@ -52,11 +52,11 @@ type outcome struct {
 func (c *climber) yield(ctx context.Context, minimum, quiescent float64, told func()) (*Yield, error) {
 	o := c.options
 	y := &Yield{Units: o.Units, Quiescent: quiescent, Seed: o.Seed, Tolerances: o.Tolerances}
-	nominal, err := c.stage.Set(stage.Held(quiescent))
+	nominal, err := c.stage.Set(stage.Quiescent(quiescent))
 	if err != nil {
 		return nil, err
 	}
-	volts := nominal.Point().Bias
+	parts := nominal.Trimmed()
 	trimmed, fixed := make([]outcome, o.Units), make([]outcome, o.Units)
 	group, ctx := errgroup.WithContext(ctx)
 	group.SetLimit(o.Workers)
@@ -65,9 +65,9 @@ func (c *climber) yield(ctx context.Context, minimum, quiescent float64, told fu
 			if err := ctx.Err(); err != nil {
 				return err
 			}
-			u := draw(c.stage.Spec(), o.Tolerances, o.Limits, o.Seed, uint64(i))
-			trimmed[i] = c.fare(u, minimum, stage.Held(u.trimmed(c.stage.Spec(), quiescent, c.devices)))
-			fixed[i] = c.fare(u, minimum, stage.Bias(volts))
+			u := draw(parts, o.Tolerances, o.Limits, o.Seed, uint64(i))
+			trimmed[i] = c.fare(u, minimum, stage.Quiescent(u.trimmed(parts, quiescent, c.devices)))
+			fixed[i] = c.fare(u, minimum, stage.AsBuilt())
 			told()
 			return nil
 		})
@@ -105,42 +105,23 @@ func (c *climber) fare(u unit, minimum float64, made stage.Setting) outcome {
 		return outcome{fails: BindsCircuit}
 	}
 	o := outcome{cold: cold.Point().Quiescent}
-	b := bias{stage: st, volts: cold.Point().Bias, set: u.spec.Thermal.Ambient, slope: c.slope}
-	limits := c.options.Limits
-	rest, warm, err := settle(&b, u.ambient, limits.Junction, idle())
-	if err != nil {
+	conditions := stage.Conditions{Air: u.ambient, Maximum: c.options.Limits.Junction}
+	r := Rung{}
+	if r.Idle, _, err = bias.Settle(st, made, conditions); err != nil {
 		o.fails = BindsCircuit
 		return o
 	}
-	o.warm = warm.Quiescent
-	stable, err := rest.stability()
-	if err != nil {
+	o.warm = r.Idle.Quiescent
+	conditions.Signal = stage.Sine(c.sinePeak)
+	if r.Sine, _, err = bias.Settle(st, made, conditions); err != nil {
 		o.fails = BindsCircuit
 		return o
 	}
-	_, driven, err := settle(&b, u.ambient, limits.Junction, sine(c.sinePeak))
-	if err != nil {
-		o.fails = BindsCircuit
-		return o
-	}
-	r := Rung{Idle: warm, Programme: driven, Sine: driven, Stability: stable}
+	r.Programme = r.Sine
 	if o.fails = c.meets(&r); o.fails == BindsNothing && o.warm < minimum {
 		o.fails = BindsHearing
 	}
 	return o
-}
-
-// meant notes what units share with the nominal stage at its current: how their
-// bias source follows, and the sine that heats most.
-func (c *climber) meant(quiescent float64) error {
-	kelvin := c.stage.Spec().Thermal.Ambient
-	b, err := newBias(c.stage.At(circuits.Uniform(kelvin)), quiescent, kelvin)
-	if err != nil {
-		return err
-	}
-	c.slope = b.slope
-	c.sinePeak, err = c.hottestSine(&b)
-	return err
 }
 
 func batch(outcomes []outcome) Batch {
