@@ -18,6 +18,10 @@ const clippingSteps = 150
 // A stage that does not clip within its circuit's span has the span here.
 func (b *Biased) Clip() (lo, hi float64) { return b.clipping[0], b.clipping[1] }
 
+// Clips reports whether a drive of peak volts at the input goes beyond this setting's own
+// clipping onset on either side: what it then distorts is not the crossover alone.
+func (b *Biased) Clips(peak float64) bool { return peak > min(-b.clipping[0], b.clipping[1]) }
+
 // Drive returns the default drive of a setting, in volts peak: 1 dB under the
 // nearer clipping onset.
 func (b *Biased) Drive() float64 {
@@ -124,27 +128,4 @@ func (b *Biased) gain(in float64) (float64, error) {
 		return max(0, gain), err
 	}
 	return math.Abs(gain), err
-}
-
-// gainCrossing bisects for the input at which the gain crosses a level, between
-// two inputs on different sides of it.
-func (b *Biased) gainCrossing(level, from, to float64) (float64, error) {
-	first, err := b.gain(from)
-	if err != nil {
-		return 0, err
-	}
-	above := first >= level
-	for range 50 {
-		middle := from + (to-from)/2
-		g, err := b.gain(middle)
-		if err != nil {
-			return 0, err
-		}
-		if (g >= level) == above {
-			from = middle
-		} else {
-			to = middle
-		}
-	}
-	return from + (to-from)/2, nil
 }

@@ -13,6 +13,8 @@ type Stage struct {
 	spec Spec
 	kind *circuits.Kind
 	warm circuits.Temperatures
+	// equal is shared by all temperatures of a stage: it is of the cold one.
+	equal *equality
 }
 
 // New checks a spec and returns its stage, with every junction at the ambient
@@ -25,7 +27,7 @@ func New(spec Spec) (*Stage, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &Stage{spec: spec, kind: kind, warm: circuits.Uniform(spec.Thermal.Ambient)}, nil
+	return &Stage{spec: spec, kind: kind, warm: circuits.Uniform(spec.Thermal.Ambient), equal: &equality{}}, nil
 }
 
 // At returns the same stage with its junctions at other absolute temperatures,

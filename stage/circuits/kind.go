@@ -51,6 +51,9 @@ type Kind struct {
 	// Reference is the quiescent current (A) that the circuit's theory holds best
 	// at junction temperatures t; nil or 0 when there is none.
 	Reference func(p *Parts, t Temperatures) float64
+	// States are what the circuit's people call the conditions of a bias where that
+	// differs from a pair's words: by condition, such as "optimum".
+	States map[string]string
 	// PeakCurrent is about what an output device carries at full swing, A.
 	PeakCurrent func(p *Parts) float64
 }

@@ -32,6 +32,16 @@ var singleTransistor = &Kind{
 	MaximumBias: 12,
 	Reference:   classACurrent,
 	PeakCurrent: transformerPeak,
+	States:      loneStates,
+}
+
+// loneStates are the conditions of a lone device: it has no hand-over, and what theory
+// holds best is class A.
+var loneStates = map[string]string{
+	"unbiased":     "cut off at rest",
+	"under-biased": "below class A",
+	"optimum":      "class A",
+	"over-biased":  "hotter than class A",
 }
 
 // checkTap refuses a tap that nothing holds and a load that no device can drive.

@@ -37,6 +37,7 @@ var singleTransistorCapacitor = &Kind{
 	MaximumBias: 12,
 	Reference:   classACurrent,
 	PeakCurrent: transformerPeak,
+	States:      loneStates,
 }
 
 // capacitorSpan is an input that surely saturates a base behind its source.
