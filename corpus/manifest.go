@@ -13,7 +13,7 @@ import (
 
 // SchemaVersion is the version of manifest.json that this program writes and
 // the only one that it reads.
-const SchemaVersion = 1
+const SchemaVersion = 2
 
 // File names inside a set.
 const (
@@ -158,9 +158,9 @@ type Power struct {
 	Dissipation float64 `json:"dissipation_w"`
 	// Efficiency is Load over Supply.
 	Efficiency float64 `json:"efficiency"`
-	// Junction is the temperature at which the hottest output device's junction
-	// would settle if the item went on for ever, K.
-	Junction float64 `json:"junction_k"`
+	// Settled is where the stage would come to rest if the item went on for ever; nil
+	// for silence.
+	Settled *bias.Thermal `json:"settled,omitempty"`
 	// Reached is where it was at the end of the item, of a stage whose bias
 	// drifts, K; 0 otherwise.
 	Reached float64 `json:"junction_reached_k,omitempty"`

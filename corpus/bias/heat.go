@@ -2,9 +2,12 @@ package bias
 
 import (
 	"errors"
+	"fmt"
 	"math"
+	"strconv"
 
 	"quietcross/stage"
+	"quietcross/stage/quantity"
 )
 
 // Thermal is where a stage comes to rest thermally at one setting, with the conditions
@@ -116,4 +119,31 @@ func (e *Evaluation) HottestSine() (float64, error) {
 		}
 	}
 	return peak, nil
+}
+
+// Warnings say what must be known of this setting before it is run or listened to: a
+// drive beyond its own clipping onset, and a stage that does not settle, at rest or with
+// a sine at the drive, in its file's own air.
+func (e *Evaluation) Warnings() ([]string, error) {
+	var list []string
+	if e.Clips(e.ladder.drive) {
+		list = append(list, fmt.Sprintf("the drive of %s peak lies beyond this setting's own clipping onset (%s and %s at the input): at full level clipping is heard, whatever the bias does",
+			volts(e.ladder.drive), volts(e.ClipLow), volts(e.ClipHigh)))
+	}
+	for _, peak := range []float64{0, e.ladder.drive} {
+		t, err := e.Settle(e.ladder.stage.Conditions(stage.Sine(peak)))
+		if err != nil {
+			return nil, err
+		}
+		if t.Refusal != "" {
+			list = append(list, t.Refusal)
+			break // a stage that does not settle at rest does not with a signal
+		}
+	}
+	return list, nil
+}
+
+func volts(v float64) string {
+	rounded, _ := strconv.ParseFloat(strconv.FormatFloat(v, 'g', 3, 64), 64)
+	return quantity.Format(rounded, quantity.Volt)
 }

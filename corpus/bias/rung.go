@@ -1,8 +1,6 @@
 package bias
 
 import (
-	"math"
-
 	"quietcross/stage"
 )
 
@@ -20,8 +18,12 @@ type Rung struct {
 	// Quiescent is the resting collector current, A: the mean of the output
 	// devices.
 	Quiescent float64 `json:"quiescent_a"`
-	// Optimum tells that this rung is the optimum-bias condition IQ·RE = kT/q.
-	Optimum bool `json:"optimum"`
+	// Source is what biases the stage, and Trim the part of its own that was trimmed, nil
+	// where none was.
+	Source stage.Source `json:"source"`
+	Trim   *Trim        `json:"trim,omitempty"`
+	// Condition says where the bias stands at the drive; see [stage.Classify].
+	Condition stage.Condition `json:"condition"`
 	// IdleDissipation is the power drawn from the supplies at rest, W.
 	IdleDissipation float64 `json:"idle_dissipation_w"`
 	// GainAtZero and GainAtSwing are incremental gains at rest and at the drive's
@@ -47,8 +49,16 @@ type Rung struct {
 // Clips tells that an input peak, V, lies beyond the clipping onset of either side.
 func (r *Rung) Clips(peak float64) bool { return peak > r.ClipHigh || peak > -r.ClipLow }
 
-// optimumWithin is how near the optimum a quiescent current counts as being it.
-const optimumWithin = 0.02
+// Trim is the value of the bias part that a builder turns.
+type Trim struct {
+	Key   string  `json:"key"` // in the stage file
+	Name  string  `json:"name"`
+	Value float64 `json:"value"`
+	Unit  string  `json:"unit"`
+}
+
+// IsOptimum tells that the bias stands at the optimum.
+func (r *Rung) IsOptimum() bool { return r.Condition == stage.AtOptimum }
 
 // evaluate solves a setting.
 func (l *Ladder) evaluate(setting stage.Setting) (*Evaluation, error) {
@@ -71,15 +81,21 @@ func (l *Ladder) describe(b *stage.Biased) (Rung, error) {
 		Quiescent:       point.Quiescent,
 		IdleDissipation: point.SupplyPower,
 	}
-	if optimum := l.stage.OptimumQuiescent(); optimum > 0 {
-		r.Optimum = math.Abs(point.Quiescent/optimum-1) < optimumWithin
+	r.Source = b.Source()
+	if part, ok := b.Trim(); ok {
+		r.Trim = &Trim{Key: part.Key, Name: part.Name, Value: part.Value, Unit: string(part.Unit)}
+	}
+	var err error
+	if r.Condition, err = b.Condition(l.drive); err != nil {
+		return r, err
 	}
 	r.ClipLow, r.ClipHigh = b.Clip()
 	crossover, err := b.Crossover()
 	if err != nil {
 		return r, err
 	}
-	r.CrossoverWidth, r.DeadZone = crossover.Width, crossover.DeadZone
+	r.CrossoverWidth, r.DeadZone, r.InsideLoop = crossover.Width, crossover.DeadZone, crossover.Inside
+	r.MinimumGain, r.MinimumGainAt = crossover.Minimum, crossover.MinimumAt
 	if _, r.GainAtZero, err = b.Transfer(0); err != nil {
 		return r, err
 	}

@@ -41,9 +41,13 @@ func TestPowerOfARenderedTone(t *testing.T) {
 		t.Errorf("devices take %g W of the %g W that do not reach the load; the emitter resistors take the rest", p.Dissipation, p.Supply-p.Load)
 	}
 	// The chain: 2 + 0.5 K/W each and 2 K/W shared, above 25 °C.
-	each := r.Power.Dissipation / 2
-	if want := 298.15 + 2.5*each + 2*2*each; math.Abs(r.Power.Junction-want) > 0.02*(want-298.15) {
-		t.Errorf("junction at %g K, the thermal chain gives %g K", r.Power.Junction, want)
+	settled := r.Power.Settled
+	each := settled.Heat / 2
+	if want := 298.15 + 2.5*each + 2*2*each; math.Abs(settled.Junction-want) > 0.02*(want-298.15) {
+		t.Errorf("junction at %g K, the thermal chain gives %g K", settled.Junction, want)
+	}
+	if math.Abs(settled.Heat/r.Power.Dissipation-1) > 0.02 {
+		t.Errorf("%g W of heat settled, %g W in the rendering", settled.Heat, r.Power.Dissipation)
 	}
 }
 
@@ -68,8 +72,8 @@ func TestBiasDriftsWithTheProgramme(t *testing.T) {
 		t.Fatal(err)
 	}
 	power := m.Items[0].Renderings[0].Power
-	if power.Reached <= rest.Temperatures.Upper || power.Reached >= power.Junction {
-		t.Errorf("junction at %g K after half a second, want between %g K at rest and %g K for ever", power.Reached, rest.Temperatures.Upper, power.Junction)
+	if power.Reached <= rest.Temperatures.Upper || power.Reached >= power.Settled.Junction {
+		t.Errorf("junction at %g K after half a second, want between %g K at rest and %g K for ever", power.Reached, rest.Temperatures.Upper, power.Settled.Junction)
 	}
 	o.Solver = SolverStatic
 	if _, err := Run(t.Context(), t.TempDir(), []Source{material(t, "tone")}, o); err == nil {

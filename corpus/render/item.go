@@ -9,9 +9,11 @@ import (
 	"golang.org/x/sync/errgroup"
 
 	"quietcross/corpus"
+	"quietcross/corpus/bias"
 	"quietcross/dsp/intake"
 	"quietcross/dsp/level"
 	"quietcross/dsp/wave"
+	"quietcross/stage"
 )
 
 // renderItem renders one item and writes its files.
@@ -48,7 +50,7 @@ func (r *renderer) newPass(stream intake.Stream, l level.DB) (*pass, error) {
 		oversample: r.options.Oversample,
 		lo:         r.lo,
 		hi:         r.hi,
-		inputs:     newHistogram(r.lo, r.hi),
+		inputs:     bias.NewHistogram(r.lo, r.hi),
 		workers:    r.workers,
 		advance:    r.progress.add,
 	}
@@ -96,7 +98,9 @@ func perChannel(channels int, one func() (processor, error)) ([]processor, error
 
 // finish matches the levels and writes the item's files, rungs in parallel.
 func (r *renderer) finish(ctx context.Context, item *corpus.Item, p *pass, format wave.Format) error {
-	r.match(item, p)
+	if err := r.match(item, p); err != nil {
+		return err
+	}
 	f := &finisher{
 		dir:    r.dir,
 		item:   item,
@@ -122,17 +126,27 @@ func (r *renderer) finish(ctx context.Context, item *corpus.Item, p *pass, forma
 	return group.Wait()
 }
 
-// power returns the mean powers of a rung over an item.
-func (r *renderer) power(rung *rung, b *branch, p *pass) *corpus.Power {
+// power returns the mean powers of a rung over an item, with the temperature that its
+// junctions would settle at.
+func (r *renderer) power(rung *rung, b *branch, p *pass) (*corpus.Power, error) {
+	var power *corpus.Power
 	if rung.power != nil {
-		return rung.power.power(p.inputs, r.chain)
+		power = rung.power.power(p.inputs)
+	} else if power = b.ledgerPower(); power == nil {
+		return nil, nil
 	}
-	return b.ledgerPower(rung.Biased(), r.chain)
+	profile := p.inputs.Profile()
+	if profile == nil {
+		return power, nil
+	}
+	settled, err := rung.Settle(r.ladder.Stage().Conditions(stage.Programme(profile)))
+	power.Settled = &settled
+	return power, err
 }
 
 // match sets the gains and file names of the item's renderings and the trim
 // that they share.
-func (r *renderer) match(item *corpus.Item, p *pass) {
+func (r *renderer) match(item *corpus.Item, p *pass) (err error) {
 	item.Reference.File = item.ID + "/reference.wav"
 	item.Renderings = make([]corpus.Rendering, len(p.rungs))
 	peaks := []level.DB{level.FromAmplitude(p.reference.stats.peak)}
@@ -148,7 +162,9 @@ func (r *renderer) match(item *corpus.Item, p *pass) {
 		rendering.Gain = b.fit.gain()
 		rendering.Applied = gain
 		rendering.OutOfRange = p.outOfRange
-		rendering.Power = r.power(&r.rungs[i], b, p)
+		if rendering.Power, err = r.power(&r.rungs[i], b, p); err != nil {
+			return fmt.Errorf("%s: %w", r.rungs[i].id, err)
+		}
 		rendering.Steps = b.steps()
 		rendering.File = item.ID + "/" + r.rungs[i].id + ".wav"
 		rendering.Residual.File = item.ID + "/" + r.rungs[i].id + "-residual.wav"
@@ -157,4 +173,5 @@ func (r *renderer) match(item *corpus.Item, p *pass) {
 	if r.options.Match != MatchOff {
 		item.Trim = trim(peaks)
 	}
+	return nil
 }

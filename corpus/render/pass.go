@@ -8,6 +8,7 @@ import (
 
 	"golang.org/x/sync/errgroup"
 
+	"quietcross/corpus/bias"
 	"quietcross/dsp/intake"
 	"quietcross/dsp/level"
 )
@@ -62,8 +63,8 @@ type pass struct {
 	scale      level.Scale // of the drive at the item's level
 	way        way
 	oversample int
-	lo, hi     float64    // the range over which the laws were solved, V
-	inputs     *histogram // of the stage's input, nil where powers are not asked for
+	lo, hi     float64         // the range over which the laws were solved, V
+	inputs     *bias.Histogram // of the stage's input, nil where powers are not asked for
 	reference  *branch
 	rungs      []*branch
 	workers    chan struct{} // holds one token for each that may work
@@ -210,7 +211,7 @@ func (f *feeder) fill(blk *block) (int, error) {
 		x := f.input[c][:n]
 		f.pass.scale.ToVolts(x, x)
 		if f.pass.inputs != nil && !f.inTail {
-			f.pass.inputs.add(x)
+			f.pass.inputs.Add(x)
 		}
 		blk.high[c] = blk.high[c][:n*f.pass.oversample]
 		blk.ref[c] = blk.ref[c][:n]

@@ -15,7 +15,8 @@ import (
 	"quietcross/dsp/level"
 	"quietcross/dsp/wave"
 	"quietcross/stage"
-	"quietcross/stage/heat"
+
+	"golang.org/x/sync/errgroup"
 )
 
 // Options say how sources are rendered. The zero value of a field that has a
@@ -91,7 +92,7 @@ type renderer struct {
 	options  Options
 	rungs    []rung
 	scale    level.Scale // of the drive
-	chain    heat.Chain
+	ladder   *bias.Ladder
 	way      way
 	lo, hi   float64 // range of the laws, V
 	manifest *corpus.Manifest
@@ -126,7 +127,7 @@ func prepare(ctx context.Context, dir string, o Options) (*renderer, error) {
 		dir:     dir,
 		options: o,
 		scale:   level.NewScale(ladder.Drive()),
-		chain:   st.Chain(),
+		ladder:  ladder,
 		workers: make(chan struct{}, o.Workers),
 	}
 	if r.way, err = newWay(st, o); err != nil {
@@ -139,7 +140,30 @@ func prepare(ctx context.Context, dir string, o Options) (*renderer, error) {
 		return nil, err
 	}
 	r.manifest = r.newManifest(ladder.Drive())
-	return r, nil
+	return r, r.warn(ctx)
+}
+
+// warn notes in the manifest what must be known of its rungs.
+func (r *renderer) warn(ctx context.Context) error {
+	lists := make([][]string, len(r.rungs))
+	group, ctx := errgroup.WithContext(ctx)
+	group.SetLimit(r.options.Workers)
+	for i := range r.rungs {
+		group.Go(func() (err error) {
+			if err := ctx.Err(); err != nil {
+				return err
+			}
+			lists[i], err = r.rungs[i].Warnings()
+			return err
+		})
+	}
+	err := group.Wait()
+	for i, list := range lists {
+		for _, warning := range list {
+			r.manifest.Warnings = append(r.manifest.Warnings, r.rungs[i].id+": "+warning)
+		}
+	}
+	return err
 }
 
 func (o Options) withDefaults() Options {

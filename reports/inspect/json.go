@@ -10,7 +10,7 @@ import (
 )
 
 // SchemaVersion is the version of the JSON that [Inspection.WriteJSON] writes.
-const SchemaVersion = 1
+const SchemaVersion = 2
 
 // document is the JSON of an inspection. Values are in SI base units.
 type document struct {

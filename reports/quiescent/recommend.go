@@ -4,9 +4,7 @@ import (
 	"fmt"
 	"math"
 
-	"quietcross/corpus/bias"
 	"quietcross/reports/audibility"
-	"quietcross/stage"
 )
 
 // Binding names the limit that a current meets first.
@@ -56,7 +54,7 @@ const margin = 2
 func (c *climber) recommend(findings []audibility.Finding, rungs []Rung) (Recommendation, error) {
 	r := Recommendation{Optimum: c.stage.OptimumQuiescent()}
 	var err error
-	if r.Balance, err = c.balance(rungs); err != nil {
+	if r.Balance, err = c.balance(); err != nil {
 		return r, err
 	}
 	r.Minimum, r.MinimumBy, r.MinimumKnown = minimumInaudible(findings)
@@ -152,54 +150,13 @@ func (c *climber) maximumSafe(rungs []Rung) (float64, Binding, error) {
 	return low, BindsSweep, nil
 }
 
-// balance returns the current at which the incremental gain at rest equals that
-// at full swing; 0 where they do not cross between the rungs, and for a lone
-// device.
-func (c *climber) balance(rungs []Rung) (float64, error) {
+// balance returns the current at which the incremental gain at rest equals the full
+// gain; 0 where they are nowhere equal, and for a lone device.
+func (c *climber) balance() (float64, error) {
 	if c.devices < 2 {
 		return 0, nil // nothing is handed over
 	}
-	excess := func(quiescent float64) (float64, error) {
-		b, err := c.stage.Set(bias.Current(quiescent))
-		if err != nil {
-			return 0, err
-		}
-		return gainExcess(b, c.ladder.Drive())
-	}
-	for i := 1; i < len(rungs); i++ {
-		low, high := rungs[i-1].Quiescent, rungs[i].Quiescent
-		if low == 0 || rungs[i-1].Refusal != "" || rungs[i].Refusal != "" {
-			continue
-		}
-		a, err := excess(low)
-		if err != nil {
-			return 0, err
-		}
-		b, err := excess(high)
-		if err != nil {
-			return 0, err
-		}
-		if a < 0 && b >= 0 {
-			return crossing(excess, low, high)
-		}
-	}
-	return 0, nil
-}
-
-// gainExcess returns by how much the loss at full swing, 1/gain, exceeds that at
-// rest. Full swing is endless swing: a conducting device's own resistance falls as
-// 1/current, and its rest at three quarters and three eighths of the drive is taken
-// out.
-func gainExcess(b *stage.Biased, drive float64) (float64, error) {
-	loss := make([]float64, 3)
-	for i, in := range []float64{0, drive * 3 / 8, drive * 3 / 4} {
-		_, gain, err := b.Transfer(in)
-		if err != nil {
-			return 0, err
-		}
-		loss[i] = 1 / math.Abs(gain)
-	}
-	return 2*loss[2] - loss[1] - loss[0], nil
+	return c.stage.GainEqualQuiescent()
 }
 
 // crossingTolerance is the ratio, less one, to which a crossing is closed in on.

@@ -10,7 +10,7 @@ import (
 )
 
 // SchemaVersion is the version of the JSON.
-const SchemaVersion = 1
+const SchemaVersion = 2
 
 // Report is what was worked out, and for several stages how they compare.
 type Report struct {

@@ -69,11 +69,11 @@ func newClimber(o *Options) (*climber, error) {
 	}
 	c.ladder = c.bench.Ladder()
 	c.stage = c.ladder.Stage()
-	all, err := collect(o.Sources)
+	all, err := collect(o.Sources, c.ladder.Drive()*slices.Max(o.Levels).Amplitude())
 	if err != nil {
 		return nil, err
 	}
-	c.music = stage.Programme(all.profile(c.ladder.Drive() * slices.Max(o.Levels).Amplitude()))
+	c.music = stage.Programme(all.Profile())
 	built, err := c.stage.Set(stage.AsBuilt())
 	if err != nil {
 		return nil, err

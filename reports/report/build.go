@@ -45,7 +45,7 @@ func BuildContext(ctx context.Context, dir string, o Options) (*Report, error) {
 	r.Spec, r.Title, r.Optimum = spec, spec.Title, st.OptimumQuiescent()
 	for _, rung := range m.Rungs {
 		r.Rungs = append(r.Rungs, Rung{
-			Rung: rung, Label: format.Setting(rung.Setting, rung.Value), Condition: condition(m.Circuit, rung, r.Optimum),
+			Rung: rung, Label: format.Setting(rung.Setting, rung.Value),
 		})
 	}
 	if err := r.curves(st); err != nil {

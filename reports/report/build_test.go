@@ -11,6 +11,7 @@ import (
 	"testing"
 
 	"quietcross/reports/internal/sample"
+	"quietcross/stage"
 
 	"quietcross/corpus"
 	"quietcross/dsp/level"
@@ -183,8 +184,8 @@ func TestSpectrumKeepsEveryHarmonic(t *testing.T) {
 }
 
 func TestConditions(t *testing.T) {
-	want := []report.Condition{
-		report.Unbiased, report.Under, report.Under, report.Under, report.Optimum, report.Over,
+	want := []stage.Condition{
+		stage.Unbiased, stage.Under, stage.Under, stage.Under, stage.AtOptimum, stage.Over,
 	}
 	for i, rung := range built(t).Rungs {
 		if rung.Condition != want[i] {

@@ -41,7 +41,7 @@ func newCircuit(r *Report, rungs []rungView) *circuit {
 		if err != nil {
 			continue // a circuit without a drawing
 		}
-		if c.Chosen < 0 || rung.Condition == Optimum {
+		if c.Chosen < 0 || rung.IsOptimum() {
 			c.Chosen = k
 		}
 		c.Drawings = append(c.Drawings, drawing{rungs[k], template.HTML(svg), restText(rung)}) // the schematic escapes every text

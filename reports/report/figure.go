@@ -34,7 +34,7 @@ func rungTrace(r *Report, k int) plot.Trace {
 // look gives every rung its own colour, dash and marker; the optimum is a wide
 // unbroken line.
 func look(r *Report, k int) plot.Look {
-	optimum := r.Rungs[k].Condition == Optimum
+	optimum := r.Rungs[k].IsOptimum()
 	return plot.Look{Index: k, Wide: optimum, Solid: optimum}
 }
 

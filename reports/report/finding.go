@@ -7,6 +7,7 @@ import (
 
 	"quietcross/dsp/level"
 	"quietcross/reports/view/format"
+	"quietcross/stage"
 )
 
 // find writes the finding of every rendering of an item.
@@ -47,12 +48,14 @@ func (r *Report) describe(rung Rung) string {
 	gain := "; " + r.gainText(rung)
 	var text string
 	switch rung.Condition {
-	case Unbiased:
+	case stage.Unbiased:
 		text = "Without bias the devices rest at " + format.Quantity(rung.Quiescent, "A") + " and leave a crossover region " +
 			format.Quantity(rung.CrossoverWidth, "V") + " wide"
-	case Under, Over:
+	case stage.Under, stage.Over:
 		text = upperFirst(string(rung.Condition)) + ": " + rest + r.share(rung) + gain
-	case Optimum:
+	case stage.Clipped:
+		text = "Clips below the drive: " + rest + r.share(rung)
+	case stage.AtOptimum:
 		text = "At the optimum: " + rest + gain
 	default:
 		text = upperFirst(rest) + gain

@@ -7,6 +7,7 @@ import (
 	"quietcross/corpus"
 	"quietcross/corpus/bias"
 	"quietcross/dsp/level"
+	"quietcross/stage"
 )
 
 // A sentence has to say what its numbers say, in every condition.
@@ -21,7 +22,7 @@ func TestSentences(t *testing.T) {
 	}{
 		{"under", func(*Rung, *Rendering) {}, "Under-biased: a resting current of 10.0 mA, 0.10 times the optimum; the gain at rest is 7.5 % less than at full swing; what it adds lies 40.0 dB below the programme."},
 		{"as built", func(g *Rung, _ *Rendering) { g.Setting = "as-built" }, "As built, under-biased: a resting current of 10.0 mA, 0.10 times the optimum; the gain at rest is 7.5 % less than at full swing; what it adds lies 40.0 dB below the programme."},
-		{"optimum", func(g *Rung, _ *Rendering) { g.Condition, g.GainAtZero = Optimum, 0.96 }, "At the optimum: a resting current of 10.0 mA; the gain at rest is the same as at full swing; what it adds lies 40.0 dB below the programme."},
+		{"optimum", func(g *Rung, _ *Rendering) { g.Condition, g.GainAtZero = stage.AtOptimum, 0.96 }, "At the optimum: a resting current of 10.0 mA; the gain at rest is the same as at full swing; what it adds lies 40.0 dB below the programme."},
 		{"clipping", func(g *Rung, _ *Rendering) { g.ClipHigh = 9 }, "Under-biased: a resting current of 10.0 mA, 0.10 times the optimum; the gain at rest is 0.888, and full drive clips; what it adds lies 40.0 dB below the programme."},
 		{"blocked", func(_ *Rung, x *Rendering) { x.Gain = 1e-9 }, "Under-biased: a resting current of 10.0 mA, 0.10 times the optimum; the gain at rest is 7.5 % less than at full swing; next to nothing of the programme comes through."},
 		{"loud residual", func(_ *Rung, x *Rendering) { x.Residual.Level = 3 }, "Under-biased: a resting current of 10.0 mA, 0.10 times the optimum; the gain at rest is 7.5 % less than at full swing; what it adds lies 3.0 dB above the programme."},
@@ -30,7 +31,8 @@ func TestSentences(t *testing.T) {
 		{"turned back", func(_ *Rung, x *Rendering) { x.Gain, x.Inverted = -5, true }, "Under-biased: a resting current of 10.0 mA, 0.10 times the optimum; the gain at rest is 7.5 % less than at full swing; what it adds lies 40.0 dB below the programme. The stage inverts; the file's polarity is turned back."},
 		{"clipped file", func(_ *Rung, x *Rendering) { x.Clipped = 1234 }, "Under-biased: a resting current of 10.0 mA, 0.10 times the optimum; the gain at rest is 7.5 % less than at full swing; what it adds lies 40.0 dB below the programme. 1 234 samples of the file are clipped."},
 	} {
-		g := Rung{Rung: rung, Condition: Under}
+		g := Rung{Rung: rung}
+		g.Condition = stage.Under
 		x := Rendering{Rendering: corpus.Rendering{Gain: 0.95, Residual: corpus.Residual{Level: level.DB(-40)}}}
 		c.change(&g, &x)
 		r.Rungs = []Rung{g}
@@ -39,16 +41,5 @@ func TestSentences(t *testing.T) {
 		if got := plain.Replace(item.Renderings[0].Finding); got != c.want {
 			t.Errorf("%s:\n%s\nwant\n%s", c.name, got, c.want)
 		}
-	}
-}
-
-func TestConditionWithoutAnOptimum(t *testing.T) {
-	for want, gain := range map[Condition]float64{Under: 0.9, Optimum: 0.9600001, Over: 0.99} {
-		if got := condition("complementary-follower", bias.Rung{Setting: "bias", Value: 1, GainAtZero: gain, GainAtSwing: 0.96}, 0); got != want {
-			t.Errorf("gain %g at rest: %s, want %s", gain, got, want)
-		}
-	}
-	if got := condition("single-transistor", bias.Rung{Value: 1}, 0.1); got != Unknown {
-		t.Errorf("one transistor is %s", got)
 	}
 }

@@ -11,7 +11,7 @@ import (
 )
 
 // SchemaVersion is the version of report.json that this program writes.
-const SchemaVersion = 1
+const SchemaVersion = 2
 
 // Names of the files that [Report.Write] writes into a set.
 const (
@@ -58,8 +58,6 @@ type Rung struct {
 	bias.Rung
 	// Label names the rung in figures, "118 mA".
 	Label string `json:"label"`
-	// Condition says where the bias stands.
-	Condition Condition `json:"condition"`
 	// Curve is the transfer around the crossover; nil when the stage has none.
 	Curve *Curve `json:"curve,omitempty"`
 

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"quietcross/corpus"
+	"quietcross/corpus/bias"
 	"quietcross/dsp/level"
 
 	"quietcross/reports/view/format"
@@ -137,7 +138,7 @@ func powerTable(r *Report, item *Item) *table {
 		line := append(classCells(rendering.Sine), cells("–", "–", "–", "–", "–")...)
 		if p != nil {
 			line = append(line[:2], cells(format.Quantity(p.Supply, "W"), format.Quantity(p.Load, "W"),
-				format.Quantity(p.Dissipation, "W"), format.Percent(p.Efficiency, 3), format.Celsius(p.Junction))...)
+				format.Quantity(p.Dissipation, "W"), format.Percent(p.Efficiency, 3), settled(p.Settled))...)
 		}
 		if cone {
 			line = append(line, coneCell(p))
@@ -204,4 +205,15 @@ func orderCell(h *Harmonics, i int) cell {
 	}
 	o := h.Orders[i]
 	return cell{Text: format.DB(o.Level), Faint: !o.Resolved}
+}
+
+// settled writes the junction temperature that an item would settle at for ever.
+func settled(t *bias.Thermal) string {
+	switch {
+	case t == nil:
+		return "–"
+	case t.Settles():
+		return format.Celsius(t.Junction)
+	}
+	return string(t.Verdict)
 }

@@ -8,7 +8,7 @@ import (
 )
 
 // SchemaVersion is the version of the JSON.
-const SchemaVersion = 1
+const SchemaVersion = 2
 
 // Result is a sweep of one stage.
 type Result struct {

@@ -203,7 +203,7 @@ func (r *Result) biases() sheet.Table {
 			continue
 		}
 		name := label(c)
-		if c.Rung.Optimum {
+		if c.Rung.IsOptimum() {
 			name += " (optimum)"
 		}
 		t.Rows = append(t.Rows, []string{

@@ -86,7 +86,10 @@ func rungs(n int) []bias.Rung {
 		if i == 0 {
 			r.Setting, r.Value, r.Bias, r.Quiescent, r.GainAtZero = "bias", 0, 0, 1e-14, 0.01
 		}
-		r.Optimum = i == 4
+		r.Condition = [...]stage.Condition{stage.Unbiased, stage.Under, stage.Under, stage.Under, stage.AtOptimum}[min(i, 4)]
+		if i > 4 {
+			r.Condition = stage.Over
+		}
 		list = append(list, r)
 	}
 	return list
@@ -119,7 +122,7 @@ func writeItem(dir string, index int, o Options) (*corpus.Item, error) {
 		}
 		r := corpus.Rendering{
 			Gain: gain, Applied: -level.FromAmplitude(gain),
-			Power: &corpus.Power{Supply: 4, Load: 2, Dissipation: 1.5, Efficiency: 0.5, Junction: 333.15},
+			Power: &corpus.Power{Supply: 4, Load: 2, Dissipation: 1.5, Efficiency: 0.5, Settled: &bias.Thermal{Verdict: stage.Settles, Junction: 333.15}},
 		}
 		if r.Track, err = write(dir, item, fmt.Sprintf("%02d.wav", k), out); err != nil {
 			return nil, err
