@@ -101,18 +101,24 @@ func (b *Biased) Power(peak float64) (Power, error) {
 			return Power{}, fmt.Errorf("power at %g V peak: %w", peak, err)
 		}
 	}
+	p.judge(b.net.Outputs, currents, nil)
+	return p, nil
+}
+
+// judge finds efficiency, conduction angles and class, from the devices' currents over
+// a cycle and, unless they are evenly spaced, the steps between them.
+func (p *Power) judge(outputs []int, currents [][]float64, steps []float64) {
 	if p.Supply > 0 {
 		p.Efficiency = p.Load / p.Supply
 	}
 	for i := range p.Devices {
-		p.Devices[i].Conduction = conduction(currents[i], conducts*p.Devices[i].Current)
+		p.Devices[i].Conduction = conduction(currents[i], steps, conducts*p.Devices[i].Current)
 	}
-	outputs := make([]DevicePower, len(b.net.Outputs))
-	for i, o := range b.net.Outputs {
-		outputs[i] = p.Devices[o]
+	list := make([]DevicePower, len(outputs))
+	for i, o := range outputs {
+		list[i] = p.Devices[o]
 	}
-	p.Class = classify(outputs)
-	return p, nil
+	p.Class = classify(list)
 }
 
 // Instant returns the powers at one input held still: the means are the powers
@@ -136,16 +142,23 @@ func (b *Biased) tally(p *Power, in, weight float64, currents *[][]float64) erro
 	}
 	p.Output = max(p.Output, math.Abs(out))
 	p.Load += out * out / b.stage.spec.Load.Ohms * weight
+	b.enter(p, b.solver, weight, currents)
+	return nil
+}
+
+// enter adds what sources deliver and devices take at a solver's solution, by its
+// weight, and notes the devices' currents.
+func (b *Biased) enter(p *Power, solver *network.Solver, weight float64, currents *[][]float64) {
 	for _, src := range b.net.Supplies {
-		p.Supply += b.solver.Value(src) * b.solver.Current(src) * weight
+		p.Supply += solver.Value(src) * solver.Current(src) * weight
 	}
 	for _, src := range b.net.Inputs() {
-		p.Input += b.solver.Value(src) * b.solver.Current(src) * weight
+		p.Input += solver.Value(src) * solver.Current(src) * weight
 	}
 	if feed := b.net.Amplifier; feed != nil {
-		p.Input += b.solver.Voltage(feed.Node) * b.solver.Current(feed.Meter) * weight
+		p.Input += solver.Voltage(feed.Node) * solver.Current(feed.Meter) * weight
 	}
-	devices := b.solver.Devices()
+	devices := solver.Devices()
 	if p.Devices == nil {
 		p.Devices = make([]DevicePower, len(devices))
 		*currents = make([][]float64, len(devices))
@@ -154,7 +167,6 @@ func (b *Biased) tally(p *Power, in, weight float64, currents *[][]float64) erro
 		p.Devices[i].add(d, weight)
 		(*currents)[i] = append((*currents)[i], d.Current)
 	}
-	return nil
 }
 
 func (d *DevicePower) add(o network.Operation, weight float64) {
@@ -166,20 +178,25 @@ func (d *DevicePower) add(o network.Operation, weight float64) {
 
 // conduction returns the angle, in radians, over which a periodic waveform given
 // by its samples is at or above a positive level, between samples by straight
-// lines.
-func conduction(samples []float64, level float64) float64 {
+// lines. Each sample ends a part of the period, of which steps gives the share; with
+// none the samples are evenly spaced.
+func conduction(samples, steps []float64, level float64) float64 {
 	if level <= 0 {
 		return 0
 	}
 	sum := 0.0
 	for i, to := range samples {
+		step := 1 / float64(len(samples))
+		if steps != nil {
+			step = steps[i]
+		}
 		from := samples[(i+len(samples)-1)%len(samples)]
 		switch {
 		case from >= level && to >= level:
-			sum++
+			sum += step
 		case from >= level || to >= level:
-			sum += (max(from, to) - level) / math.Abs(to-from)
+			sum += step * (max(from, to) - level) / math.Abs(to-from)
 		}
 	}
-	return 2 * math.Pi * sum / float64(len(samples))
+	return 2 * math.Pi * sum
 }

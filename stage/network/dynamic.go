@@ -16,6 +16,9 @@ const (
 	// inShort: the same for the shortest steps, by Euler's backward rule, under which
 	// nothing rings on after a jump.
 	inShort
+	// ported: each is left open: its current is an active variable, and the equation of
+	// its branch reads the voltage across it.
+	ported
 )
 
 // reactance is one energy store with its own branch: a capacitance in farads or
@@ -60,6 +63,8 @@ func (a *assembly) storeOf(b, p, q int, size float64, inductive, parasitic bool)
 		voltage, current = 0, 1
 	}
 	switch {
+	case a.mode == ported:
+		voltage, current = 1, 0
 	case a.mode == inTime || a.mode == inShort:
 		r.impedance = 2 * size / a.step
 		if a.mode == inShort {

@@ -53,8 +53,8 @@ func (a *assembly) dense() [][]float64 {
 	return full
 }
 
-// touched marks the variables that must stay: driven ones, and those in the
-// equations of nonlinear devices.
+// touched marks the variables that must stay: driven ones, those in the equations
+// of nonlinear devices, and the currents of stores that are left open.
 func (a *assembly) touched() []bool {
 	touched := make([]bool, a.variables)
 	for n := range a.circuit.driven {
@@ -65,6 +65,11 @@ func (a *assembly) touched() []bool {
 			if v != grounded {
 				touched[v] = true
 			}
+		}
+	}
+	if a.mode == ported {
+		for _, r := range a.reactances {
+			touched[r.branch] = true
 		}
 	}
 	return touched

@@ -1,0 +1,162 @@
+package network
+
+import (
+	"errors"
+	"fmt"
+	"math"
+)
+
+// The mesh of a period is laid step by step. What a step's polynomials leave out is
+// estimated from how fast their Legendre coefficients fall off, weighed by the step's
+// share in the period, since that is how it enters a line of the spectrum: a kink is
+// resolved only as finely as can be seen. Where devices block the current of an
+// inductance, voltages leap, and the last bit is bridged by Euler's backward rule.
+const (
+	meshNodes     = 5     // collocation nodes of a step
+	startLength   = 1e-3  // of the first step, in periods
+	leapLength    = 3e-9  // of a step that Euler's rule takes
+	minimumLength = 1e-13 // of any
+	mostSteps     = 20000 // beside those that the signal makes necessary
+	usualSteps    = 100   // over as many the tolerance of a period is spread
+)
+
+// march integrates one period from what the stores hold.
+func (p *Periodic) march(c *Cycle, tolerance float64) error {
+	period := c.signal.Period
+	first, err := p.consistent(c.signal)
+	if err != nil {
+		return err
+	}
+	defer func() { p.spare = append(p.spare, first) }()
+	last, at, length := first, 0.0, startLength*period
+	most := mostSteps + 4*int(period/c.signal.Longest)
+	for at < period {
+		rest := period - at
+		length = fit(min(length, c.signal.Longest), rest, period)
+		iv, wrong := p.try(c.signal, last, at, length, tolerance)
+		if wrong > 1 {
+			p.spare = append(p.spare, iv)
+			length *= max(0.1, 0.85*math.Pow(min(wrong, 1e4), -1.0/(meshNodes+2)))
+			if length < minimumLength*period || len(c.intervals) > most {
+				return fmt.Errorf("%.4g s into the period of %.4g s the iteration does not settle", at, period)
+			}
+			continue
+		}
+		c.intervals = append(c.intervals, iv)
+		last = iv
+		if at += length; length == rest {
+			at = period
+		}
+		length *= min(4, max(0.3, 0.9*math.Pow(wrong+1e-12, -1.0/(meshNodes+2))))
+	}
+	p.measure(c)
+	return nil
+}
+
+// fit returns a step that leaves of the rest of the period nothing or a step as long.
+func fit(length, rest, period float64) float64 {
+	switch {
+	case length > rest*(1-1e-9) || rest-length < 1e-9*leapLength*period:
+		return rest
+	case length > rest/2:
+		return rest / 2
+	}
+	return length
+}
+
+// try solves a step, and returns what is wrong with it in parts of the tolerance,
+// infinite where the iteration did not settle.
+func (p *Periodic) try(signal Signal, last *interval, at, length, tolerance float64) (iv *interval, wrong float64) {
+	rule := p.rule
+	if length < leapLength*signal.Period {
+		rule = p.euler
+	}
+	iv = p.interval(rule)
+	iv.start, iv.length = signal.Start+at, length
+	iv.begin = last.end()
+	p.predict(iv, last)
+	if !p.solve(iv, last, signal, tolerance) {
+		return iv, math.Inf(1)
+	}
+	if rule == p.rule {
+		if wrong = p.wrong(iv, last) * length / signal.Period * usualSteps / tolerance; !(wrong <= 1) {
+			return iv, wrong
+		}
+	} else {
+		iv.doubt = math.Abs(iv.out[0]-iv.begin) / 2
+	}
+	p.depend(iv)
+	return iv, wrong
+}
+
+// wrong estimates by how much a step's polynomials are wrong, relative to the size
+// of what they describe.
+func (p *Periodic) wrong(iv, last *interval) float64 {
+	n := len(p.ports)
+	begin := p.beginning(last)
+	var values [meshNodes + 1]float64
+	values[0] = iv.begin
+	copy(values[1:], iv.out)
+	iv.doubt = iv.rule.tail(values[:])
+	worst := iv.doubt / p.swing
+	for r := range p.ports {
+		values[0] = begin[r]
+		size := p.size[r]
+		for i := range iv.out {
+			values[i+1] = iv.own[i*n+r]
+			size = max(size, math.Abs(values[i+1]))
+		}
+		worst = max(worst, iv.rule.tail(values[:])/size)
+	}
+	return worst
+}
+
+// tail estimates the size of the Legendre coefficients that the polynomial through
+// values leaves out, as if they went on falling as they did; even and odd ones are
+// looked at together, for a symmetric waveform has only one kind.
+func (c *collocation) tail(values []float64) float64 {
+	var a [meshNodes + 1]float64
+	for k, row := range c.series {
+		a[k] = math.Abs(dot(row, values))
+	}
+	const top = meshNodes
+	late, early := a[top]+a[top-1], a[top-2]+a[top-3]
+	if late == 0 {
+		return 0
+	}
+	ratio := min(1, math.Sqrt(late/max(early, math.SmallestNonzeroFloat64)))
+	return max(a[top], a[top-1]*ratio) * ratio
+}
+
+// measure notes how far the output and the stores went over the period.
+func (p *Periodic) measure(c *Cycle) {
+	n := len(p.ports)
+	p.swing = 1e-9 * c.signal.Peak
+	for r := range p.ports {
+		p.size[r] = 1e-6 * p.ports[r].expect(c.signal)
+	}
+	for _, iv := range c.intervals {
+		for i, out := range iv.out {
+			p.swing = max(p.swing, math.Abs(out-p.restOut))
+			for r := range p.ports {
+				p.size[r] = max(p.size[r], math.Abs(iv.own[i*n+r]))
+			}
+		}
+	}
+}
+
+// consistent solves the circuit at the beginning of the period, by a step of no
+// duration to speak of.
+func (p *Periodic) consistent(signal Signal) (*interval, error) {
+	iv := p.interval(p.euler)
+	for part := 1e-9; part < 1e-4; part *= 10 {
+		iv.start, iv.length = signal.Start-part*signal.Period, part*signal.Period
+		copy(iv.x, p.restX)
+		clear(iv.limits)
+		if p.solve(iv, nil, signal, p.tolerance) {
+			copy(iv.own, p.held)
+			return iv, nil
+		}
+	}
+	return iv, errors.New("there is no state at its beginning")
+}
