@@ -88,10 +88,11 @@ func (s *Solver) keep(kept []float64) {
 	}
 }
 
-// predict extrapolates the polynomials of the last step to the nodes of a new one.
-func (p *Periodic) predict(iv, last *interval) {
+// predict extrapolates the polynomials of the last step to the nodes of a new one, or
+// takes what is at the end of the last.
+func (p *Periodic) predict(iv, last *interval, still bool) {
 	k, nk := p.solver.sys.kept, p.solver.junctions()
-	if last.rule != iv.rule || last.rule.count == 1 {
+	if still || last.rule != iv.rule || last.rule.count == 1 {
 		for i := range iv.rule.count {
 			copy(iv.x[i*k:(i+1)*k], last.x[(last.rule.count-1)*k:])
 			copy(iv.limits[i*nk:(i+1)*nk], last.limits[(last.rule.count-1)*nk:])
@@ -128,7 +129,10 @@ func lagrange(nodes []float64, at float64) (w [meshNodes]float64) {
 
 const (
 	meshIterations = 14
-	runawayStep    = 1e5
+	leapIterations = 60
+	runawayStep    = 1e5 // volts or amperes
+	hopeful        = 5   // iterations after which a step must be small
+	small          = 0.1 // volts or amperes
 )
 
 // solve iterates on the equations of a step at all its nodes together. What the stores
@@ -138,16 +142,16 @@ func (p *Periodic) solve(iv, last *interval, signal Signal, tolerance float64) b
 	for r := range p.ports {
 		p.work.feed[r] = p.ports[r].size / iv.length
 	}
-	enough := math.Sqrt(tolerance * p.swing / (8 * perVolt))
+	enough := max(closeVolts, math.Sqrt(tolerance*p.swing/(8*perVolt)))
 	for i, at := range iv.rule.nodes {
 		iv.in[i] = signal.At(iv.start + iv.length*at)
 		p.readNode(iv, i)
 	}
 	iterations := meshIterations
 	if iv.rule.count == 1 {
-		iterations = 60
+		iterations = leapIterations
 	}
-	for range iterations {
+	for round := range iterations {
 		limited := false
 		for i := range iv.rule.count {
 			bound, ok := p.node(iv, i, begin)
@@ -160,7 +164,7 @@ func (p *Periodic) solve(iv, last *interval, signal Signal, tolerance float64) b
 			return false
 		}
 		worst := p.step(iv)
-		if !(worst < runawayStep) {
+		if !(worst < runawayStep) || iv.rule.count > 1 && round > hopeful && worst > small && !limited {
 			return false
 		}
 		if !limited && worst < enough {

@@ -17,6 +17,8 @@ const (
 	leapLength    = 3e-9  // of a step that Euler's rule takes
 	minimumLength = 1e-13 // of any
 	mostSteps     = 20000 // beside those that the signal makes necessary
+	faintest      = 1e-6  // of the signal: an output under that is looked at as if it were that
+	slightest     = 1e-4  // of what a store would hold with the whole signal across it: likewise
 	usualSteps    = 100   // over as many the tolerance of a period is spread
 )
 
@@ -28,14 +30,25 @@ func (p *Periodic) march(c *Cycle, tolerance float64) error {
 		return err
 	}
 	defer func() { p.spare = append(p.spare, first) }()
-	last, at, length := first, 0.0, startLength*period
+	leap := p.leap(c.signal, first, tolerance)
+	if leap == nil {
+		return errors.New("there is no way on from its beginning")
+	}
+	c.intervals = append(c.intervals, leap)
+	last, at, length, failed, refused := leap, leap.length, startLength*period, false, false
 	most := mostSteps + 4*int(period/c.signal.Longest)
 	for at < period {
 		rest := period - at
 		length = fit(min(length, c.signal.Longest), rest, period)
-		iv, wrong := p.try(c.signal, last, at, length, tolerance)
-		if wrong > 1 {
+		rule := p.rule
+		if length < leapLength*period {
+			rule = p.euler
+		}
+		iv, wrong := p.try(c.signal, last, rule, at, length, tolerance, failed)
+		failed = math.IsInf(wrong, 1)
+		if !(wrong <= 1) {
 			p.spare = append(p.spare, iv)
+			refused = true
 			length *= max(0.1, 0.85*math.Pow(min(wrong, 1e4), -1.0/(meshNodes+2)))
 			if length < minimumLength*period || len(c.intervals) > most {
 				return fmt.Errorf("%.4g s into the period of %.4g s the iteration does not settle", at, period)
@@ -47,9 +60,27 @@ func (p *Periodic) march(c *Cycle, tolerance float64) error {
 		if at += length; length == rest {
 			at = period
 		}
-		length *= min(4, max(0.3, 0.9*math.Pow(wrong+1e-12, -1.0/(meshNodes+2))))
+		growth := 4.0
+		if refused {
+			growth, refused = 1, false // whatever it met is still ahead
+		}
+		length *= min(growth, max(0.3, 0.9*math.Pow(wrong+1e-12, -1.0/(meshNodes+2))))
 	}
+	copy(p.endX, last.x[len(last.x)-len(p.endX):])
 	p.measure(c)
+	return nil
+}
+
+// leap takes the first step, by Euler's rule, as short as may be: what the stores hold
+// at first need not agree with what the devices pass.
+func (p *Periodic) leap(signal Signal, first *interval, tolerance float64) *interval {
+	for part := leapLength / 3; part < startLength; part *= 10 {
+		iv, wrong := p.try(signal, first, p.euler, 0, part*signal.Period, tolerance, true)
+		if wrong <= 1 {
+			return iv
+		}
+		p.spare = append(p.spare, iv)
+	}
 	return nil
 }
 
@@ -65,16 +96,13 @@ func fit(length, rest, period float64) float64 {
 }
 
 // try solves a step, and returns what is wrong with it in parts of the tolerance,
-// infinite where the iteration did not settle.
-func (p *Periodic) try(signal Signal, last *interval, at, length, tolerance float64) (iv *interval, wrong float64) {
-	rule := p.rule
-	if length < leapLength*signal.Period {
-		rule = p.euler
-	}
+// infinite where the iteration did not settle; after one that did not, a step starts
+// from where the last one ended.
+func (p *Periodic) try(signal Signal, last *interval, rule *collocation, at, length, tolerance float64, failed bool) (iv *interval, wrong float64) {
 	iv = p.interval(rule)
 	iv.start, iv.length = signal.Start+at, length
 	iv.begin = last.end()
-	p.predict(iv, last)
+	p.predict(iv, last, failed)
 	if !p.solve(iv, last, signal, tolerance) {
 		return iv, math.Inf(1)
 	}
@@ -131,9 +159,9 @@ func (c *collocation) tail(values []float64) float64 {
 // measure notes how far the output and the stores went over the period.
 func (p *Periodic) measure(c *Cycle) {
 	n := len(p.ports)
-	p.swing = 1e-9 * c.signal.Peak
+	p.swing = faintest * c.signal.Peak
 	for r := range p.ports {
-		p.size[r] = 1e-6 * p.ports[r].expect(c.signal)
+		p.size[r] = slightest * p.ports[r].expect(c.signal)
 	}
 	for _, iv := range c.intervals {
 		for i, out := range iv.out {
@@ -145,17 +173,19 @@ func (p *Periodic) measure(c *Cycle) {
 	}
 }
 
-// consistent solves the circuit at the beginning of the period, by a step of no
-// duration to speak of.
+// consistent solves the circuit at the beginning of the period, by a step of as little
+// duration as can be had, from the solution at the end of the last period or at rest.
 func (p *Periodic) consistent(signal Signal) (*interval, error) {
 	iv := p.interval(p.euler)
-	for part := 1e-9; part < 1e-4; part *= 10 {
-		iv.start, iv.length = signal.Start-part*signal.Period, part*signal.Period
-		copy(iv.x, p.restX)
-		clear(iv.limits)
-		if p.solve(iv, nil, signal, p.tolerance) {
-			copy(iv.own, p.held)
-			return iv, nil
+	for part := 1e-9; part < 0.1; part *= 10 {
+		for _, from := range [][]float64{p.endX, p.restX} {
+			iv.start, iv.length = signal.Start-part*signal.Period, part*signal.Period
+			copy(iv.x, from)
+			clear(iv.limits)
+			if p.solve(iv, nil, signal, p.tolerance) {
+				copy(iv.own, p.held)
+				return iv, nil
+			}
 		}
 	}
 	return iv, errors.New("there is no state at its beginning")

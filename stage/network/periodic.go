@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
 )
@@ -35,6 +36,7 @@ type Periodic struct {
 	rest        []float64 // what the stores hold at rest
 	restX       []float64 // the active unknowns there
 	restOut     float64   // and the output
+	endX        []float64 // the active unknowns at the end of the last period
 	held        []float64 // what the stores hold at the beginning of the period
 	size        []float64 // maximum size of what each store holds
 	swing       float64   // maximum distance of the output from rest
@@ -71,6 +73,7 @@ func (s *Solver) Periodic(in Source, out Node) *Periodic {
 			p.restX[to] = s.at(v)
 		}
 	}
+	p.endX = slices.Clone(p.restX)
 	p.size = make([]float64, len(p.ports))
 	p.work.prepare(p)
 	return p
@@ -155,9 +158,9 @@ func (p *Periodic) begin(signal Signal) bool {
 		part := signal.Peak / p.last.Peak
 		for i, rest := range p.rest {
 			p.held[i] = rest + part*(p.held[i]-rest)
-			p.size[i] = max(math.Abs(rest), part*p.size[i])
+			p.size[i] = max(math.Abs(rest), part*p.size[i], slightest*p.ports[i].expect(signal))
 		}
-		p.swing *= part
+		p.swing = max(part*p.swing, faintest*signal.Peak)
 		return math.Max(part, 1/part) <= similar
 	}
 	p.held = append(p.held[:0], p.rest...)
