@@ -19,7 +19,8 @@ const (
 	mostSteps     = 20000 // beside those that the signal makes necessary
 	faintest      = 1e-6  // of the signal: an output under that is looked at as if it were that
 	slightest     = 1e-4  // of what a store would hold with the whole signal across it: likewise
-	usualSteps    = 100   // over as many the tolerance of a period is spread
+	usualSteps    = 100   // with kinks, in a period of one cycle or a few
+	cycleLengths  = 24    // longest steps that such a period has
 )
 
 // march integrates one period from what the stores hold.
@@ -71,6 +72,9 @@ func (p *Periodic) march(c *Cycle, tolerance float64) error {
 	return nil
 }
 
+// steps is about how many steps the mesh will have, over which the tolerance is spread.
+func (s *Signal) steps() float64 { return usualSteps * max(1, s.Period/(cycleLengths*s.Longest)) }
+
 // leap takes the first step, by Euler's rule, as short as may be: what the stores hold
 // at first need not agree with what the devices pass.
 func (p *Periodic) leap(signal Signal, first *interval, tolerance float64) *interval {
@@ -107,7 +111,7 @@ func (p *Periodic) try(signal Signal, last *interval, rule *collocation, at, len
 		return iv, math.Inf(1)
 	}
 	if rule == p.rule {
-		if wrong = p.wrong(iv, last) * length / signal.Period * usualSteps / tolerance; !(wrong <= 1) {
+		if wrong = p.wrong(iv, last) * length / signal.Period * signal.steps() / tolerance; !(wrong <= 1) {
 			return iv, wrong
 		}
 	} else {

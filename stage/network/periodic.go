@@ -82,7 +82,7 @@ func (s *Solver) Periodic(in Source, out Node) *Periodic {
 // Tolerances of the search for a periodic state.
 const (
 	roughly  = 1e-4 // of a period that is to come near, relative to the output's swing
-	finely   = 1e-8 // of the last one
+	finely   = 1e-7 // of the last one
 	nearly   = 0.05 // the stores change by less than this, relative, before a period is taken finely
 	linearly = 2e-5 // and by less than this when the rest of the change is taken linearly
 	periods  = 24   // at most
@@ -123,7 +123,7 @@ var errOpen = errors.New("the period does not close")
 // search is Solve from one start.
 func (p *Periodic) search(signal Signal) (*Cycle, error) {
 	tolerance := roughly
-	if p.begin(signal) || len(p.ports) == 0 {
+	if p.begin(signal) {
 		tolerance = p.tolerance
 	}
 	c := &Cycle{periodic: p, signal: signal}
