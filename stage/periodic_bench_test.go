@@ -32,18 +32,7 @@ func BenchmarkPeriodic(b *testing.B) {
 }
 
 func benchmarkLevels(b *testing.B, name string, setting Setting, hertz float64) {
-	spec, err := Lookup(name)
-	if err != nil {
-		b.Fatal(err)
-	}
-	s, err := New(spec)
-	if err != nil {
-		b.Fatal(err)
-	}
-	biased, err := s.Set(setting)
-	if err != nil {
-		b.Skip(err)
-	}
+	biased := benchmarkStage(b, name, setting)
 	const levels = 31
 	before, points, steps := userSeconds(b), 0, 0
 	for b.Loop() {
@@ -63,4 +52,65 @@ func benchmarkLevels(b *testing.B, name string, setting Setting, hertz float64) 
 	}
 	b.ReportMetric((userSeconds(b)-before)/float64(points)*1e3, "user-ms/point")
 	b.ReportMetric(float64(steps)/float64(points), "steps")
+}
+
+func benchmarkStage(b *testing.B, name string, setting Setting) *Biased {
+	b.Helper()
+	spec, err := Lookup(name)
+	if err != nil {
+		b.Fatal(err)
+	}
+	s, err := New(spec)
+	if err != nil {
+		b.Fatal(err)
+	}
+	biased, err := s.Set(setting)
+	if err != nil {
+		b.Fatal(err)
+	}
+	return biased
+}
+
+// BenchmarkPeriodicTwoTones solves for the inputs that intermodulation is measured with,
+// with 2 dB from point to point.
+func BenchmarkPeriodicTwoTones(b *testing.B) {
+	for _, pair := range []struct {
+		base       float64
+		low, high  int
+		ratio      float64 // of the low tone to the high one
+		lowest, to int     // orders looked at
+	}{
+		{250, 1, 32, 4, 0, 80},
+		{20, 3, 350, 4, 340, 360},
+		{1000, 19, 20, 1, 0, 40},
+	} {
+		for _, name := range []string{"pair-12w", "pair-12w-speaker", "pair-12w-feedback"} {
+			for _, setting := range []Setting{Quiescent(0.02), Bias(0)} {
+				title := fmt.Sprintf("%g+%gHz/%s/%v", pair.base*float64(pair.low), pair.base*float64(pair.high), name, setting)
+				b.Run(title, func(b *testing.B) {
+					biased := benchmarkStage(b, name, setting)
+					p, err := biased.Periodic()
+					if err != nil {
+						b.Fatal(err)
+					}
+					var orders []int
+					for k := pair.lowest; k <= pair.to; k++ {
+						orders = append(orders, k)
+					}
+					before, points := userSeconds(b), 0
+					for b.Loop() {
+						peak := biased.Drive() * math.Pow(10, -0.1*float64(points%8))
+						low := peak * pair.ratio / (1 + pair.ratio)
+						steady, err := p.Solve(pair.base, Tone{Order: pair.low, Peak: low}, Tone{Order: pair.high, Peak: peak - low})
+						if err != nil {
+							b.Fatal(err)
+						}
+						steady.Lines(orders...)
+						points++
+					}
+					b.ReportMetric((userSeconds(b)-before)/float64(points)*1e3, "user-ms/point")
+				})
+			}
+		}
+	}
 }
