@@ -70,7 +70,8 @@ func TestPeriodicStatic(t *testing.T) {
 			b := mustSet(t, s, setting)
 			p := mustPeriodic(t, b)
 			for _, tones := range [][]Tone{
-				{{Order: 1, Peak: b.Drive()}}, {{Order: 1, Peak: b.Drive() / 10}},
+				{{Order: 1, Peak: b.Drive()}},
+				{{Order: 1, Peak: b.Drive() / 10}},
 				{{Order: 1, Peak: 0.8 * b.Drive()}, {Order: 32, Peak: 0.2 * b.Drive(), Phase: 1}},
 			} {
 				steady, err := p.Solve(250, tones...)
