@@ -13,12 +13,21 @@ func (e *Evaluation) Tone(hertz, peak float64) (Tone, error) {
 
 // Tones returns what the stage makes of tones of one peak at several frequencies.
 func (e *Evaluation) Tones(hertz []float64, peak float64) ([]Tone, error) {
+	tones := make([]Tone, len(hertz))
+	if e.ladder.stage.HasMemory() {
+		for i, f := range hertz {
+			var err error
+			if tones[i], err = e.steadyTone(f, peak); err != nil {
+				return nil, err
+			}
+		}
+		return tones, nil
+	}
 	law, err := e.figures(peak)
 	if err != nil {
 		return nil, err
 	}
 	lines := lawLines(law, peak)
-	tones := make([]Tone, len(hertz))
 	for i, f := range hertz {
 		tones[i] = newTone(f, peak, lines)
 	}
@@ -27,6 +36,9 @@ func (e *Evaluation) Tones(hertz []float64, peak float64) ([]Tone, error) {
 
 // TwoTone returns the intermodulation of two tones whose peaks add up to peak volts.
 func (e *Evaluation) TwoTone(peak float64) (TwoTone, error) {
+	if e.ladder.stage.HasMemory() {
+		return e.steadyTwoTone(peak)
+	}
 	law, err := e.figures(peak)
 	if err != nil {
 		return TwoTone{}, err

@@ -94,6 +94,8 @@ type Evaluation struct {
 	ladder *Ladder
 	biased *stage.Biased // at rest: fork it
 
+	steady steady
+
 	mu   sync.Mutex
 	laws []fitted
 }

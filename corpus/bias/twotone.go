@@ -2,8 +2,11 @@ package bias
 
 import (
 	"math"
+	"math/cmplx"
 
 	"quietcross/dsp/shape"
+
+	"gonum.org/v1/gonum/dsp/fourier"
 )
 
 // TwoTone is intermodulation after IEC 60268-3, 14.12, of two tones whose peaks
@@ -16,8 +19,7 @@ type TwoTone struct {
 }
 
 // The frequencies of the tones, Hz: of modulation the lower one first, as IEC
-// 60268-3 gives them for wide-band amplifiers, and of difference frequency. A
-// circuit without memory answers alike at all.
+// 60268-3 gives them for wide-band amplifiers, and of difference frequency.
 const (
 	ModulationLow  = 250
 	ModulationHigh = 8000
@@ -32,59 +34,73 @@ const (
 	differenceShare     = 0.5
 )
 
+// The base of each pair of tones, Hz, and the tones as its multiples.
+const (
+	modulationBase  = ModulationLow
+	modulationFirst = 1
+	modulationOther = ModulationHigh / modulationBase
+	differenceBase  = DifferenceHigh - DifferenceLow
+	differenceFirst = DifferenceLow / differenceBase
+	differenceOther = DifferenceHigh / differenceBase
+)
+
+// The lines that intermodulation is read from, as multiples of the base.
+var (
+	modulationLines = []int{
+		modulationOther - 2*modulationFirst, modulationOther - modulationFirst, modulationOther,
+		modulationOther + modulationFirst, modulationOther + 2*modulationFirst,
+	}
+	differenceLines = []int{
+		differenceOther - differenceFirst, 2*differenceFirst - differenceOther, differenceFirst, differenceOther,
+		2*differenceOther - differenceFirst,
+	}
+)
+
+// modulation fills in what the sizes of the modulationLines tell.
+func (t *TwoTone) modulation(a []float64) {
+	t.Modulation2, t.Modulation3 = (a[1]+a[3])/a[2], (a[0]+a[4])/a[2]
+}
+
+// difference fills in what the sizes of the differenceLines tell.
+func (t *TwoTone) difference(a []float64) {
+	sum := a[2] + a[3]
+	t.Difference2, t.Difference3 = a[0]/sum, (a[1]+a[4])/sum
+}
+
 // lawTwoTone returns the intermodulation of a law.
 func lawTwoTone(law *shape.Law, peak float64) TwoTone {
-	a := products(law, modulationLowShare*peak, modulationHighShare*peak)
-	b := products(law, differenceShare*peak, differenceShare*peak)
-	sum := math.Abs(b[0][1]) + math.Abs(b[1][0])
-	return TwoTone{
-		Modulation2: math.Abs(a[1][1]) / math.Abs(a[0][1]),
-		Modulation3: math.Abs(a[2][1]) / math.Abs(a[0][1]),
-		Difference2: math.Abs(b[1][1]) / 2 / sum,
-		Difference3: (math.Abs(b[1][2]) + math.Abs(b[2][1])) / 2 / sum,
-	}
+	var t TwoTone
+	t.modulation(twoToneSizes(law, modulationLines,
+		partial{modulationFirst, modulationLowShare * peak}, partial{modulationOther, modulationHighShare * peak}))
+	t.difference(twoToneSizes(law, differenceLines,
+		partial{differenceFirst, differenceShare * peak}, partial{differenceOther, differenceShare * peak}))
+	return t
 }
 
-// angles is how many angles of each tone over half its cycle are taken.
-const angles = 256
-
-// products returns the coefficients c[m][n] of cos(mθ1)cos(nθ2), m and n to 2, of
-// a law under a·cos θ1 + b·cos θ2. Half of c[m][n], m and n above 0, lies at each
-// of m·f1 + n·f2 and |m·f1 - n·f2|.
-func products(law *shape.Law, a, b float64) (c [3][3]float64) {
-	for i := range angles {
-		u := cosines[i]
-		var row [3]float64
-		for k := range angles {
-			v := cosines[k]
-			y := law.At(a*u + b*v)
-			row[0] += y
-			row[1] += y * v
-			row[2] += y * (2*v*v - 1)
-		}
-		for n, y := range row {
-			c[0][n] += y
-			c[1][n] += y * u
-			c[2][n] += y * (2*u*u - 1)
-		}
-	}
-	for m := range c {
-		for n := range c[m] {
-			c[m][n] /= angles * angles
-			if m > 0 {
-				c[m][n] *= 2
-			}
-			if n > 0 {
-				c[m][n] *= 2
-			}
-		}
-	}
-	return c
+// partial is a cosine at a multiple of the base.
+type partial struct {
+	order int
+	peak  float64
 }
 
-var cosines = func() (list [angles]float64) {
-	for i := range list {
-		list[i] = math.Cos(math.Pi * (float64(i) + 0.5) / angles)
+// basePeriod is how many samples of a base period are taken: some 500 of a cycle of the
+// faster tone.
+const basePeriod = 1 << 14
+
+// twoToneSizes returns the sizes of lines, V, of a law's output under two partials.
+func twoToneSizes(law *shape.Law, lines []int, a, b partial) []float64 {
+	wave := make([]float64, basePeriod)
+	for i := range basePeriod/2 + 1 {
+		phase := 2 * math.Pi * float64(i) / basePeriod
+		wave[i] = law.At(a.peak*math.Cos(float64(a.order)*phase) + b.peak*math.Cos(float64(b.order)*phase))
+		if i > 0 {
+			wave[basePeriod-i] = wave[i] // the law's answer to cosines is even in time
+		}
 	}
-	return list
-}()
+	all := fourier.NewFFT(basePeriod).Coefficients(nil, wave)
+	sizes := make([]float64, len(lines))
+	for i, line := range lines {
+		sizes[i] = 2 * cmplx.Abs(all[line]) / basePeriod
+	}
+	return sizes
+}

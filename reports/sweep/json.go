@@ -19,16 +19,22 @@ type Result struct {
 	// Optimum is the quiescent current that the circuit's theory holds best, A; 0
 	// if it has none.
 	Optimum float64 `json:"optimum_a"`
-	// Memory tells that the circuit has capacitors or windings, and that the law
-	// swept is that of midband.
+	// Memory tells that the circuit has capacitors, windings or a loop: its tones are then
+	// those of its periodic state.
 	Memory bool  `json:"memory"`
 	Grid   *Grid `json:"grid"`
 }
 
-// Limits say what the numbers leave out.
-var Limits = []string{
-	"The law is that of the stage at rest temperature and at midband: no heating with level, no capacitors or windings, no feedback around it. A tone's frequency only decides which harmonics lie below 20 kHz.",
-	"THD+N has no noise in it: nothing but the harmonics that a measurement limited to 20 kHz sees.",
+// limits say what the numbers leave out.
+func (r *Result) limits() []string {
+	method := "The circuit has no memory: its figures are those of its law, solved at rest temperature. A tone's frequency only decides which harmonics lie below 20 kHz."
+	if r.Memory {
+		method = "The circuit has memory: each figure is of its periodic state, with capacitors, windings, loudspeaker and loop in it, at rest temperature. The two tones are 250 Hz and 8 kHz, and 19 and 20 kHz. Incremental gains and Gm are of the midband law."
+	}
+	return []string{
+		method + " No heating with level.",
+		"THD+N has no noise in it: nothing but the harmonics that a measurement limited to 20 kHz sees.",
+	}
 }
 
 // WriteJSON writes the sweep for programs: ratios of amplitudes as numbers, levels

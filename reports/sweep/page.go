@@ -24,15 +24,12 @@ func (r *Result) WritePage(w io.Writer) error {
 			s.Warnings = append(s.Warnings, fmt.Sprintf("No curve at %s: %s.", c.Label, c.Refusal))
 		}
 	}
-	if r.Memory {
-		s.Warnings = append(s.Warnings, "This circuit has capacitors or windings; the curves are those of midband.")
-	}
 	s.Sections = []sheet.Section{
 		{Heading: "Harmonics", Figures: r.harmonicFigures(), Tables: []sheet.Table{r.biases()}},
 		{Heading: "As a measurement to 20 kHz sees it", Figures: r.bandFigures()},
 		{Heading: "Two tones", Figures: r.twoToneFigures()},
 		{Heading: "The law itself", Figures: r.lawFigures()},
-		{Heading: "Limits", Text: Limits},
+		{Heading: "Limits", Text: r.limits()},
 	}
 	return s.Write(w)
 }

@@ -30,7 +30,7 @@ func (r *Result) WriteTable(w io.Writer) error {
 	r.matrix(&b, "modulation distortion 4:1, third order", func(p *Point) string { return percent(p.Modulation3) })
 	r.matrix(&b, "difference-frequency distortion, third order", func(p *Point) string { return percent(p.Difference3) })
 	r.matrix(&b, "minimum incremental gain over the swing, V/V", func(p *Point) string { return format.Fixed(p.MinimumGain, 4) })
-	for _, line := range Limits {
+	for _, line := range r.limits() {
 		fmt.Fprintf(&b, "\n%s\n", line)
 	}
 	_, err := io.WriteString(w, b.String())
