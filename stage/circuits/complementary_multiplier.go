@@ -1,6 +1,9 @@
 package circuits
 
-import "quietcross/stage/network"
+import (
+	"quietcross/stage/drawing"
+	"quietcross/stage/network"
+)
 
 // complementaryMultiplier is the complementary pair with a transistor between its
 // bases that holds a multiple of its own base-emitter voltage, VBE (1 + top/bottom),
@@ -21,6 +24,7 @@ var complementaryMultiplier = &Kind{
 		}
 	},
 	build:       buildComplementaryMultiplier,
+	draw:        drawMultiplier,
 	span:        railsSpan,
 	trim:        multiplierTrim,
 	driver:      driverDirect,
@@ -83,4 +87,78 @@ func (n *Network) addMultiplier(p *Parts, t Temperatures) {
 		network.Resistor{A: base, B: n.BiasMinus, Ohms: p.Multiplier.Bottom},
 		n.transistor("multiplier", &p.Multiplier.Device, network.NPN, t, atBias, n.BiasPlus, base, n.BiasMinus),
 	)
+}
+
+func drawMultiplier(s *sheet) {
+	const outputs, reach, rail = 36, 9, 16
+	from := s.multiplierInput(outputs, reach, rail)
+	s.followers(from, outputs, reach, rail)
+	s.multiplierOutput(outputs)
+}
+
+// multiplierInput draws what stands before the output devices of a pair biased by
+// a multiplier, and its rails. It returns the column from which the bases are fed.
+func (s *sheet) multiplierInput(outputs, reach, rail int) int {
+	const tap, coupled = 7, 17
+	input := drawing.Point{}
+	if s.hasDriver() {
+		input = pt(-6, 0)
+	}
+	if s.forced {
+		return s.forcedInput(input, outputs, reach, rail)
+	}
+	s.entrance(input, pt(tap, 0), "tap")
+	for _, half := range sides {
+		y := half.side * reach
+		s.Wire(pt(tap, 0), pt(tap, y))
+		s.Level(drawing.Part{Kind: drawing.Capacitor, Key: "coupling.input"}, pt(tap, y), pt(coupled, y))
+	}
+	s.multiplier(coupled+1, reach, rail)
+	s.rails(coupled+6, outputs, rail)
+	return coupled
+}
+
+// forcedInput draws the same with an ideal source about the tap, to which a driver
+// reaches through both capacitors in parallel.
+func (s *sheet) forcedInput(input drawing.Point, outputs, reach, rail int) int {
+	const bias = 23
+	tap := pt(bias, 0)
+	if s.hasDriver() {
+		coupled := pt(11, 0)
+		s.entrance(input, coupled, "")
+		s.Level(drawing.Part{Kind: drawing.Capacitor, Value: 2 * s.parts.Coupling.Input, Unit: "F"}, coupled, tap)
+		s.Shown("tap", tap, 0.7, 0, drawing.Start)
+	} else {
+		s.entrance(input, tap, "tap")
+	}
+	s.portBias(tap, reach)
+	s.feeds(bias, reach, rail)
+	s.rails(s.railsFrom(bias, outputs), outputs, rail)
+	return bias
+}
+
+// multiplier draws the VBE multiplier: its divider in one column and its transistor
+// five units to the right, in the column of the feeds.
+func (s *sheet) multiplier(divider, reach, rail int) {
+	middle, column := pt(divider, 0), divider+5
+	top, bottom := pt(divider, -reach), pt(divider, reach)
+	upper := drawing.LabelAt(pt(divider, -reach/2), -0.9, 0, drawing.End)
+	lower := drawing.LabelAt(pt(divider, reach/2), -0.9, 0, drawing.End)
+	s.Upright(drawing.Part{Kind: drawing.Resistor, Key: "multiplier.top", Label: upper}, top, middle)
+	s.Upright(drawing.Part{Kind: drawing.Resistor, Key: "multiplier.bottom", Label: lower}, middle, bottom)
+	s.Node("multiplier base", middle)
+	q := s.transistor(drawing.NPN, "multiplier", pt(column-1, 0))
+	s.Wire(middle, q.Pin("base"))
+	s.Wire(q.Pin("collector"), pt(column, -reach))
+	s.Wire(q.Pin("emitter"), pt(column, reach))
+	s.feeds(column, reach, rail)
+	s.Shown("upper base", pt(column, -reach), 1.3, -0.8, drawing.Start)
+	s.Shown("lower base", pt(column, reach), 1.3, 0.8, drawing.Start)
+}
+
+// multiplierOutput draws the line of the output and the load.
+func (s *sheet) multiplierOutput(outputs int) {
+	load := pt(outputs+12, 0)
+	s.Wire(pt(outputs, 0), load)
+	s.load(load)
 }

@@ -1,6 +1,9 @@
 package circuits
 
-import "quietcross/stage/network"
+import (
+	"quietcross/stage/drawing"
+	"quietcross/stage/network"
+)
 
 // darlingtonFollower is the complementary pair with each device doubled: a driver
 // of the same polarity follows the input and drives the output device's base.
@@ -20,6 +23,7 @@ var darlingtonFollower = &Kind{
 		}
 	},
 	build:       buildDarlingtonFollower,
+	draw:        drawDarlington,
 	span:        railsSpan,
 	trim:        diodeTrim,
 	driver:      driverCapacitor,
@@ -48,4 +52,40 @@ func buildDarlingtonFollower(p *Parts, forced bool, t Temperatures) *Network {
 	}
 	n.addDiodeBias(p, t, tap)
 	return n
+}
+
+func drawDarlington(s *sheet) {
+	const drivers, outputs = 11, 27
+	reach := s.reach(15)
+	rail := reach + 7
+	s.pair(reach, rail, drivers, outputs)
+	for _, half := range sides {
+		s.doubleFollower(half.side, half.bipolar, half.name, pt(0, half.side*reach), [2]int{drivers, outputs}, rail)
+	}
+}
+
+// doubleFollower draws one half: the driver's emitter feeds the output device's
+// base four units nearer to the middle.
+func (s *sheet) doubleFollower(side int, kind drawing.Kind, name string, base drawing.Point, columns [2]int, rail int) {
+	driver := s.transistor(kind, name+" driver", pt(columns[0]-1, base.Y))
+	joint := pt(columns[0], base.Y-4*side)
+	q := s.transistor(kind, name, pt(columns[1]-1, joint.Y))
+	s.Wire(base, driver.Pin("base"))
+	s.Wire(driver.Pin("emitter"), joint, q.Pin("base"))
+	for _, t := range []drawing.Part{driver, q} {
+		s.Wire(t.Pin("collector"), pt(t.Pin("collector").X, side*rail))
+	}
+	s.Shown(name+" output base", joint, 1, 0.8*float64(-side), drawing.Start)
+
+	emitter := pt(columns[1], joint.Y-5*side)
+	s.Wire(q.Pin("emitter"), emitter)
+	corner := pt(joint.X, emitter.Y)
+	resistor := drawing.Part{Kind: drawing.Resistor, Key: "drivers.resistance"}
+	if side < 0 {
+		s.Upright(resistor, joint, corner)
+	} else {
+		s.Upright(resistor, corner, joint)
+	}
+	s.Wire(corner, emitter)
+	s.leg(name+" emitter", emitter, pt(columns[1], 0))
 }

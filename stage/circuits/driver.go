@@ -1,6 +1,14 @@
 package circuits
 
-import "quietcross/stage/network"
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+
+	"quietcross/stage/network"
+	"quietcross/stage/quantity"
+)
 
 // driverCoupling is the way from a driver into the stage behind it.
 type driverCoupling uint8
@@ -93,4 +101,140 @@ func (n *Network) choke(p *Parts, base network.Node) {
 // driver's coupling capacitor, H.
 func (p *Parts) ChokeHenries() float64 {
 	return p.Coupling.Input * p.Driver.Collector * p.Driver.Collector
+}
+
+// driverGroups are the optional tables of a driver.
+func driverGroups(coupling driverCoupling, p *Parts) []Group {
+	d := &p.Driver
+	fields := []Field{
+		real64("divider_upper", &d.DividerUpper, quantity.Ohm, 10, 1e7, "upper supply to base"),
+		real64("divider_lower", &d.DividerLower, quantity.Ohm, 10, 1e7, "base to lower supply"),
+		real64("emitter", &d.Emitter, quantity.Ohm, 1, 1e5, "to the lower supply, the part that may be bypassed"),
+		real64("degeneration", &d.Degeneration, quantity.Ohm, 0.1, 1e4, "between the emitter and that resistor, never bypassed").orZero("none"),
+		real64("bypass", &d.Bypass, quantity.Farad, 1e-9, 1, "capacitor across the emitter resistor").orZero("none"),
+		real64("input_capacitor", &d.Input, quantity.Farad, 1e-9, 1, "source to base"),
+	}
+	switch coupling {
+	case driverTransformer:
+		fields = append(fields, real64("damping", &d.Damping, quantity.Ohm, 10, 1e5,
+			"across the input transformer's primary, which stands in the collector; it takes the current over where the bases draw none"))
+	case driverCapacitor:
+		fields = append(fields, driverCollector(d), real64("output_capacitor", &d.Output, quantity.Farad, 1e-9, 1, "collector to tap"))
+	case driverDirect:
+		fields = append(fields, driverCollector(d))
+	}
+	law := transistorLaw("driver_device", "law of the transistor of the class A driver, NPN", &d.Device)
+	law.Fitted = &d.Fitted
+	return []Group{{
+		Name: "driver", Fitted: &d.Fitted, Fields: fields,
+		Doc: "the class A stage between source and output stage, one transistor in common emitter; optional",
+	}, law}
+}
+
+func driverCollector(d *Driver) Field {
+	return real64("collector", &d.Collector, quantity.Ohm, 1, 1e6, "upper supply to collector")
+}
+
+// checkDriver refuses a driver that is there twice, is driven by nothing or stands
+// still.
+func (k *Kind) checkDriver(p *Parts) error {
+	loop := slices.ContainsFunc(k.groups(p), func(g Group) bool { return g.Name == "feedback" })
+	if loop && p.Feedback.Gain > 0 {
+		return errors.New("driver and feedback.open_loop_gain are both there: the amplifier of the feedback loop is itself the driver; leave one of them out")
+	}
+	span := quantity.Range{Unit: quantity.Volt, Min: 0, Max: 1e4}
+	if err := span.Check(threeDigits(driverSpan(p))); err != nil {
+		return fmt.Errorf("source.resistance, driver.divider_upper and driver.divider_lower ask for an input to drive the driver fully: %w", err)
+	}
+	total := p.Supply.total()
+	volts, _ := p.Driver.baseVolts(total)
+	base := quantity.Range{Unit: quantity.Volt, Min: 0.5, Max: total}
+	if err := base.Check(threeDigits(volts)); err != nil {
+		return fmt.Errorf("driver.divider_upper and driver.divider_lower put the base above the lower supply, so that the driver hardly conducts: %w", err)
+	}
+	if err := k.checkTurnOff(p); err != nil {
+		return err
+	}
+	if saturated, load := k.saturates(p); saturated {
+		return fmt.Errorf("driver is saturated at rest: driver.divider_upper, driver.divider_lower and driver.emitter ask for about %s, "+
+			"which the supply of %s does not drive through %s in the collector and %s in the emitter; lower that current or those resistances",
+			quantity.Format(threeDigits(p.Driver.rest(total)), quantity.Ampere), quantity.Format(total, quantity.Volt),
+			quantity.Format(threeDigits(load), quantity.Ohm), quantity.Format(p.Driver.Emitter+p.Driver.Degeneration, quantity.Ohm))
+	}
+	return nil
+}
+
+// threeDigits rounds an estimate to what it says.
+func threeDigits(v float64) float64 {
+	if v == 0 || math.IsInf(v, 0) || math.IsNaN(v) {
+		return v
+	}
+	scale := math.Pow(10, 2-math.Floor(math.Log10(math.Abs(v))))
+	return math.Round(v*scale) / scale
+}
+
+// checkTurnOff bounds the voltage that the input transformer makes on either side when
+// the driver turns off the current that the primary holds.
+func (k *Kind) checkTurnOff(p *Parts) error {
+	if k.driver != driverTransformer {
+		return nil
+	}
+	legal := quantity.Range{Unit: quantity.Volt, Min: 0, Max: 1e3}
+	volts := p.Driver.rest(p.Supply.total()) * p.Driver.Damping
+	if err := legal.Check(threeDigits(volts * max(1, 1/p.Input.Ratio))); err != nil {
+		return fmt.Errorf("driver.damping and the driver's direct current make a voltage on the input transformer when it turns off that no transistor stands: %w", err)
+	}
+	return nil
+}
+
+// junctionVolts is a base-emitter voltage for estimates (common practice).
+const junctionVolts = 0.7
+
+// total is the voltage between the supplies, V.
+func (s *Supply) total() float64 { return s.Positive + s.Negative }
+
+// baseVolts is the open voltage of the base divider above the lower supply, V, and
+// its resistance.
+func (d *Driver) baseVolts(total float64) (volts, ohms float64) {
+	sum := d.DividerUpper + d.DividerLower
+	return total * d.DividerLower / sum, d.DividerUpper * d.DividerLower / sum
+}
+
+// rest estimates the driver's emitter current at rest, A: what the divider's voltage
+// less a junction's drives through the emitter resistors and, by the base current,
+// the divider (textbook).
+func (d *Driver) rest(total float64) float64 {
+	volts, ohms := d.baseVolts(total)
+	if d.Device.ForwardGain > 0 {
+		ohms /= d.Device.ForwardGain + 1
+	} else {
+		ohms = 0
+	}
+	return max(0, volts-junctionVolts) / (d.Emitter + d.Degeneration + ohms)
+}
+
+// driverSpan is an input that surely takes the driver from cut-off to saturation: no
+// base moves by more than the whole supply, and the source's resistance loses to the
+// divider and to the base current.
+func driverSpan(p *Parts) float64 {
+	total := p.Supply.total()
+	_, divider := p.Driver.baseVolts(total)
+	loss := 1 + p.Source.Ohms/divider
+	if gain := p.Driver.Device.ForwardGain; gain > 0 {
+		loss += p.Source.Ohms / (gain * (p.Driver.Emitter + p.Driver.Degeneration))
+	}
+	return (total + 2*junctionVolts) * loss
+}
+
+// saturates reports whether the estimated rest leaves the driver no voltage, and the
+// direct resistance of its collector's load, ohms.
+func (k *Kind) saturates(p *Parts) (bool, float64) {
+	d := &p.Driver
+	load := d.Collector
+	if k.driver == driverTransformer {
+		parallel := 1/d.Damping + 1/max(p.Input.PrimaryOhms, math.SmallestNonzeroFloat64)
+		load = 1 / parallel
+	}
+	total := p.Supply.total()
+	return d.rest(total)*(load+d.Emitter+d.Degeneration) > total, load
 }

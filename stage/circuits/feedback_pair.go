@@ -1,6 +1,9 @@
 package circuits
 
-import "quietcross/stage/network"
+import (
+	"quietcross/stage/drawing"
+	"quietcross/stage/network"
+)
 
 // complementaryFeedbackPair has a driver of each polarity whose collector drives
 // an output device of the other polarity, and whose emitter takes the output
@@ -22,6 +25,7 @@ var complementaryFeedbackPair = &Kind{
 		}
 	},
 	build:       buildComplementaryFeedbackPair,
+	draw:        drawFeedbackPair,
 	span:        railsSpan,
 	trim:        diodeTrim,
 	driver:      driverCapacitor,
@@ -49,4 +53,37 @@ func buildComplementaryFeedbackPair(p *Parts, forced bool, t Temperatures) *Netw
 	}
 	n.addDiodeBias(p, t, tap)
 	return n
+}
+
+func drawFeedbackPair(s *sheet) {
+	const drivers, outputs = 10, 27
+	reach := s.reach(10)
+	rail := reach + 11
+	s.pair(reach, rail, drivers, outputs)
+	s.feedbackPair(-1, drawing.NPN, drawing.PNP, "upper", pt(0, -reach), [2]int{drivers, outputs}, rail)
+	s.feedbackPair(1, drawing.PNP, drawing.NPN, "lower", pt(0, reach), [2]int{drivers, outputs}, rail)
+}
+
+// feedbackPair draws one half: the driver's collector feeds the base of an output
+// device of the other polarity, whose collector meets the driver's emitter.
+func (s *sheet) feedbackPair(side int, first, second drawing.Kind, name string, base drawing.Point, columns [2]int, rail int) {
+	driver := s.transistor(first, name+" driver", pt(columns[0]-1, base.Y))
+	joint := pt(columns[0], base.Y+4*side)
+	q := s.transistor(second, name, pt(columns[1]-1, joint.Y))
+	s.Wire(base, driver.Pin("base"))
+	s.Wire(driver.Pin("collector"), joint, q.Pin("base"))
+	s.Shown(name+" output base", joint, 1.2, 0.8*float64(-side), drawing.Start)
+	top := pt(joint.X, side*rail)
+	resistor := drawing.Part{Kind: drawing.Resistor, Key: "drivers.resistance"}
+	if side < 0 {
+		s.Upright(resistor, top, joint)
+	} else {
+		s.Upright(resistor, joint, top)
+	}
+	s.Wire(q.Pin("emitter"), pt(columns[1], side*rail))
+
+	emitter := pt(columns[1], base.Y-4*side)
+	s.Wire(q.Pin("collector"), emitter)
+	s.Wire(driver.Pin("emitter"), pt(columns[0], emitter.Y), emitter)
+	s.leg(name+" emitter", emitter, pt(columns[1], 0))
 }

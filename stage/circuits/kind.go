@@ -37,6 +37,8 @@ type Kind struct {
 	check func(p *Parts) error
 	// build makes the network, without the driver before it.
 	build func(p *Parts, forced bool, t Temperatures) *Network
+	// draw makes the drawing.
+	draw func(s *sheet)
 	// span is the peak input, in volts, beyond which the stage without a driver is
 	// surely clipped.
 	span func(p *Parts) float64

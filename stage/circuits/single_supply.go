@@ -1,6 +1,9 @@
 package circuits
 
-import "quietcross/stage/network"
+import (
+	"quietcross/stage/drawing"
+	"quietcross/stage/network"
+)
 
 // singleSupplyFollower is the complementary pair on one supply: the bias parts
 // hold the output near half of it, and a capacitor keeps that from the load.
@@ -20,6 +23,7 @@ var singleSupplyFollower = &Kind{
 		}
 	},
 	build:       buildSingleSupplyFollower,
+	draw:        drawSingleSupply,
 	span:        func(p *Parts) float64 { return p.Supply.Positive/2 + 5 },
 	trim:        diodeTrim,
 	driver:      driverDirect,
@@ -66,4 +70,30 @@ func buildSingleSupplyFollower(p *Parts, forced bool, t Temperatures) *Network {
 	}
 	n.addDiodeBias(p, t, tap)
 	return n
+}
+
+func drawSingleSupply(s *sheet) {
+	const source, bias, outputs, load = 8, 17, 27, 45
+	reach := s.reach(9)
+	rail := reach + 7
+	tap := pt(bias, 0)
+	s.entrance(drawing.Point{}, pt(source, 0), "source")
+	if s.forced && !s.hasDriver() {
+		half := s.parts.Supply.Positive / 2
+		s.Level(drawing.Part{Kind: drawing.Source, Device: "half supply", Flip: true, Value: half, Unit: "V"}, pt(source, 0), tap)
+	} else {
+		s.Level(drawing.Part{Kind: drawing.Capacitor, Key: "coupling.input"}, pt(source, 0), tap)
+	}
+	s.Shown("tap", tap, 0.7, 0, drawing.Start)
+	s.portBias(tap, reach)
+	s.feeds(bias, reach, rail)
+	s.followers(bias, outputs, reach, rail)
+	s.Wire(pt(s.railsFrom(bias, outputs), -rail), pt(outputs, -rail))
+	s.rail("supply", pt(outputs, -rail), 1.2, -0.5, drawing.Start)
+	s.Wire(pt(s.railsFrom(bias, outputs), rail), pt(outputs, rail))
+	s.ground(pt(outputs, rail))
+	s.Shown("emitters", pt(outputs, 0), 0.8, 1, drawing.Start)
+	s.Level(drawing.Part{Kind: drawing.Capacitor, Key: "coupling.output"}, pt(outputs+8, 0), pt(load, 0))
+	s.Wire(pt(outputs, 0), pt(outputs+8, 0))
+	s.load(pt(load, 0))
 }

@@ -3,6 +3,7 @@ package circuits
 import (
 	"cmp"
 
+	"quietcross/stage/drawing"
 	"quietcross/stage/network"
 	"quietcross/stage/quantity"
 )
@@ -31,6 +32,7 @@ var singleTransistorCapacitor = &Kind{
 		return cmp.Or(checkSpan(capacitorSpan(p)), checkReflected(p))
 	},
 	build:       buildSingleTransistorCapacitor,
+	draw:        drawSingleCapacitor,
 	span:        capacitorSpan,
 	trim:        tapTrim,
 	driver:      driverDirect,
@@ -69,4 +71,25 @@ func buildSingleTransistorCapacitor(p *Parts, forced bool, t Temperatures) *Netw
 	}
 	c.Add(network.Resistor{A: high, B: base, Ohms: p.Tap.Upper})
 	return n
+}
+
+func drawSingleCapacitor(s *sheet) {
+	base := pt(16, 0)
+	q := s.common(pt(26, 0))
+	source := pt(7, 0)
+	s.entrance(drawing.Point{}, source, "source")
+	switch {
+	case s.forced && s.hasDriver():
+		s.Level(drawing.Part{Kind: drawing.Capacitor, Key: "coupling.input"}, source, base)
+		s.choke(base)
+	case s.forced:
+		s.Level(drawing.Part{Kind: drawing.Source, Device: "bias", Share: 1, Flip: true}, source, base)
+	default:
+		s.Level(drawing.Part{Kind: drawing.Capacitor, Key: "coupling.input"}, source, base)
+		top := pt(base.X, -9)
+		s.Upright(drawing.Part{Kind: drawing.Resistor, Key: "bias.upper", Label: drawing.LeftOf(drawing.Resistor, top, base)}, top, base)
+		s.localRail(top)
+	}
+	s.Wire(base, q.Pin("base"))
+	s.Shown("base", base, 0.7, 1.3, drawing.Start)
 }

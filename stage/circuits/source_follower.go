@@ -1,6 +1,8 @@
 package circuits
 
-import "quietcross/stage/network"
+import (
+	"quietcross/stage/network"
+)
 
 // complementarySourceFollower is the pair in enhancement field-effect devices,
 // biased by a VBE multiplier and driven through capacitors. The law has its
@@ -20,6 +22,7 @@ var complementarySourceFollower = &Kind{
 		}
 	},
 	build:       buildComplementarySourceFollower,
+	draw:        drawSourceFollower,
 	span:        func(p *Parts) float64 { return railsSpan(p) + p.UpperFET.Threshold + p.LowerFET.Threshold },
 	trim:        multiplierTrim,
 	driver:      driverDirect,
@@ -53,4 +56,17 @@ func (n *Network) channel(name string, f *FieldEffect, polarity network.Polarity
 	}
 	n.sense(t, func(t Temperatures) { q.Law = law.At(where(t) + rise) })
 	return q
+}
+
+func drawSourceFollower(s *sheet) {
+	const outputs, reach, rail = 36, 10, 18
+	from := s.multiplierInput(outputs, reach, rail)
+	for _, half := range sides {
+		gate := pt(from, half.side*reach)
+		q := s.transistor(half.channel, half.name, pt(outputs-1, half.side*(reach+1)))
+		s.Wire(gate, q.Pin("gate"))
+		s.Wire(q.Pin("drain"), pt(outputs, half.side*rail))
+		s.leg(half.name+" source", q.Pin("source"), pt(outputs, 0))
+	}
+	s.multiplierOutput(outputs)
 }

@@ -1,6 +1,9 @@
 package circuits
 
-import "quietcross/stage/network"
+import (
+	"quietcross/stage/drawing"
+	"quietcross/stage/network"
+)
 
 // transformerPushPull is two common-emitter devices of one polarity between
 // centre-tapped transformers, each taking one half of the wave. With the tap of
@@ -24,6 +27,7 @@ var transformerPushPull = &Kind{
 	},
 	check:       checkTap,
 	build:       buildTransformerPushPull,
+	draw:        drawPushPull,
 	span:        inputTransformerSpan,
 	trim:        tapTrim,
 	driver:      driverTransformer,
@@ -58,4 +62,42 @@ func buildTransformerPushPull(p *Parts, forced bool, t Temperatures) *Network {
 	)
 	addTapBias(p, forced, t, n, high, tap)
 	return n
+}
+
+func drawPushPull(s *sheet) {
+	const first = 20
+	depth := s.tapDepth(6)
+	reach := depth + 2
+	column := first + 10
+	if n := len(s.tapParts()); n > 1 {
+		column += tapColumns[n-1]
+	}
+	in := s.inputTransformer(true)
+	tap := in.Pin("st")
+	s.Wire(tap, pt(first, 0))
+	s.Shown("tap", tap, 0.6, -0.8, drawing.Start)
+	s.tapBias(pt(first, 0), depth, 6)
+	out := s.loadTransformer(pt(column+18, 0), true)
+	s.pushPullHalf("upper", -1, column, reach, in.Pin("s1"), out.Pin("p1"))
+	s.pushPullHalf("lower", 1, column, reach, in.Pin("s2"), out.Pin("p2"))
+	earth := pt(column+3, 0)
+	s.Wire(pt(column, 0), earth)
+	s.ground(earth)
+
+	supply := pt(column+12, -1)
+	s.Wire(out.Pin("pt"), pt(supply.X, 0), supply)
+	s.rail("supply", supply, 0, -2.5, drawing.Middle)
+}
+
+// pushPullHalf draws one device between its ends of the two transformers.
+func (s *sheet) pushPullHalf(name string, side, column, reach int, secondary, primary drawing.Point) {
+	q := s.Put(drawing.Part{
+		Kind: drawing.NPN, Device: name, At: pt(column-1, side*reach), Flip: side > 0,
+		Label: drawing.Label{At: drawing.Place{X: float64(column) + 1.6, Y: float64(side * reach)}, Align: drawing.Start},
+	})
+	s.Wire(secondary, pt(secondary.X, side*reach), q.Pin("base"))
+	s.Shown(name+" base", q.Pin("base"), -0.5, 0.8*float64(side), drawing.End)
+	s.Wire(q.Pin("collector"), pt(primary.X, q.Pin("collector").Y), primary)
+	s.Shown(name+" collector", q.Pin("collector"), -0.6, 0.5*float64(side), drawing.End)
+	s.leg(name+" emitter", q.Pin("emitter"), pt(column, 0))
 }

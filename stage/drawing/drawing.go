@@ -1,10 +1,17 @@
+// Package drawing is what circuit drawings are made of, as plain data on a grid:
+// placed symbols, wires, junction dots, and the places where solved values are
+// written. A Sheet is a drawing being made; each circuit makes its own. Nothing here
+// makes a picture; a report does.
+//
+// Symbols follow the shapes of IEC 60617 (from memory; the standard's text was
+// not at hand): rectangular resistors, transistors with their emitter arrow,
+// earth, transformers as rows of half circles along a core. The signal runs from
+// left to right, the positive supply is on top, and currents at rest flow
+// downward where the circuit allows.
+//
+// One grid unit is the smallest distance between two parallel wires. X grows to
+// the right and Y downward.
 package drawing
-
-import (
-	"fmt"
-
-	"quietcross/stage/circuits"
-)
 
 // Drawing is the drawing of one circuit with its parts as they are.
 type Drawing struct {
@@ -28,35 +35,35 @@ type Node struct {
 	Label Label
 }
 
-// makers holds the drawing of each circuit kind.
-var makers = map[string]func(*sheet){
-	"complementary-follower":        drawFollower,
-	"complementary-multiplier":      drawMultiplier,
-	"single-supply-follower":        drawSingleSupply,
-	"darlington-follower":           drawDarlington,
-	"complementary-feedback-pair":   drawFeedbackPair,
-	"complementary-source-follower": drawSourceFollower,
-	"single-transistor":             drawSingleTransistor,
-	"single-transistor-capacitor":   drawSingleCapacitor,
-	"transformer-push-pull":         drawPushPull,
+// Point is a place on the grid, where terminals, wire corners and dots stand.
+type Point struct{ X, Y int }
+
+// Plus returns the point moved by another.
+func (p Point) Plus(q Point) Point { return Point{p.X + q.X, p.Y + q.Y} }
+
+// Place is a place between grid points, in grid units.
+type Place struct{ X, Y float64 }
+
+// Box is a rectangle in grid units, from Min to Max.
+type Box struct{ Min, Max Place }
+
+// Meets reports whether two boxes have an area in common.
+func (b Box) Meets(o Box) bool {
+	return b.Min.X < o.Max.X && o.Min.X < b.Max.X && b.Min.Y < o.Max.Y && o.Min.Y < b.Max.Y
 }
 
-// For returns the drawing of a circuit kind with its part values. Parts that the
-// values leave out are not drawn, and each diode is. With forced set an ideal
-// source stands in place of the bias parts. An unknown kind is an error that
-// lists the kinds there are.
-func For(kind string, parts circuits.Parts, forced bool) (Drawing, error) {
-	k, err := circuits.Lookup(kind)
-	if err != nil {
-		return Drawing{}, err
-	}
-	draw, ok := makers[kind]
-	if !ok {
-		return Drawing{}, fmt.Errorf("circuit %s has no drawing", kind)
-	}
-	s := &sheet{parts: &parts, forced: forced, groups: k.Groups(&parts)}
-	draw(s)
-	s.designate()
-	s.Dots = s.junctions()
-	return s.Drawing, nil
+// Align says which end of a text stands at its place.
+type Align uint8
+
+// The alignments of a text.
+const (
+	Start  Align = iota // the text runs to the right of its place
+	Middle              // the place is the middle of the text
+	End                 // the text runs up to its place
+)
+
+// Label is a place for text; Y is the middle of its height.
+type Label struct {
+	At    Place
+	Align Align
 }

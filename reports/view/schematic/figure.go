@@ -5,6 +5,7 @@ import (
 
 	"quietcross/reports/view/format"
 	"quietcross/stage"
+	"quietcross/stage/circuits"
 	"quietcross/stage/drawing"
 )
 
@@ -41,7 +42,7 @@ func (f *Figure) draw(alone bool) (string, error) {
 	if f.Name == "" || strings.Trim(f.Name, "abcdefghijklmnopqrstuvwxyz0123456789-") != "" {
 		panic("schematic: figure name " + f.Name + " is not made of lower-case letters, digits and hyphens")
 	}
-	d, err := drawing.For(f.Spec.Circuit, f.Spec.Parts, f.forced())
+	d, err := circuits.Draw(f.Spec.Circuit, f.Spec.Parts, f.forced())
 	if err != nil {
 		return "", err
 	}

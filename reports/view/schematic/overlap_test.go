@@ -119,7 +119,7 @@ func pixels(b drawing.Box) box {
 // wire, with the widths of a wide face, and inside the frame.
 func TestLabelsDoNotOverprint(t *testing.T) {
 	for i, f := range everyFigure(t) {
-		d, err := drawing.For(f.Spec.Circuit, f.Spec.Parts, f.forced())
+		d, err := circuits.Draw(f.Spec.Circuit, f.Spec.Parts, f.forced())
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -1,13 +1,13 @@
-package drawing
+package circuits_test
 
 import (
 	"fmt"
 	"slices"
-	"strings"
 	"testing"
 
 	"quietcross/stage"
 	"quietcross/stage/circuits"
+	"quietcross/stage/drawing"
 )
 
 // testCase is one drawing to check.
@@ -99,21 +99,6 @@ var drivers = []struct {
 	}},
 }
 
-func TestEveryKindHasADrawing(t *testing.T) {
-	kinds := circuits.Kinds()
-	for _, k := range kinds {
-		if makers[k.Name] == nil {
-			t.Errorf("%s has no drawing", k.Name)
-		}
-	}
-	if len(kinds) != len(makers) {
-		t.Errorf("%d kinds, %d drawings", len(kinds), len(makers))
-	}
-	if _, err := For("thermionic", circuits.Parts{}, false); err == nil || !strings.Contains(err.Error(), "darlington-follower") {
-		t.Errorf("unknown kind: error %v, want one that lists the kinds", err)
-	}
-}
-
 // TestDevicesAppearOnce solves every built-in stage, as built and biased by force:
 // each device and each supply of its operating point is drawn exactly once.
 func TestDevicesAppearOnce(t *testing.T) {
@@ -131,7 +116,7 @@ func TestDevicesAppearOnce(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			d, err := For(spec.Circuit, spec.Parts, biased.Forced())
+			d, err := circuits.Draw(spec.Circuit, spec.Parts, biased.Forced())
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -143,7 +128,7 @@ func TestDevicesAppearOnce(t *testing.T) {
 				want = append(want, supply.Name)
 			}
 			for _, p := range d.Parts {
-				if p.Device != "" && p.Kind != Source {
+				if p.Device != "" && p.Kind != drawing.Source {
 					got = append(got, p.Device)
 				}
 			}
@@ -158,7 +143,7 @@ func TestDevicesAppearOnce(t *testing.T) {
 
 func TestSymbolsDoNotOverlap(t *testing.T) {
 	for _, c := range everyCase(t) {
-		d, err := For(c.kind, c.parts, c.forced)
+		d, err := circuits.Draw(c.kind, c.parts, c.forced)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -170,7 +155,7 @@ func TestSymbolsDoNotOverlap(t *testing.T) {
 			}
 			for _, w := range d.Wires {
 				for k := 1; k < len(w); k++ {
-					if p.Kind != Terminal && p.Body().Meets(stretch(w[k-1], w[k])) {
+					if p.Kind != drawing.Terminal && p.Body().Meets(stretch(w[k-1], w[k])) {
 						t.Errorf("%s: wire %v runs through %s %v at %v", c.name, w, p.Name, p.Kind, p.At)
 					}
 				}
@@ -180,11 +165,11 @@ func TestSymbolsDoNotOverlap(t *testing.T) {
 }
 
 // stretch is the box of a straight piece of wire, a hair wide.
-func stretch(a, b Point) Box {
+func stretch(a, b drawing.Point) drawing.Box {
 	const hair = 0.05
-	return Box{
-		Place{float64(min(a.X, b.X)) - hair, float64(min(a.Y, b.Y)) - hair},
-		Place{float64(max(a.X, b.X)) + hair, float64(max(a.Y, b.Y)) + hair},
+	return drawing.Box{
+		Min: drawing.Place{X: float64(min(a.X, b.X)) - hair, Y: float64(min(a.Y, b.Y)) - hair},
+		Max: drawing.Place{X: float64(max(a.X, b.X)) + hair, Y: float64(max(a.Y, b.Y)) + hair},
 	}
 }
 
@@ -192,13 +177,13 @@ func stretch(a, b Point) Box {
 // terminal, another wire's end or a dot, and every terminal to a wire.
 func TestWires(t *testing.T) {
 	for _, c := range everyCase(t) {
-		d, err := For(c.kind, c.parts, c.forced)
+		d, err := circuits.Draw(c.kind, c.parts, c.forced)
 		if err != nil {
 			t.Fatal(err)
 		}
-		ends := map[Point]int{}
+		ends := map[drawing.Point]int{}
 		for _, p := range d.Parts {
-			if p.Kind == Terminal {
+			if p.Kind == drawing.Terminal {
 				continue
 			}
 			for _, pin := range p.Pins() {
@@ -225,13 +210,13 @@ func TestWires(t *testing.T) {
 
 // checkDots holds the dots to the places where three or more ways meet, counted
 // here by the four directions in which a wire or a symbol's lead leaves.
-func checkDots(t *testing.T, name string, d Drawing) {
+func checkDots(t *testing.T, name string, d drawing.Drawing) {
 	t.Helper()
-	ways := map[Point]map[Point]bool{}
-	ended := map[Point]bool{}
-	leave := func(at, toward Point) {
+	ways := map[drawing.Point]map[drawing.Point]bool{}
+	ended := map[drawing.Point]bool{}
+	leave := func(at, toward drawing.Point) {
 		if ways[at] == nil {
-			ways[at] = map[Point]bool{}
+			ways[at] = map[drawing.Point]bool{}
 		}
 		ways[at][toward] = true
 	}
@@ -239,18 +224,18 @@ func checkDots(t *testing.T, name string, d Drawing) {
 		ended[w[0]], ended[w[len(w)-1]] = true, true
 		for k := 1; k < len(w); k++ {
 			a, b := w[k-1], w[k]
-			step := Point{sign(b.X - a.X), sign(b.Y - a.Y)}
-			for at := a; at != b; at = at.plus(step) {
+			step := pt(sign(b.X-a.X), sign(b.Y-a.Y))
+			for at := a; at != b; at = at.Plus(step) {
 				leave(at, step)
-				leave(at.plus(step), Point{-step.X, -step.Y})
+				leave(at.Plus(step), pt(-step.X, -step.Y))
 			}
 		}
 	}
 	for _, p := range d.Parts {
-		if p.Kind != Terminal {
+		if p.Kind != drawing.Terminal {
 			for _, pin := range p.Pins() {
 				ended[pin.At] = true
-				leave(pin.At, Point{9, p.At.X*100 + p.At.Y}) // into the symbol
+				leave(pin.At, pt(9, p.At.X*100+p.At.Y)) // into the symbol
 			}
 		}
 	}
@@ -262,3 +247,5 @@ func checkDots(t *testing.T, name string, d Drawing) {
 }
 
 func sign(n int) int { return min(max(n, -1), 1) }
+
+func pt(x, y int) drawing.Point { return drawing.Point{X: x, Y: y} }

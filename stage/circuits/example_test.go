@@ -1,21 +1,22 @@
-package drawing_test
+package circuits_test
 
 import (
 	"fmt"
 
 	"quietcross/stage"
+	"quietcross/stage/circuits"
 	"quietcross/stage/drawing"
 )
 
 // The transistors and diodes of a stage's drawing, with the devices of its
 // operating point that they show.
-func ExampleFor() {
+func ExampleDraw() {
 	spec, err := stage.Lookup("pair-12w")
 	if err != nil {
 		fmt.Println(err)
 		return
 	}
-	d, err := drawing.For(spec.Circuit, spec.Parts, false)
+	d, err := circuits.Draw(spec.Circuit, spec.Parts, false)
 	if err != nil {
 		fmt.Println(err)
 		return

@@ -1,29 +1,31 @@
-package drawing
+package circuits_test
 
 import (
 	"fmt"
 	"slices"
 	"strings"
 	"testing"
+
+	"quietcross/stage/drawing"
 )
 
 // traced is a drawing followed with a finger: every grid point of wires and
 // terminals belongs to a net, found anew here from dots and wires alone.
 type traced struct {
-	parent map[Point]Point
-	names  map[Point][]string
+	parent map[drawing.Point]drawing.Point
+	names  map[drawing.Point][]string
 }
 
-func (n *traced) root(p Point) Point {
+func (n *traced) root(p drawing.Point) drawing.Point {
 	for n.parent[p] != p {
 		p = n.parent[p]
 	}
 	return p
 }
 
-func (n *traced) join(a, b Point) { n.parent[n.root(a)] = n.root(b) }
+func (n *traced) join(a, b drawing.Point) { n.parent[n.root(a)] = n.root(b) }
 
-func (n *traced) know(p Point) {
+func (n *traced) know(p drawing.Point) {
 	if _, ok := n.parent[p]; !ok {
 		n.parent[p] = p
 	}
@@ -31,9 +33,9 @@ func (n *traced) know(p Point) {
 
 // trace finds the nets. Two wires belong together where both have an end, or where
 // a dot stands on both; a terminal belongs to the wire or terminal it touches.
-func trace(t *testing.T, d Drawing) *traced {
+func trace(t *testing.T, d drawing.Drawing) *traced {
 	t.Helper()
-	n := &traced{parent: map[Point]Point{}, names: map[Point][]string{}}
+	n := &traced{parent: map[drawing.Point]drawing.Point{}, names: map[drawing.Point][]string{}}
 	for _, w := range d.Wires {
 		for _, p := range w {
 			n.know(p)
@@ -54,7 +56,7 @@ func trace(t *testing.T, d Drawing) *traced {
 		}
 	}
 	for _, p := range d.Parts {
-		if p.Kind == Ground {
+		if p.Kind == drawing.Ground {
 			n.name(p.At, "ground")
 		}
 	}
@@ -68,7 +70,7 @@ func trace(t *testing.T, d Drawing) *traced {
 	return n
 }
 
-func (n *traced) name(at Point, name string) {
+func (n *traced) name(at drawing.Point, name string) {
 	root := n.root(at)
 	if !slices.Contains(n.names[root], name) {
 		n.names[root] = append(n.names[root], name)
@@ -76,7 +78,7 @@ func (n *traced) name(at Point, name string) {
 }
 
 // net returns the one name of the net at a point.
-func (n *traced) net(t *testing.T, at Point) string {
+func (n *traced) net(t *testing.T, at drawing.Point) string {
 	t.Helper()
 	names := n.names[n.root(at)]
 	if len(names) != 1 {
@@ -87,7 +89,7 @@ func (n *traced) net(t *testing.T, at Point) string {
 }
 
 // netlist writes every part of a drawing with the nets it joins, sorted.
-func (n *traced) netlist(t *testing.T, d Drawing) []string {
+func (n *traced) netlist(t *testing.T, d drawing.Drawing) []string {
 	t.Helper()
 	var list []string
 	for _, p := range d.Parts {
@@ -99,37 +101,37 @@ func (n *traced) netlist(t *testing.T, d Drawing) []string {
 	return list
 }
 
-func (n *traced) line(t *testing.T, p Part) string {
+func (n *traced) line(t *testing.T, p drawing.Part) string {
 	t.Helper()
 	at := func(pin string) string { return n.net(t, p.Pin(pin)) }
 	switch p.Kind {
-	case Resistor:
+	case drawing.Resistor:
 		return twoEnds("resistor", p.Value, at("a"), at("b"))
-	case Capacitor:
+	case drawing.Capacitor:
 		return twoEnds("capacitor", p.Value, at("a"), at("b"))
-	case Inductor:
+	case drawing.Inductor:
 		return twoEnds("inductor", p.Value, at("a"), at("b"))
-	case Loudspeaker:
+	case drawing.Loudspeaker:
 		return twoEnds("loudspeaker", p.Value, at("a"), at("b"))
-	case Diode:
+	case drawing.Diode:
 		return fmt.Sprintf("diode %s: %s > %s", p.Device, at("anode"), at("cathode"))
-	case NPN, PNP:
-		return fmt.Sprintf("bipolar %s %v: %s, %s, %s", p.Device, p.Kind == NPN, at("collector"), at("base"), at("emitter"))
-	case NChannel, PChannel:
-		return fmt.Sprintf("channel %s %v: %s, %s, %s", p.Device, p.Kind == NChannel, at("drain"), at("gate"), at("source"))
-	case Amplifier:
+	case drawing.NPN, drawing.PNP:
+		return fmt.Sprintf("bipolar %s %v: %s, %s, %s", p.Device, p.Kind == drawing.NPN, at("collector"), at("base"), at("emitter"))
+	case drawing.NChannel, drawing.PChannel:
+		return fmt.Sprintf("channel %s %v: %s, %s, %s", p.Device, p.Kind == drawing.NChannel, at("drain"), at("gate"), at("source"))
+	case drawing.Amplifier:
 		return fmt.Sprintf("amplifier %g: %s, %s > %s", p.Value, at("plus"), at("minus"), at("out"))
-	case Source:
+	case drawing.Source:
 		return fmt.Sprintf("source %s: %s > %s", p.Device, at("plus"), at("minus"))
-	case Signal:
+	case drawing.Signal:
 		return fmt.Sprintf("driven input: %s > %s", at("plus"), at("minus"))
-	case Rail:
+	case drawing.Rail:
 		if p.Device != "" {
 			return fmt.Sprintf("driven %s: %s > ground", p.Device, at("a"))
 		}
-	case Transformer:
+	case drawing.Transformer:
 		var windings []string
-		for _, w := range p.windingsOf() {
+		for _, w := range windingsOf(p) {
 			windings = append(windings, at(w[0])+" > "+at(w[1]))
 		}
 		return transformerLine(p.Value, windings)
@@ -138,11 +140,11 @@ func (n *traced) line(t *testing.T, p Part) string {
 }
 
 // windingsOf lists the ends of each winding, its start first.
-func (p Part) windingsOf() [][2]string {
+func windingsOf(p drawing.Part) [][2]string {
 	var list [][2]string
 	for side, letter := range []string{"p", "s"} {
 		first, last := letter+"1", letter+"2"
-		if p.Dots[side] == Bottom {
+		if p.Dots[side] == drawing.Bottom {
 			first, last = last, first
 		}
 		if p.Taps[side] {
@@ -161,4 +163,16 @@ func twoEnds(what string, value float64, a, b string) string {
 func transformerLine(ratio float64, windings []string) string {
 	slices.Sort(windings)
 	return fmt.Sprintf("transformer %g: %s", ratio, strings.Join(windings, "; "))
+}
+
+// passes reports whether a wire goes through a point other than its ends.
+func passes(wire []drawing.Point, at drawing.Point) bool {
+	for i := 1; i < len(wire); i++ {
+		a, b := wire[i-1], wire[i]
+		on := at.X >= min(a.X, b.X) && at.X <= max(a.X, b.X) && at.Y >= min(a.Y, b.Y) && at.Y <= max(a.Y, b.Y)
+		if on && at != wire[0] && at != wire[len(wire)-1] {
+			return true
+		}
+	}
+	return false
 }

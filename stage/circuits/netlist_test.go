@@ -1,4 +1,4 @@
-package drawing
+package circuits_test
 
 import (
 	"fmt"
@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"quietcross/stage/circuits"
+	"quietcross/stage/drawing"
 	"quietcross/stage/network"
 )
 
@@ -90,7 +91,7 @@ func TestDrawingsAreTheirNetworks(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			d, err := For(c.kind, c.parts, c.forced)
+			d, err := circuits.Draw(c.kind, c.parts, c.forced)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -121,7 +122,7 @@ var terminals = []string{"supply", "upper rail", "lower rail"}
 // name but those of supply terminals.
 func TestNodesAreNamedOnce(t *testing.T) {
 	for _, c := range everyCase(t) {
-		d, err := For(c.kind, c.parts, c.forced)
+		d, err := circuits.Draw(c.kind, c.parts, c.forced)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -131,7 +132,7 @@ func TestNodesAreNamedOnce(t *testing.T) {
 		}
 		net := kind.Build(&c.parts, c.forced, circuits.Uniform(298)).Circuit
 		nets := trace(t, d)
-		places := map[string][]Point{}
+		places := map[string][]drawing.Point{}
 		for _, node := range d.Nodes {
 			if root := nets.root(node.At); !slices.Contains(places[node.Name], root) {
 				places[node.Name] = append(places[node.Name], root)
