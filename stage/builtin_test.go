@@ -1,6 +1,41 @@
 package stage
 
-import "testing"
+import (
+	"slices"
+	"strings"
+	"testing"
+
+	"quietcross/stage/circuits"
+)
+
+// TestEveryBuiltinFileIsRegistered holds the stage files that are there against those that
+// the circuits name: each once, and by its own circuit.
+func TestEveryBuiltinFileIsRegistered(t *testing.T) {
+	files, err := builtinFiles.ReadDir("builtin")
+	if err != nil {
+		t.Fatal(err)
+	}
+	names := builtinNames()
+	for _, file := range files {
+		name := strings.TrimSuffix(file.Name(), ".toml")
+		if n := len(slices.DeleteFunc(slices.Clone(names), func(other string) bool { return other != name })); n != 1 {
+			t.Errorf("%s is named by %d circuits", name, n)
+		}
+	}
+	if len(names) != len(files) {
+		t.Errorf("%d names, %d files", len(names), len(files))
+	}
+	for _, k := range circuits.Kinds() {
+		if k.About == "" || len(k.Demos) == 0 {
+			t.Errorf("%s has no paragraph or no stage", k.Name)
+		}
+		for _, name := range k.Demos {
+			if spec, err := Lookup(name); err != nil || spec.Circuit != k.Name {
+				t.Errorf("%s names %s, which is a %s: %v", k.Name, name, spec.Circuit, err)
+			}
+		}
+	}
+}
 
 // TestBuiltinStagesWork sets every built-in stage every way it can be set.
 func TestBuiltinStagesWork(t *testing.T) {

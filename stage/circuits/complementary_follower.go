@@ -4,15 +4,19 @@ import (
 	"quietcross/stage/network"
 )
 
-// complementaryFollower is the transformerless class-AB pair: an NPN follower
+// The complementary follower is the transformerless class-AB pair: an NPN follower
 // from the upper rail and a PNP follower from the lower one into one load, each
 // through an emitter resistor. The bias parts are a feed resistor from each rail
 // and diodes between the bases, with the signal at their middle; as the output
 // swings toward a rail that side's feed has less and less voltage across it,
 // and starves the base.
-var complementaryFollower = &Kind{
+var _ = register(10, &Kind{
 	Name:  "complementary-follower",
 	Title: "complementary pair of emitter followers on two rails",
+	About: "An NPN device follows the positive half of the wave and a PNP device the negative half. " +
+		"Diodes hold about two junction voltages between their bases, so that neither is quite " +
+		"off when the other takes over.",
+	Demos: []string{"pair-1w", "pair-12w", "pair-60w", "pair-12w-speaker", "pair-12w-feedback", "pair-12w-driven"},
 	groups: func(p *Parts) []Group {
 		return []Group{
 			dualSupply(&p.Supply), signalSource(&p.Source), load(&p.Load), emitterResistors(&p.Emitter), feedbackLoop(&p.Feedback),
@@ -30,7 +34,7 @@ var complementaryFollower = &Kind{
 	MaximumBias: 5,
 	Reference:   oliverQuiescent,
 	PeakCurrent: railsPeak,
-}
+})
 
 func buildComplementaryFollower(p *Parts, forced bool, t Temperatures) *Network {
 	n, tap, high, low := compoundPair(p, forced)

@@ -3,15 +3,20 @@ package circuits
 import (
 	"quietcross/stage/drawing"
 	"quietcross/stage/network"
+	"quietcross/stage/quantity"
 )
 
-// complementaryMultiplier is the complementary pair with a transistor between its
+// The complementary pair with a multiplier is the complementary pair with a transistor between its
 // bases that holds a multiple of its own base-emitter voltage, VBE (1 + top/bottom),
 // and can follow the sink's temperature. The signal comes to both bases through
 // capacitors, so that at midband neither feed starves.
-var complementaryMultiplier = &Kind{
+var _ = register(20, &Kind{
 	Name:  "complementary-multiplier",
 	Title: "complementary pair biased by a VBE multiplier, driven through capacitors",
+	About: "The complementary pair with a transistor between its bases that holds a multiple of its " +
+		"own base-emitter voltage: one resistor sets the bias, and on the heatsink it follows the " +
+		"devices' temperature.",
+	Demos: []string{"pair-12w-multiplier"},
 	groups: func(p *Parts) []Group {
 		return []Group{
 			dualSupply(&p.Supply), signalSource(&p.Source),
@@ -31,7 +36,7 @@ var complementaryMultiplier = &Kind{
 	MaximumBias: 5,
 	Reference:   oliverQuiescent,
 	PeakCurrent: railsPeak,
-}
+})
 
 func buildComplementaryMultiplier(p *Parts, forced bool, t Temperatures) *Network {
 	n, tap, high, low := capacitorDriven(p, forced)
@@ -87,6 +92,18 @@ func (n *Network) addMultiplier(p *Parts, t Temperatures) {
 		network.Resistor{A: base, B: n.BiasMinus, Ohms: p.Multiplier.Bottom},
 		n.transistor("multiplier", &p.Multiplier.Device, network.NPN, t, atBias, n.BiasPlus, base, n.BiasMinus),
 	)
+}
+
+// multiplierTrim is the multiplier's resistor from base to emitter: where a trimmer is
+// put, for one that opens there leaves the least bias and not the most (common
+// practice).
+func multiplierTrim(*Parts) *Trim {
+	return &Trim{[]leg{{
+		Trimmer: Trimmer{Key: "multiplier.bottom", Name: "multiplier's resistor from base to emitter", Unit: quantity.Ohm},
+		from:    1e6, to: 1,
+		set:    func(p *Parts, ohms float64) { p.Multiplier.Bottom = ohms },
+		fitted: func(p *Parts) (float64, bool) { return p.Multiplier.Bottom, true },
+	}}}
 }
 
 func drawMultiplier(s *sheet) {

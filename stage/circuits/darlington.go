@@ -5,12 +5,15 @@ import (
 	"quietcross/stage/network"
 )
 
-// darlingtonFollower is the complementary pair with each device doubled: a driver
+// The double follower is the complementary pair with each device doubled: a driver
 // of the same polarity follows the input and drives the output device's base.
 // Four junctions stand between the bases, and so do the bias diodes.
-var darlingtonFollower = &Kind{
+var _ = register(40, &Kind{
 	Name:  "darlington-follower",
 	Title: "complementary pair of double emitter followers on two rails",
+	About: "Each device of the pair is two in a row, so that the bases ask little of what drives " +
+		"them. Four junctions stand between the bases, and as many bias diodes.",
+	Demos: []string{"darlington-30w"},
 	groups: func(p *Parts) []Group {
 		return []Group{
 			dualSupply(&p.Supply), signalSource(&p.Source), load(&p.Load), emitterResistors(&p.Emitter), feedbackLoop(&p.Feedback),
@@ -30,7 +33,7 @@ var darlingtonFollower = &Kind{
 	MaximumBias: 8,
 	Reference:   oliverQuiescent,
 	PeakCurrent: railsPeak,
-}
+})
 
 func buildDarlingtonFollower(p *Parts, forced bool, t Temperatures) *Network {
 	n, tap, high, low := compoundPair(p, forced)

@@ -10,6 +10,11 @@ import (
 	"quietcross/stage/quantity"
 )
 
+// A class A driver may stand before every circuit: one transistor in common emitter, whose
+// collector feeds the stage through a capacitor or the input transformer. This is its
+// network, its tables in a stage file, its state at rest by the textbook's estimate, and
+// the refusals that follow from that.
+
 // driverCoupling is the way from a driver into the stage behind it.
 type driverCoupling uint8
 

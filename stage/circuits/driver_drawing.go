@@ -2,6 +2,9 @@ package circuits
 
 import "quietcross/stage/drawing"
 
+// The drawing of a driver: the transistor below its collector's junction, the base
+// divider to its left, and the source in front of that.
+
 // Where the driver's parts stand from its collector's junction.
 const (
 	driverBase    = 6   // the base's line, below

@@ -74,7 +74,7 @@ func TestDriverGain(t *testing.T) {
 	} {
 		p := driverBeforeGates()
 		row.change(&p.Driver)
-		n := complementarySourceFollower.Build(&p, true, Uniform(room))
+		n := mustKind("complementary-source-follower").Build(&p, true, Uniform(room))
 		s, q := midband(t, n, 6)
 		c := n.Circuit
 		re := device.ThermalVoltage(room)/(q.Current+q.ControlCurrent) + row.re
@@ -92,7 +92,7 @@ func TestDriverGain(t *testing.T) {
 // resistance / (b + 1) (textbook, voltage-divider bias).
 func TestDriverBias(t *testing.T) {
 	p := driverBeforeGates()
-	n := complementarySourceFollower.Build(&p, true, Uniform(room))
+	n := mustKind("complementary-source-follower").Build(&p, true, Uniform(room))
 	_, q := midband(t, n, 6)
 	volts, ohms := 40*5.6/(47+5.6), parallel(47e3, 5.6e3)
 	near(t, "emitter current", q.Current+q.ControlCurrent, (volts-q.Control)/(352+ohms/101), 1e-6)
@@ -105,7 +105,7 @@ func TestDriverBias(t *testing.T) {
 // (common practice), shared by the load and the unbypassed emitter resistor.
 func TestDriverSwing(t *testing.T) {
 	p := driverBeforeGates()
-	n := complementarySourceFollower.Build(&p, true, Uniform(room))
+	n := mustKind("complementary-source-follower").Build(&p, true, Uniform(room))
 	s, q := midband(t, n, 6)
 	tap := n.Circuit.Node("tap")
 	rest := s.Voltage(tap)
@@ -182,7 +182,7 @@ func TestSeriesFedEfficiency(t *testing.T) {
 		Collector: 1e3, Output: 1e-4, Device: quiet(1e-14, 1e4),
 	}
 	p.Source.Ohms = 0
-	n := complementarySourceFollower.Build(&p, true, Uniform(room))
+	n := mustKind("complementary-source-follower").Build(&p, true, Uniform(room))
 	s, q := midband(t, n, 6)
 	total := p.Supply.total()
 	collector := n.Circuit.Node("driver collector")
@@ -212,7 +212,7 @@ func TestTransformerCoupledEfficiency(t *testing.T) {
 		Fitted: true, DividerUpper: 10e3, DividerLower: 314, Emitter: 5, Bypass: 1, Input: 1,
 		Damping: 900, Device: quiet(1e-14, 1e4),
 	}
-	n := singleTransistor.Build(&p, true, Uniform(room))
+	n := mustKind("single-transistor").Build(&p, true, Uniform(room))
 	s, q := midband(t, n, 0)
 	load := p.Driver.Damping
 	collector := n.Circuit.Node("driver collector")
@@ -259,7 +259,7 @@ func TestDriverCorners(t *testing.T) {
 	p := driverBeforeGates()
 	p.Driver.Bypass = 0 // its own corner is another
 	p.Bias.FeedUpper, p.Bias.FeedLower = 4e3, 4e3
-	_, q := midband(t, complementaryFollower.Build(&p, true, Uniform(room)), 0)
+	_, q := midband(t, mustKind("complementary-follower").Build(&p, true, Uniform(room)), 0)
 	re := device.ThermalVoltage(room)/(q.Current+q.ControlCurrent) + 352
 	input := p.Source.Ohms + parallel(p.Driver.DividerUpper, p.Driver.DividerLower, 101*re)
 	output := p.Driver.Collector + parallel(p.Bias.FeedUpper, p.Bias.FeedLower)
@@ -272,7 +272,7 @@ func TestDriverCorners(t *testing.T) {
 		{"output", 1, 1e-6, output},
 	} {
 		p.Driver.Input, p.Driver.Output = row.input, row.output
-		n := complementaryFollower.Build(&p, true, Uniform(room)) // its devices are off
+		n := mustKind("complementary-follower").Build(&p, true, Uniform(room)) // its devices are off
 		tap := n.Circuit.Node("tap")
 		corner := 1 / (2 * math.Pi * 1e-6 * row.ohms)
 		m, _ := midband(t, n, 0)
@@ -280,4 +280,13 @@ func TestDriverCorners(t *testing.T) {
 		near(t, row.name+fmt.Sprintf(" capacitor: in phase at %.3g Hz", corner), real(ratio), 0.5, 1e-3)
 		near(t, row.name+" capacitor: ahead", imag(ratio), 0.5, 1e-3)
 	}
+}
+
+// mustKind returns the circuit of a name.
+func mustKind(name string) *Kind {
+	k, err := Lookup(name)
+	if err != nil {
+		panic(err)
+	}
+	return k
 }

@@ -5,14 +5,18 @@ import (
 	"quietcross/stage/network"
 )
 
-// complementaryFeedbackPair has a driver of each polarity whose collector drives
+// The complementary feedback pair has a driver of each polarity whose collector drives
 // an output device of the other polarity, and whose emitter takes the output
 // device's collector current: a loop around two devices that acts as one with one
 // junction. Its optimum bias is far under that of a follower, and it has no
 // closed form here.
-var complementaryFeedbackPair = &Kind{
+var _ = register(50, &Kind{
 	Name:  "complementary-feedback-pair",
 	Title: "complementary pair of two-device feedback loops on two rails",
+	About: "Each half is a small loop: a driver's collector feeds an output device of the other " +
+		"polarity, which gives its current back to the driver's emitter. The two act as one " +
+		"device with one junction, and its best bias is far under that of a follower.",
+	Demos: []string{"feedback-pair-30w"},
 	groups: func(p *Parts) []Group {
 		return []Group{
 			dualSupply(&p.Supply), signalSource(&p.Source), load(&p.Load), emitterResistors(&p.Emitter), feedbackLoop(&p.Feedback),
@@ -31,7 +35,7 @@ var complementaryFeedbackPair = &Kind{
 	driver:      driverCapacitor,
 	MaximumBias: 5,
 	PeakCurrent: railsPeak,
-}
+})
 
 func buildComplementaryFeedbackPair(p *Parts, forced bool, t Temperatures) *Network {
 	n, tap, high, low := compoundPair(p, forced)

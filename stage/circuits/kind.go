@@ -1,8 +1,10 @@
 // Package circuits holds the output-stage circuits. Each kind says which part
 // values it uses, with their legal ranges, and builds a network from them.
 //
-// A new kind is one file that makes a Kind, and its line in the kinds list
-// below. Nothing else in the program knows one circuit from another.
+// A kind is one file: its part values and their groups in a stage file, its network,
+// the part of its bias that a builder trims, its drawing, what it is called and what
+// its people call its states, and the names of its built-in stages. It registers
+// itself. Nothing else in the program knows one circuit from another.
 package circuits
 
 import (
@@ -13,23 +15,28 @@ import (
 	"quietcross/stage/network"
 )
 
-// kinds lists every circuit, in the order shown to people.
-var kinds = []*Kind{
-	complementaryFollower,
-	complementaryMultiplier,
-	singleSupplyFollower,
-	darlingtonFollower,
-	complementaryFeedbackPair,
-	complementarySourceFollower,
-	singleTransistor,
-	singleTransistorCapacitor,
-	transformerPushPull,
+// A registered circuit and its place in an order for people.
+type registered struct {
+	rank int
+	kind *Kind
+}
+
+// kinds holds every circuit.
+var kinds []registered
+
+// register makes a circuit known. Lower ranks come first.
+func register(rank int, k *Kind) *Kind {
+	kinds = append(kinds, registered{rank, k})
+	return k
 }
 
 // Kind is one circuit.
 type Kind struct {
 	Name  string // as in a stage file, such as "complementary-follower"
 	Title string // one line for people
+	About string // a paragraph for people: how it works and what its bias does
+	// Demos are the built-in stages of this circuit, in an order for people.
+	Demos []string
 	// groups are its tables in a stage file, those of a driver left out; the first
 	// two are supply and source.
 	groups func(p *Parts) []Group
@@ -106,18 +113,25 @@ func (k *Kind) Inverts(p *Parts) bool {
 	return p.Driver.Fitted && k.driver != driverTransformer
 }
 
-// Kinds returns every circuit kind.
-func Kinds() []*Kind { return slices.Clone(kinds) }
+// Kinds returns every circuit kind, in an order for people.
+func Kinds() []*Kind {
+	sorted := slices.SortedFunc(slices.Values(kinds), func(a, b registered) int { return a.rank - b.rank })
+	list := make([]*Kind, len(sorted))
+	for i, r := range sorted {
+		list[i] = r.kind
+	}
+	return list
+}
 
 // Lookup returns the kind of that name, or an error that lists the names there
 // are.
 func Lookup(name string) (*Kind, error) {
-	names := make([]string, len(kinds))
-	for i, k := range kinds {
+	var names []string
+	for _, k := range Kinds() {
 		if k.Name == name {
 			return k, nil
 		}
-		names[i] = k.Name
+		names = append(names, k.Name)
 	}
 	return nil, fmt.Errorf("%q is no circuit; there are: %s", name, strings.Join(names, ", "))
 }

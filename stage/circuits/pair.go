@@ -3,7 +3,13 @@ package circuits
 import (
 	"quietcross/stage/device"
 	"quietcross/stage/network"
+	"quietcross/stage/quantity"
 )
+
+// What the complementary pairs share: two rails with the signal at the middle of the bias
+// parts, a feedback amplifier in front where there is one, the bias port between the two
+// bases, an ideal source across it or the feeds and the string of diodes with its
+// trimmer, and the quiescent current that theory holds best.
 
 // compoundPair begins a stage on two rails whose signal enters at the middle of
 // its bias parts.
@@ -154,4 +160,27 @@ func (n *Network) trimmed(name string, base, tap network.Node, diodes int, b *Bi
 		return tap, 0
 	}
 	return series(n.Circuit, base, name, half), b.Series/2 - half
+}
+
+// The ends of a trimmer's way, ohms: a trimmer across diodes that is next to a short
+// circuit or to nothing, and one in series likewise.
+const (
+	acrossLeast, acrossMost = 0.1, 1e12
+	seriesLeast, seriesMost = 1e-9, 1e4
+)
+
+// diodeTrim is the trimmer of a string of bias diodes. What stands in series when the
+// trimming begins goes before one across comes in.
+func diodeTrim(*Parts) *Trim {
+	return &Trim{[]leg{{
+		Trimmer: Trimmer{Key: "bias.trimmer_across", Name: "trimmer across the bias diodes", Unit: quantity.Ohm},
+		from:    acrossLeast, to: acrossMost,
+		set:    func(p *Parts, ohms float64) { p.Bias.Across, p.Bias.Series = ohms, 0 },
+		fitted: func(p *Parts) (float64, bool) { return p.Bias.Across, p.Bias.Across > 0 },
+	}, {
+		Trimmer: Trimmer{Key: "bias.trimmer_series", Name: "trimmer in series with the bias diodes", Unit: quantity.Ohm},
+		from:    seriesLeast, to: seriesMost,
+		set:    func(p *Parts, ohms float64) { p.Bias.Across, p.Bias.Series = 0, ohms },
+		fitted: func(p *Parts) (float64, bool) { return p.Bias.Series, p.Bias.Series > 0 },
+	}}}
 }

@@ -2,6 +2,10 @@ package circuits
 
 import "quietcross/stage/drawing"
 
+// The drawing of what the complementary pairs share. The upper half is drawn, and the
+// lower is its mirror about the line of tap and output; the bias parts stand in a column
+// about the tap, whose height follows from how many they are.
+
 // The two halves of a complementary pair, upper and lower, are one drawing
 // mirrored about the line of tap and output: side is -1 above it and +1 below.
 var sides = [2]struct {

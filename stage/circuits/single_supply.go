@@ -5,11 +5,14 @@ import (
 	"quietcross/stage/network"
 )
 
-// singleSupplyFollower is the complementary pair on one supply: the bias parts
+// The single-supply follower is the complementary pair on one supply: the bias parts
 // hold the output near half of it, and a capacitor keeps that from the load.
-var singleSupplyFollower = &Kind{
+var _ = register(30, &Kind{
 	Name:  "single-supply-follower",
 	Title: "complementary pair on one supply with an output capacitor",
+	About: "The complementary pair on one supply. Its output rests at half of the supply, which a " +
+		"capacitor keeps from the loudspeaker.",
+	Demos: []string{"single-supply-5w"},
 	groups: func(p *Parts) []Group {
 		return []Group{
 			singleSupply(&p.Supply), signalSource(&p.Source),
@@ -30,7 +33,7 @@ var singleSupplyFollower = &Kind{
 	MaximumBias: 5,
 	Reference:   oliverQuiescent,
 	PeakCurrent: func(p *Parts) float64 { return p.Supply.Positive / 2 / (p.Load.Ohms + p.Emitter.Ohms) },
-}
+})
 
 // capacitorLeakOhms is the leakage of the coupling capacitors. It gives tap and
 // output a place at rest when all junctions about them block.

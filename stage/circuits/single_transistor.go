@@ -5,12 +5,15 @@ import (
 	"quietcross/stage/network"
 )
 
-// singleTransistor is one common-emitter device between an input and an output
+// The single transistor is one common-emitter device between an input and an output
 // transformer. Biased to half of its maximum current it works in class A all
 // cycle; biased at its turn-on point it passes half of the wave.
-var singleTransistor = &Kind{
+var _ = register(70, &Kind{
 	Name:  "single-transistor",
 	Title: "one transistor between an input and an output transformer",
+	About: "One device between two transformers. Biased to half of its maximum current it carries " +
+		"the whole wave, in class A; biased at its turn-on point it passes one half of it.",
+	Demos: []string{"single-class-a", "single-class-b"},
 	groups: func(p *Parts) []Group {
 		return []Group{
 			singleSupply(&p.Supply), signalSource(&p.Source),
@@ -31,7 +34,7 @@ var singleTransistor = &Kind{
 	Reference:   classACurrent,
 	PeakCurrent: transformerPeak,
 	States:      loneStates,
-}
+})
 
 // loneStates are the conditions of a lone device: it has no hand-over, and what theory
 // holds best is class A.

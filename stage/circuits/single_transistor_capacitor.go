@@ -8,13 +8,16 @@ import (
 	"quietcross/stage/quantity"
 )
 
-// singleTransistorCapacitor is the practical form of one transistor: the signal
+// The single transistor behind a capacitor is the practical form of one transistor: the signal
 // comes through a capacitor, and one resistor from the supply feeds the base. The
 // base rectifies the signal, which charges the capacitor and moves the bias;
 // midband figures leave that out, for they hold the capacitor at its rest.
-var singleTransistorCapacitor = &Kind{
+var _ = register(80, &Kind{
 	Name:  "single-transistor-capacitor",
 	Title: "one transistor behind a coupling capacitor, with an output transformer",
+	About: "One device behind a coupling capacitor, its base fed by one resistor. The base rectifies " +
+		"the signal, which charges the capacitor and moves the bias.",
+	Demos: []string{"single-capacitor"},
 	groups: func(p *Parts) []Group {
 		return []Group{
 			singleSupply(&p.Supply), signalSource(&p.Source),
@@ -40,7 +43,7 @@ var singleTransistorCapacitor = &Kind{
 	Reference:   classACurrent,
 	PeakCurrent: transformerPeak,
 	States:      loneStates,
-}
+})
 
 // capacitorSpan is an input that surely saturates a base behind its source.
 func capacitorSpan(p *Parts) float64 {

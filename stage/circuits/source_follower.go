@@ -4,12 +4,15 @@ import (
 	"quietcross/stage/network"
 )
 
-// complementarySourceFollower is the pair in enhancement field-effect devices,
+// The source follower is the pair in enhancement field-effect devices,
 // biased by a VBE multiplier and driven through capacitors. The law has its
 // subthreshold conduction, which makes its crossover softer than a square law's.
-var complementarySourceFollower = &Kind{
+var _ = register(60, &Kind{
 	Name:  "complementary-source-follower",
 	Title: "complementary pair of field-effect source followers on two rails",
+	About: "The pair in field-effect devices. They turn on over half a volt and more, without a " +
+		"sharp corner, so that more current is asked for and the crossover is softer.",
+	Demos: []string{"fet-30w"},
 	groups: func(p *Parts) []Group {
 		return []Group{
 			dualSupply(&p.Supply), signalSource(&p.Source),
@@ -28,7 +31,7 @@ var complementarySourceFollower = &Kind{
 	driver:      driverDirect,
 	MaximumBias: 30,
 	PeakCurrent: railsPeak,
-}
+})
 
 func buildComplementarySourceFollower(p *Parts, forced bool, t Temperatures) *Network {
 	n, tap, high, low := capacitorDriven(p, forced)

@@ -5,7 +5,12 @@ import (
 
 	"quietcross/stage/drawing"
 	"quietcross/stage/network"
+	"quietcross/stage/quantity"
 )
+
+// The bias of a tap: a resistor from the supply, which is the part that is trimmed, and
+// from the tap to earth a resistor, diodes and a capacitor, each where it is wanted; or an
+// ideal source.
 
 // checkTap refuses a tap that nothing holds and a load that no device can drive.
 func checkTap(p *Parts) error {
@@ -38,6 +43,19 @@ func addTapBias(p *Parts, forced bool, t Temperatures, n *Network, high, tap net
 	if p.Tap.Bypass > 0 {
 		c.Add(network.Capacitor{A: tap, Farads: p.Tap.Bypass})
 	}
+}
+
+// tapTrim is the resistor from the supply to the tap or base, where there is one.
+func tapTrim(p *Parts) *Trim {
+	if p.Tap.Upper == 0 {
+		return nil
+	}
+	return &Trim{[]leg{{
+		Trimmer: Trimmer{Key: "bias.upper", Name: "resistor from the supply to the bias tap", Unit: quantity.Ohm},
+		from:    1e7, to: 1,
+		set:    func(p *Parts, ohms float64) { p.Tap.Upper = ohms },
+		fitted: func(p *Parts) (float64, bool) { return p.Tap.Upper, true },
+	}}}
 }
 
 // Distances of the second and the third column of bias parts from the first, whose

@@ -5,15 +5,19 @@ import (
 	"quietcross/stage/network"
 )
 
-// transformerPushPull is two common-emitter devices of one polarity between
+// The transformer push-pull is two common-emitter devices of one polarity between
 // centre-tapped transformers, each taking one half of the wave. With the tap of
 // the input transformer grounded (a bias of 0 V) both wait for half a volt and
 // more, which leaves a dead zone at the crossover. A lone resistor from the supply to
 // the tap biases them at rest but starves both bases when driven; a divider with a
 // bypass capacitor, or a diode on the tap, is the usual practical form.
-var transformerPushPull = &Kind{
+var _ = register(90, &Kind{
 	Name:  "transformer-push-pull",
 	Title: "two transistors of one polarity between centre-tapped transformers",
+	About: "Two devices of one polarity between centre-tapped transformers, each with one half of " +
+		"the wave. How the tap of the input transformer is biased decides over the dead zone " +
+		"between them.",
+	Demos: []string{"push-pull-dead-zone", "push-pull-resistor", "push-pull-divider", "push-pull-diode", "push-pull-driven"},
 	groups: func(p *Parts) []Group {
 		return []Group{
 			singleSupply(&p.Supply), signalSource(&p.Source),
@@ -34,7 +38,7 @@ var transformerPushPull = &Kind{
 	MaximumBias: 5,
 	Reference:   oliverQuiescent,
 	PeakCurrent: transformerPeak,
-}
+})
 
 func buildTransformerPushPull(p *Parts, forced bool, t Temperatures) *Network {
 	n, source, high := transformerStage(p)

@@ -8,6 +8,10 @@ import (
 	"quietcross/stage/quantity"
 )
 
+// What the stages between transformers share: a supply, the two transformers, the load as
+// the collector sees it, and the inputs and currents that follow from that; and the
+// drawing of these.
+
 // checkSpan bounds the input that drives a stage fully.
 func checkSpan(volts float64) error {
 	legal := quantity.Range{Unit: quantity.Volt, Min: 0, Max: 1e3}
