@@ -11,10 +11,15 @@ import (
 	"strings"
 
 	"github.com/pelletier/go-toml/v2"
+	"github.com/pelletier/go-toml/v2/unstable"
 
 	"quietcross/stage/circuits"
 	"quietcross/stage/quantity"
 )
+
+// A stage file is decoded twice: into plain values, out of which the tables and keys of its
+// circuit are taken one by one, and into the lines at which keys stand, so that a refusal
+// can say where. What is left over is unknown, and refused too.
 
 // maximumFile bounds a stage file, in bytes.
 const maximumFile = 1 << 20
@@ -223,4 +228,42 @@ func number(v any, unit quantity.Unit) (float64, error) {
 		return quantity.Parse(v, unit)
 	}
 	return 0, fmt.Errorf("found %v; wanted a number or a quantity in a string", v)
+}
+
+// keyLines returns the line, from 1, of every key and table of a TOML document
+// that parses. Keys are dotted paths.
+func keyLines(data []byte) map[string]int {
+	lines := map[string]int{}
+	p := unstable.Parser{}
+	p.Reset(data)
+	table := ""
+	for p.NextExpression() {
+		e := p.Expression()
+		path, line := keyPath(&p, e)
+		switch e.Kind {
+		case unstable.Table, unstable.ArrayTable:
+			table = path
+		case unstable.KeyValue:
+			if table != "" {
+				path = table + "." + path
+			}
+		default:
+			continue
+		}
+		if _, seen := lines[path]; !seen {
+			lines[path] = line
+		}
+	}
+	return lines
+}
+
+func keyPath(p *unstable.Parser, e *unstable.Node) (path string, line int) {
+	var parts []string
+	for it := e.Key(); it.Next(); {
+		parts = append(parts, string(it.Node().Data))
+		if line == 0 {
+			line = p.Shape(it.Node().Raw).Start.Line
+		}
+	}
+	return strings.Join(parts, "."), line
 }

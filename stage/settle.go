@@ -212,7 +212,7 @@ var errLeft = errors.New("the junctions run away")
 
 // walk takes the sink upward to its first rest, and reports whether there is one.
 func (w *warming) walk(air float64) (rest bool, err error) {
-	x, last := air, math.NaN()
+	x := air
 	y, err := w.lack(x)
 	if errors.Is(err, errLeft) {
 		return false, nil
@@ -240,8 +240,7 @@ func (w *warming) walk(air float64) (rest bool, err error) {
 			_, err = w.lack(at)
 			return err == nil, err
 		}
-		last, x = x, next
-		slope, y = (z-y)/(x-last), z
+		slope, x, y = (z-y)/(next-x), next, z
 	}
 	return false, nil
 }

@@ -135,7 +135,7 @@ func TestUnreachableSettings(t *testing.T) {
 
 // TestStarvedFeed checks the maximum output of the as-built pair against its
 // own equation: when the upper diode no longer conducts, the feed alone carries
-// the base current, (VCC - vb)/R = i/(BF + 1), vb = i (RE + RL) + VT ln(i/IS + 1).
+// the base current, (VCC - vb)/R = i/(beta + 1), vb = i (RE + RL) + VT ln(i/IS + 1).
 func TestStarvedFeed(t *testing.T) {
 	const gain = 100
 	s := mustStage(t, "pair-12w", func(s *Spec) {

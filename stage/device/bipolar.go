@@ -17,7 +17,7 @@ type Bipolar struct {
 	BaseOhms        float64 // base resistance; the network places it
 	EmitterOhms     float64 // emitter resistance; the network places it
 	CollectorOhms   float64 // collector resistance; the network places it
-	Exponent        float64 // XTI, temperature exponent of IS
+	Exponent        float64 // X, temperature exponent of IS
 	Gap             float64 // EG, energy gap, V
 	GainExponent    float64 // temperature exponent of both gains; 0: constant
 	Reference       float64 // temperature at which the values hold, K
@@ -84,8 +84,8 @@ type Terminal struct {
 //
 //	IF = IS (exp(VBE/nVT) - 1), IR = IS (exp(VBC/nVT) - 1)
 //	qb = (1 + sqrt(1 + 4 (IF + IS)/IK)) / (2 (1 - VBC/VA))
-//	IC = (IF - IR)/qb - IR/BR
-//	IB = IF/BF + leakage(VBE) + IR/BR
+//	IC = (IF - IR)/qb - IR/betaR
+//	IB = IF/betaF + leakage(VBE) + IR/betaR
 //
 // The Early factor 1 - VBC/VA is floored smoothly where it would reach zero.
 func (t *Transistor) Currents(vbe, vbc float64) Terminal {

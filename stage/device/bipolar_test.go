@@ -68,7 +68,7 @@ func TestGainDroop(t *testing.T) {
 
 // TestSaturation checks the collector-emitter voltage of a saturated device
 // against the closed form of J. J. Ebers and J. L. Moll (Proc. IRE 42:1761, 1954):
-// VCE = VT ln[ (1/aR + b/BR) / (1 - b/BF) ], b = IC/IB, aR = BR/(1+BR).
+// VCE = VT ln[ (1/aR + b/betaR) / (1 - b/betaF) ], b = IC/IB, aR = betaR/(1+betaR).
 func TestSaturation(t *testing.T) {
 	b := Bipolar{Saturation: 1e-14, Emission: 1, ForwardGain: 100, ReverseGain: 2, Reference: RoomKelvin, Gap: 1.11, Exponent: 3}
 	q := b.At(RoomKelvin)

@@ -30,7 +30,7 @@ func TestSaturationTemperatureLaw(t *testing.T) {
 }
 
 // TestVoltageTemperatureSlope checks dV/dT at constant current against
-// (V - EG - XTI kT/q)/T, which follows from the law by differentiation: -1.79185
+// (V - EG - X kT/q)/T, which follows from the law by differentiation: -1.79185
 // mV/K at 0.65 V and 300 K with gap 1.11 V and exponent 3; and that the emission
 // coefficient does not enter.
 func TestVoltageTemperatureSlope(t *testing.T) {

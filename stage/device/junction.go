@@ -8,16 +8,16 @@ type Junction struct {
 	Saturation float64 // IS at the reference temperature, A, > 0
 	Emission   float64 // n, emission coefficient, 1 to 2 for silicon
 	Series     float64 // ohms in series, >= 0; the network places it
-	Exponent   float64 // XTI, temperature exponent of IS; 3 for silicon
+	Exponent   float64 // X, temperature exponent of IS; 3 for silicon
 	Gap        float64 // EG, energy gap in electron volts (as volts); about 1.11 for silicon
 	Reference  float64 // temperature at which IS holds, K, > 0
 }
 
 // SaturationAt returns IS at an absolute temperature in kelvins:
 //
-//	IS (T/T0)^(XTI/n) exp(EG/n (1/VT0 - 1/VT))
+//	IS (T/T0)^(X/n) exp(EG/n (1/VT0 - 1/VT))
 //
-// which keeps dV/dT = (V - EG - XTI kT/q)/T at constant current for every n.
+// which keeps dV/dT = (V - EG - X kT/q)/T at constant current for every n.
 func (j Junction) SaturationAt(kelvin float64) float64 {
 	ratio := math.Pow(kelvin/j.Reference, j.Exponent/j.Emission)
 	gap := j.Gap / j.Emission * (1/ThermalVoltage(j.Reference) - 1/ThermalVoltage(kelvin))

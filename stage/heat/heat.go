@@ -7,6 +7,8 @@
 // where to measure, not instead of measuring.
 package heat
 
+import "math"
+
 // Chain is the thermal path of devices that share one sink. A thermal resistance
 // that is absent is 0.
 type Chain struct {
@@ -62,10 +64,59 @@ func (c Chain) MaximumPower(junction float64) float64 {
 //
 // with theta in K/W, VCE in V, dVBE/dT in V/K, VT = kT/q in V, IC in A and RE in
 // ohms. At 1 and above the bias runs away; it grows in proportion to theta, so the
-// maximum theta is 1/Feedback(1, ...). (Textbook; the form is from memory.)
+// maximum theta is 1/Feedback(1, ...).
+//
+// It follows from the junction law. The bias V = VBE(IC, T) + IC RE is held, so a rise dT
+// brings 0 = (dVBE/dT) dT + (dVBE/dIC + RE) dIC, and dVBE/dIC of an exponential law is
+// VT/IC; the power rises by VCE dIC, and theta times that is the temperature that comes
+// back.
 func Feedback(theta, vce, slope, vt, ic, re float64) float64 {
 	if slope < 0 {
 		slope = -slope
 	}
 	return theta * vce * slope / (vt/ic + re)
+}
+
+// Warming is the temperatures of devices on one sink in time: each device is one
+// heat capacity behind its resistance to the sink, the sink another behind its
+// resistance to the air.
+type Warming struct {
+	Chain
+	SinkStore     float64 // J/K
+	JunctionStore float64 // J/K, each device
+	Sink          float64 // K
+	Junctions     []float64
+}
+
+// NewWarming returns devices and sink at the ambient temperature.
+func NewWarming(c Chain, sinkStore, junctionStore float64, devices int) *Warming {
+	w := &Warming{Chain: c, SinkStore: sinkStore, JunctionStore: junctionStore, Sink: c.Ambient}
+	for range devices {
+		w.Junctions = append(w.Junctions, c.Ambient)
+	}
+	return w
+}
+
+// Advance moves on by seconds with constant powers, one a device. Each store
+// follows the exact exponential of its own time constant with the others held; the
+// step must be short against the shortest of them for the whole to be right. It
+// panics unless there are as many powers as devices.
+func (w *Warming) Advance(powers []float64, seconds float64) {
+	if len(powers) != len(w.Junctions) {
+		panic("heat: as many powers as devices are needed")
+	}
+	theta := w.JunctionToCase + w.CaseToSink
+	flow := 0.0
+	for i, p := range powers {
+		before := w.Junctions[i]
+		w.Junctions[i] = settle(before, w.Sink+theta*p, seconds/(theta*w.JunctionStore))
+		// What the device does not keep goes on into the sink.
+		flow += p - w.JunctionStore*(w.Junctions[i]-before)/seconds
+	}
+	w.Sink = settle(w.Sink, w.Ambient+w.SinkToAir*flow, seconds/(w.SinkToAir*w.SinkStore))
+}
+
+// settle moves a temperature toward its end by an exponential.
+func settle(from, end, constants float64) float64 {
+	return from - (end-from)*math.Expm1(-constants)
 }
