@@ -49,8 +49,8 @@ func exp(x float64) (e, slope float64) {
 
 // criticalVoltage is the junction voltage from which a Newton step must be limited:
 // where the curve of current over voltage, in amperes and volts drawn alike, bends most.
-// Its radius of curvature is (1 + I'^2)^(3/2)/I'' (any textbook of calculus), which for
-// I' = IS/(n VT) exp(V/(n VT)) and I'' = I'/(n VT) is least at I' = 1/sqrt2, so that
+// Its radius of curvature is (1 + I'^2)^(3/2)/I” (any textbook of calculus), which for
+// I' = IS/(n VT) exp(V/(n VT)) and I” = I'/(n VT) is least at I' = 1/sqrt2, so that
 // V = n VT ln(n VT/(sqrt2 IS)). A step from beyond it along the tangent overshoots by
 // many n VT, as a step of Newton's method on an exponential does (J. M. Ortega and W. C.
 // Rheinboldt, Iterative Solution of Nonlinear Equations in Several Variables, 1970, on
