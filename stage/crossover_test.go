@@ -14,7 +14,7 @@ import (
 // denseGain samples a gain curve evenly and densely.
 func denseGain(t *testing.T, b *Biased, lo, hi float64) (in, gain []float64) {
 	t.Helper()
-	const count = 4001
+	const count = 2001
 	for i := range count {
 		x := lo + (hi-lo)*float64(i)/(count-1)
 		g, err := b.gain(x)
@@ -102,7 +102,7 @@ func checkZone(t *testing.T, name string, b *Biased) (zone float64) {
 	in, gain := denseGain(t, b, lo, hi)
 	at, full := beyond(in, gain)
 	from, to := zoneOf(in, gain, at, full)
-	if wide := to - from; wide > 0 && wide < 400*(in[1]-in[0]) {
+	if wide := to - from; wide > 0 && wide < 200*(in[1]-in[0]) {
 		edge := wide + 4*(in[1]-in[0])
 		in, gain = denseGain(t, b, max(lo, from-edge), min(hi, to+edge))
 		from, to = zoneOf(in, gain, at, full)

@@ -310,6 +310,34 @@ func TestTrimmedBiasTracks(t *testing.T) {
 	}
 }
 
+// TestTrimmedMultiplierTracks checks how a trimmed VBE multiplier follows temperature: its
+// voltage is VBE (1 + top/bottom), so it falls by that multiple of its transistor's
+// dVBE/dT = (VBE - EG - 3 VT)/T at a constant current. As it falls the feeds bring more and
+// the divider takes less: dIC = -dV/(2 feed) - dVBE/bottom, which raises VBE by VT/IC of it.
+func TestTrimmedMultiplierTracks(t *testing.T) {
+	s := mustStage(t, "pair-12w-multiplier", func(s *Spec) {
+		ideal(s)
+		m := &s.Multiplier.Device
+		m.ForwardGain, m.Early, m.Knee, m.Leakage, m.EmitterOhms, m.CollectorOhms = 0, 0, 0, 0, 0, 0
+	})
+	spec := s.Spec()
+	air, vt := spec.Thermal.Ambient, device.ThermalVoltage(spec.Thermal.Ambient)
+	hot := circuits.Uniform(air)
+	const rise = 0.1
+	hot.Bias += rise
+	for _, iq := range []float64{1e-3, 0.1} {
+		setting := Quiescent(iq)
+		cold := mustSet(t, s, setting)
+		trimmer, _ := cold.Trim()
+		multiple := 1 + spec.Multiplier.Top/trimmer.Value
+		vbe := cold.Point().Bias / multiple
+		current := cold.Point().Devices[2].Current
+		each := (vbe - spec.Multiplier.Device.Gap - 3*vt) / air
+		want := multiple * each / (1 + vt/current*(multiple/(2*spec.Bias.FeedUpper)+1/trimmer.Value))
+		relative(t, "fall of the bias", (mustSet(t, s.At(hot), setting).Point().Bias-cold.Point().Bias)/rise, want, 2e-3)
+	}
+}
+
 // TestWarmSettings checks that a warm setting has its current when the stage has
 // settled, and that its cold current is what settling calls cold.
 func TestWarmSettings(t *testing.T) {
