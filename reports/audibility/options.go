@@ -13,7 +13,7 @@ import (
 const (
 	DefaultPoints    = 11
 	DefaultLimit     = 0.5
-	DefaultTolerance = 0.1
+	DefaultTolerance = 0.03
 	DefaultExcerpt   = 4.0
 )
 

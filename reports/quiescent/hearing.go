@@ -32,14 +32,14 @@ func worst(list []Heard) Heard {
 
 // bench returns the bench that a stage's renderings and laws come from. Levels
 // are matched by the best-fitting gain, so that a difference in level alone is no
-// difference. A circuit with memory is rendered by its midband law.
+// difference. A circuit with memory is rendered in time.
 func (o *Options) bench(spec stage.Spec) (*render.Bench, error) {
 	top := o.Levels[0]
 	for _, l := range append(o.ToneLevels, o.Levels...) {
 		top = max(top, l)
 	}
 	return render.NewBench(render.Options{
-		Spec: spec, Drive: o.Drive, Levels: []level.DB{top}, Match: render.MatchGain, Solver: render.SolverStatic,
+		Spec: spec, Drive: o.Drive, Levels: []level.DB{top}, Match: render.MatchGain, Solver: render.SolverAuto,
 	})
 }
 

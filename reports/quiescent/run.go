@@ -22,7 +22,7 @@ type Result struct {
 	Circuit  string     `json:"circuit"`
 	Drive    float64    `json:"drive_v"`
 	Load     float64    `json:"load_ohm"`
-	Memory   bool       `json:"memory"` // see stage.HasMemory: the figures are those of midband
+	Memory   bool       `json:"memory"` // see stage.HasMemory: tones are then of the periodic state, and sound is rendered in time
 	Levels   []level.DB `json:"levels_db"`
 	Playback level.DB   `json:"playback_spl_db"`
 	Limits   Limits     `json:"limits"`

@@ -68,7 +68,7 @@ func conditions(s *Result) string {
 		text += fmt.Sprintf(", at most %s at rest", format.Quantity(*s.Limits.Idle, "W"))
 	}
 	if s.Memory {
-		text += "; the circuit stores energy: figures are those of midband"
+		text += "; the circuit has memory: tones are of its periodic state, and sound is rendered in time"
 	}
 	return text
 }
