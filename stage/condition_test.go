@@ -2,8 +2,10 @@ package stage
 
 import (
 	"math"
+	"slices"
 	"testing"
 
+	"quietcross/stage/circuits"
 	"quietcross/stage/device"
 )
 
@@ -99,6 +101,19 @@ func TestGainEqualQuiescent(t *testing.T) {
 			}
 			if math.Abs(excess) > 1e-5 && (excess > 0) != (ratio > 1) {
 				t.Errorf("%s at %g times: excess %g", name, ratio, excess)
+			}
+		}
+	}
+}
+
+// TestStatesAreConditions holds what the circuits call the states of a bias against the
+// conditions that there are.
+func TestStatesAreConditions(t *testing.T) {
+	conditions := []Condition{Unbiased, Under, AtOptimum, Over, Clipped, NoOptimum}
+	for _, k := range circuits.Kinds() {
+		for state, words := range k.States {
+			if !slices.Contains(conditions, Condition(state)) || words == "" {
+				t.Errorf("%s calls %q %q, which is no condition", k.Name, state, words)
 			}
 		}
 	}

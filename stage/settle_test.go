@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"quietcross/stage/circuits"
+	"quietcross/stage/device"
 )
 
 // TestSettledPointHoldsItself checks that the temperatures found are those that
@@ -174,5 +175,37 @@ func TestVerdictsSayWhatIs(t *testing.T) {
 				t.Errorf("%v: %q is missing in %v", row.setting, text, err)
 			}
 		}
+	}
+}
+
+// TestLoopGainClosedForm checks the thermal loop gain of a pair at a held bias, on a sink
+// that stays cold, against the form that follows from the junction law. The half bias
+// V = VBE(IC, T) + IC RE is held, so a rise dT brings 0 = (dVBE/dT) dT + (VT/IC + RE) dIC,
+// the power rises by VCE dIC, and theta times that is the temperature that comes back:
+//
+//	theta VCE |dVBE/dT| / (VT/IC + RE), dVBE/dT = (VBE - EG - 3 VT)/T
+//
+// (30 V, 50 mA, 0.22 ohm, 26 mV and 2 mV/K thus need theta under 0.74/0.06 = 12.33 K/W.)
+// The junctions' gain has their own path alone, and the whole gain the sink's as well,
+// which both devices heat.
+func TestLoopGainClosedForm(t *testing.T) {
+	const own, sink = 1.2, 0.3
+	s := mustStage(t, "pair-60w", func(s *Spec) {
+		ideal(s)
+		s.Emitter.Ohms = 0.22
+		s.Thermal.JunctionToCase, s.Thermal.CaseToSink, s.Thermal.SinkToAir = own-0.001, 0.001, sink
+	})
+	for _, iq := range []float64{0.02, 0.1} {
+		settled, err := s.Settle(Held(iq), 0)
+		if err != nil {
+			t.Fatal(err)
+		}
+		d := settled.Biased.Point().Devices[0]
+		kelvin := settled.Temperatures.Upper
+		vt := device.ThermalVoltage(kelvin)
+		slope := math.Abs(d.Control-s.Spec().Upper.Gap-3*vt) / kelvin
+		gain := d.Main * slope / (vt/d.Current + s.Spec().Emitter.Ohms)
+		relative(t, "junctions", settled.JunctionFeedback, own*gain, 0.01)
+		relative(t, "with the sink", settled.Feedback, (own+2*sink)*gain, 0.01)
 	}
 }
