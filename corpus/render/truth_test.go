@@ -134,7 +134,7 @@ func writeTone(t *testing.T, frequency float64, rate, frames int) string {
 func TestRenderedToneAgainstTruth(t *testing.T) {
 	const rate, frames, from, length = 48000, 14400, 4800, 4800
 	settings := []stage.Setting{
-		stage.Bias(0), stage.Bias(1.2), stage.Quiescent(idealThermal / idealEmitter),
+		stage.Bias(0), stage.Bias(1.2), stage.Held(idealThermal / idealEmitter),
 	}
 	for _, c := range []struct {
 		frequency float64
