@@ -2,7 +2,6 @@ package corpus
 
 import (
 	"errors"
-	"io"
 	"math"
 	"os"
 	"path/filepath"
@@ -120,28 +119,6 @@ func TestCreateFolder(t *testing.T) {
 	}
 	if len(left) != 1 {
 		t.Errorf("left beside it: %v", left)
-	}
-}
-
-// TestWriteFileIsWholeOrNotThere fails half-way through a file.
-func TestWriteFileIsWholeOrNotThere(t *testing.T) {
-	dir := t.TempDir()
-	path := filepath.Join(dir, "a.txt")
-	if err := WriteFile(path, func(w io.Writer) error { _, err := io.WriteString(w, "whole"); return err }); err != nil {
-		t.Fatal(err)
-	}
-	failure := errors.New("no")
-	err := WriteFile(path, func(w io.Writer) error {
-		if _, err := io.WriteString(w, "half"); err != nil {
-			return err
-		}
-		return failure
-	})
-	if !errors.Is(err, failure) || content(t, path) != "whole" {
-		t.Errorf("error %v, the file holds %q", err, content(t, path))
-	}
-	if left, err := os.ReadDir(dir); err != nil || len(left) != 1 {
-		t.Errorf("left: %v, %v", left, err)
 	}
 }
 

@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+
+	"quietcross/dsp/whole"
 )
 
 // ErrExists is why [CreateFolder] refuses a folder that it could replace.
@@ -19,14 +21,10 @@ func CreateFolder(path, mark string, replace bool, fill func(dir string) error) 
 	if err := checkTarget(path, mark, replace); err != nil {
 		return err
 	}
-	parent, base := filepath.Split(filepath.Clean(path))
-	if parent == "" {
-		parent = "."
-	}
-	if err := os.MkdirAll(parent, 0o755); err != nil {
+	if err := os.MkdirAll(filepath.Dir(filepath.Clean(path)), 0o777); err != nil {
 		return err
 	}
-	dir, err := os.MkdirTemp(parent, "."+base+".partial-*")
+	dir, err := whole.Folder(path)
 	if err != nil {
 		return err
 	}
@@ -35,9 +33,6 @@ func CreateFolder(path, mark string, replace bool, fill func(dir string) error) 
 			err = errors.Join(err, os.RemoveAll(dir))
 		}
 	}()
-	if err := os.Chmod(dir, 0o755); err != nil {
-		return err
-	}
 	if err := fill(dir); err != nil {
 		return err
 	}

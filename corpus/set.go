@@ -8,6 +8,8 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+
+	"quietcross/dsp/whole"
 )
 
 // maxManifest bounds manifest.json, in bytes.
@@ -72,27 +74,5 @@ func (item *Item) Files() []string {
 	return files
 }
 
-// WriteFile writes a file under a temporary name in the same folder and renames
-// it to path when write and close have succeeded; otherwise nothing is left.
-func WriteFile(path string, write func(io.Writer) error) (err error) {
-	file, err := os.CreateTemp(filepath.Dir(path), ".partial-*")
-	if err != nil {
-		return err
-	}
-	defer func() {
-		if err != nil {
-			file.Close()
-			os.Remove(file.Name())
-		}
-	}()
-	if err := write(file); err != nil {
-		return err
-	}
-	if err := file.Chmod(0o644); err != nil {
-		return err
-	}
-	if err := file.Close(); err != nil {
-		return err
-	}
-	return os.Rename(file.Name(), path)
-}
+// WriteFile writes a file whole or not at all, as [whole.Write] does.
+func WriteFile(path string, write func(io.Writer) error) error { return whole.Write(path, write) }

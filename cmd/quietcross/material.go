@@ -85,7 +85,7 @@ func writeMaterial(c *cli.Context) error {
 		return err
 	}
 	folder := c.Args().First()
-	if err := os.MkdirAll(folder, 0o755); err != nil {
+	if err := os.MkdirAll(folder, 0o777); err != nil {
 		return err
 	}
 	for _, m := range materials {

@@ -23,7 +23,7 @@ func (r *renderer) renderItem(ctx context.Context, j *job) (err error) {
 		return err
 	}
 	defer stream.Close()
-	if err := os.MkdirAll(filepath.Join(r.dir, filepath.FromSlash(j.item.ID)), 0o755); err != nil {
+	if err := os.MkdirAll(filepath.Join(r.dir, filepath.FromSlash(j.item.ID)), 0o777); err != nil {
 		return err
 	}
 	p, err := r.newPass(stream, j.item.Level)

@@ -4,9 +4,9 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"math/rand/v2"
 	"os"
-	"path/filepath"
+
+	"quietcross/dsp/whole"
 )
 
 // blockSamples is how many samples a Writer converts at a time.
@@ -59,7 +59,7 @@ func Create(path string, f Format, o Options) (*Writer, error) {
 	if err := o.Info.check(); err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)
 	}
-	out, err := createTemp(path)
+	out, err := whole.Temporary(path)
 	if err != nil {
 		return nil, err
 	}
@@ -82,19 +82,6 @@ func newWriter(path, temp string, out sink, f Format, o Options) *Writer {
 	w.buf = make([]byte, 0, max(blockBytes, len(first)))
 	w.buf = append(w.buf, first...)
 	return w
-}
-
-// createTemp makes a new file beside path, with the permissions that path
-// would get from os.Create.
-func createTemp(path string) (*os.File, error) {
-	for range 100 {
-		name := filepath.Join(filepath.Dir(path), fmt.Sprintf(".%016x.wav.part", rand.Uint64()))
-		out, err := os.OpenFile(name, os.O_RDWR|os.O_CREATE|os.O_EXCL, 0o666)
-		if !errors.Is(err, os.ErrExist) {
-			return out, err
-		}
-	}
-	return nil, fmt.Errorf("%s: no free temporary name beside it", path)
 }
 
 // Write appends the block src, indexed [channel][frame]. A sample that is not
@@ -192,10 +179,7 @@ func (w *Writer) finish() {
 	}
 	_, err := w.file.WriteAt(w.header.bytes(), 0)
 	if err == nil {
-		err = w.file.Close()
-	}
-	if err == nil {
-		err = os.Rename(w.temp, w.path)
+		err = whole.Keep(w.file, w.temp, w.path)
 	}
 	if err != nil {
 		w.fail(err)
@@ -208,7 +192,6 @@ func (w *Writer) Abort() error {
 	if w.done {
 		return nil
 	}
-	w.file.Close() // may be closed already; what counts is the removal
 	w.err, w.done = os.ErrClosed, true
-	return os.Remove(w.temp)
+	return whole.Discard(w.file, w.temp)
 }

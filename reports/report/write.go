@@ -87,7 +87,7 @@ func writeClips(dir string, r *Report) (err error) {
 	}
 	defer func() { err = errors.Join(err, os.RemoveAll(temporary)) }()
 	fresh := filepath.Join(temporary, "new")
-	if err := os.Mkdir(fresh, 0o755); err != nil {
+	if err := os.Mkdir(fresh, 0o777); err != nil {
 		return err
 	}
 	for i := range r.Items {
