@@ -24,7 +24,7 @@ func classify(s intake.Stream) (kind string, tones []float64, err error) {
 	if err != nil {
 		return distortion.Programme.String(), nil, nil // too short to tell
 	}
-	return detected.Kind.String(), detected.Tones, nil
+	return detected.Kind.String(), detected.Refine(x, float64(s.Format().Rate)), nil
 }
 
 // beginning reads the first seconds of a stream's loudest channel.

@@ -35,7 +35,7 @@ func outputFormat(source wave.Format, want *wave.Format) wave.Format {
 		out.Bits, out.ValidBits = 16, 0
 	}
 	if out.Encoding == wave.Float && out.Bits > 32 {
-		out.Bits = 32
+		out.Bits, out.ValidBits = 32, 0
 	}
 	return out
 }

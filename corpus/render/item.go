@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 
 	"golang.org/x/sync/errgroup"
 
@@ -37,6 +38,9 @@ func (r *renderer) renderItem(ctx context.Context, j *job) (err error) {
 	}()
 	if err := p.run(ctx); err != nil {
 		return fmt.Errorf("%s: %w", j.item.ID, err)
+	}
+	for _, warning := range stream.Warnings() { // those of the samples are known now
+		j.item.Warnings = append(j.item.Warnings, j.item.Source.Name+": "+warning)
 	}
 	return r.finish(ctx, &j.item, p, stream.Format())
 }
@@ -172,6 +176,8 @@ func (r *renderer) match(item *corpus.Item, p *pass) (err error) {
 	}
 	if r.options.Match != MatchOff {
 		item.Trim = trim(peaks)
+	} else if loudest := slices.Max(peaks); loudest > 0 {
+		item.Warnings = append(item.Warnings, loudWarning(loudest))
 	}
 	return nil
 }

@@ -96,6 +96,11 @@ func matchFactor(m Match, fitted float64, gain level.DB) float64 {
 // fullScale is the peak to which matched tracks are held.
 const fullScale level.DB = -0.1
 
+// loudWarning says that tracks whose level was left alone peak above full scale.
+func loudWarning(peak level.DB) string {
+	return fmt.Sprintf("levels are not matched and peak at %+.1f dBFS, beyond full scale: turn the volume down before you play such a file; it can harm hearing and loudspeakers", float64(peak))
+}
+
 // trim returns the gain that keeps the loudest of the peaks within full scale,
 // 0 dB when none is above it. It is applied to every track of an item alike,
 // which leaves a comparison fair where clipping would not.

@@ -3,6 +3,7 @@ package render
 import (
 	"fmt"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -27,6 +28,36 @@ func folderName(name string) string {
 		return "material"
 	}
 	return safe
+}
+
+// distinctPaths returns, of each file among the sources, as much of the end of its
+// path as tells it from the others, with forward slashes: the base name, with the
+// folder where another of the files has that name too, and so on. It is "" for
+// material.
+func distinctPaths(sources []Source) []string {
+	short := make([]string, len(sources))
+	for i, source := range sources {
+		if file, ok := source.(File); ok {
+			short[i] = distinctPath(filepath.ToSlash(filepath.Clean(file.Path)), sources)
+		}
+	}
+	return short
+}
+
+func distinctPath(path string, sources []Source) string {
+	parts := strings.Split(path, "/")
+	for n := 1; n < len(parts); n++ {
+		end := strings.Join(parts[len(parts)-n:], "/")
+		alike := func(source Source) bool {
+			file, ok := source.(File)
+			other := filepath.ToSlash(filepath.Clean(file.Path))
+			return ok && other != path && strings.HasSuffix("/"+other, "/"+end)
+		}
+		if !slices.ContainsFunc(sources, alike) {
+			return end
+		}
+	}
+	return path
 }
 
 // names hands out folder names, each once; folder names that differ in case

@@ -198,7 +198,8 @@ func maximum(levels []level.DB) float64 {
 // describeItems lays out the set: one item for each source at each level.
 func (r *renderer) describeItems(sources []Source) error {
 	var names names
-	for _, source := range sources {
+	paths := distinctPaths(sources)
+	for i, source := range sources {
 		described, err := source.Describe()
 		if err != nil {
 			return err
@@ -208,7 +209,6 @@ func (r *renderer) describeItems(sources []Source) error {
 			return err
 		}
 		format, frames := stream.Format(), stream.Frames()
-		warnings := stream.Warnings()
 		if err := stream.Close(); err != nil {
 			return err
 		}
@@ -216,6 +216,9 @@ func (r *renderer) describeItems(sources []Source) error {
 			return fmt.Errorf("%s: holds no frames: nothing to render", described.Name)
 		}
 		folder := names.unique(folderName(described.Name))
+		if paths[i] != "" {
+			described.Name = paths[i]
+		}
 		for _, l := range r.options.Levels {
 			r.jobs = append(r.jobs, job{source: source, item: corpus.Item{
 				ID:       folder + "/" + levelName(l),
@@ -224,7 +227,6 @@ func (r *renderer) describeItems(sources []Source) error {
 				Rate:     format.Rate,
 				Channels: format.Channels,
 				Frames:   frames,
-				Warnings: warnings,
 			}})
 			r.progress.total += 2 * frames
 		}

@@ -44,6 +44,29 @@ func Detect(x []float64, rate float64) (Signal, error) {
 	return Signal{Kind: Programme}, nil
 }
 
+// Refine returns the signal's tones in hertz, fitted together to the record x in
+// which it was found, at rate hertz: to the noise, where Detect is within a
+// hundredth of a line. Tones that cannot be fitted are returned as found.
+func (s Signal) Refine(x []float64, rate float64) []float64 {
+	if len(s.Tones) == 0 || s.Kind == Ladder {
+		return s.Tones
+	}
+	alone := make([][]int, len(s.Tones))
+	for i := range alone {
+		alone[i] = make([]int, len(s.Tones))
+		alone[i][i] = 1
+	}
+	fitted, err := solveTones(x, rate, s.Tones, alone)
+	if err != nil {
+		return s.Tones
+	}
+	refined := make([]float64, len(s.Tones))
+	for i, omega := range fitted.tones {
+		refined[i] = omega * rate / (2 * math.Pi)
+	}
+	return refined
+}
+
 // peak is one line of a spectrum with the power of its main lobe.
 type peak struct{ hertz, power float64 }
 

@@ -163,3 +163,32 @@ func TestClipping(t *testing.T) {
 		t.Errorf("DC: %v", c)
 	}
 }
+
+// TestRefine holds the tones of noisy records, none of which fit their length, to
+// those that were put in; the finder alone is a hundredth of a line off.
+func TestRefine(t *testing.T) {
+	const rate, n = 44100.0, 50_000
+	for _, tones := range [][]float64{{1000}, {997.3}, {60.7, 7003.1}, {18_990.2, 20_003.9}, {313, 719.5, 1601.7, 3203.3, 6007.9, 9011.1, 12007.7}} {
+		x := make([]float64, n)
+		rng := rand.New(rand.NewPCG(7, 7))
+		for i := range x {
+			for k, f := range tones {
+				x[i] += 0.1 * math.Cos(2*math.Pi*f*float64(i)/rate+float64(k*k))
+			}
+			x[i] += 1e-5 * rng.NormFloat64()
+		}
+		found, err := Detect(x, rate)
+		if err != nil || len(found.Tones) != len(tones) {
+			t.Fatalf("%v: %+v, %v", tones, found, err)
+		}
+		for k, got := range found.Refine(x, rate) {
+			if math.Abs(got-tones[k]) > 2e-6 {
+				t.Errorf("%v: tone %d refined to %.9g Hz, found at %.9g", tones, k, got, found.Tones[k])
+			}
+		}
+	}
+	short := Signal{Kind: SingleTone, Tones: []float64{10}}
+	if got := short.Refine(make([]float64, 300), rate); got[0] != 10 {
+		t.Errorf("what cannot be fitted: %v, want it as found", got)
+	}
+}
