@@ -38,7 +38,7 @@ func fitCommand() *cli.Command {
 			&cli.StringFlag{Name: "free", Usage: "`KEYS` of the stage file to fit beside the bias (default: " + strings.Join(fit.DefaultFree, ",") + ")"},
 			&cli.IntFlag{Name: "channel", Value: 1, Usage: "use channel `N`, from 1"},
 			&cli.StringFlag{Name: "out", Aliases: []string{"o"}, Usage: "write the fitted stage to `FILE.toml`"},
-			&cli.BoolFlag{Name: "json", Usage: "print JSON instead of a table"},
+			jsonFlag(),
 			&cli.StringFlag{Name: "page", Usage: "write a page to `FILE.html` as well"},
 		},
 		Action: fitRecording,
@@ -83,15 +83,20 @@ func fitRecording(c *cli.Context) error {
 
 // observe reads one channel of a recording and measures its levels.
 func observe(c *cli.Context, path string, volts float64) ([]fit.Observation, error) {
-	format, audio, err := readWhole(path)
+	line := newProgressLine(c, "reading")
+	recording, err := readWhole(c.Context, path, line.report)
+	line.done()
 	if err != nil {
 		return nil, err
 	}
-	channel := c.Int("channel")
-	if channel < 1 || channel > len(audio) {
-		return nil, usagef(c, "--channel: found %d, %s has %d", channel, path, len(audio))
+	for _, warning := range recording.warnings {
+		fmt.Fprintf(c.App.ErrWriter, "warning: %s\n", warning)
 	}
-	observations, err := fit.Observe(audio[channel-1], float64(format.Rate), volts)
+	channel := c.Int("channel")
+	if channel < 1 || channel > len(recording.audio) {
+		return nil, usagef(c, "--channel: found %d, %s has %d", channel, path, len(recording.audio))
+	}
+	observations, err := fit.Observe(recording.audio[channel-1], float64(recording.format.Rate), volts)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)
 	}

@@ -1,13 +1,28 @@
 package main
 
 import (
+	"encoding/json"
 	"fmt"
 	"math"
 	"strconv"
 	"strings"
 
+	"github.com/urfave/cli/v2"
+
 	"quietcross/stage/quantity"
 )
+
+// jsonFlag asks for output that programs read.
+func jsonFlag() cli.Flag {
+	return &cli.BoolFlag{Name: "json", Usage: "print JSON instead of a table"}
+}
+
+// printJSON writes a list for programs.
+func printJSON(c *cli.Context, list any) error {
+	encoder := json.NewEncoder(c.App.Writer)
+	encoder.SetIndent("", "  ")
+	return encoder.Encode(list)
+}
 
 // parseUnit returns a reader of quantities of one unit, such as "10mA".
 func parseUnit(unit quantity.Unit) func(string) (float64, error) {

@@ -26,6 +26,7 @@ func materialCommand() *cli.Command {
 				Name:         "list",
 				Usage:        "list the built-in material and what each piece is meant to show",
 				OnUsageError: onUsageError,
+				Flags:        []cli.Flag{jsonFlag()},
 				Action:       listMaterial,
 			},
 			{
@@ -53,9 +54,28 @@ Caution: test tones at full level heat amplifiers and can destroy loudspeakers.`
 	}
 }
 
+// materialRow is a piece of material or a test signal in JSON.
+type materialRow struct {
+	Name     string   `json:"name"`
+	Title    string   `json:"title"`
+	Kind     string   `json:"kind"`
+	Shows    string   `json:"shows,omitempty"`
+	Standard string   `json:"standard,omitempty"`
+	Seconds  float64  `json:"seconds"`
+	Channels int      `json:"channels"`
+	Peak     level.DB `json:"peak_dbfs"`
+}
+
 func listMaterial(c *cli.Context) error {
 	if c.Args().Present() {
 		return usagef(c, "list takes no arguments, found %q", c.Args().First())
+	}
+	if c.Bool("json") {
+		var rows []materialRow
+		for _, m := range append(signal.List(), signal.Standards()...) {
+			rows = append(rows, materialRow{m.Name, m.Title, m.Kind.String(), m.Shows, m.Source, m.Seconds, m.Channels, m.Peak})
+		}
+		return printJSON(c, rows)
 	}
 	w := tabwriter.NewWriter(c.App.Writer, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(w, "MATERIAL\tLENGTH\tCHANNELS\tSHOWS")

@@ -1,18 +1,18 @@
 package main
 
 import (
+	"context"
 	"fmt"
 	"io"
-	"strings"
+	"slices"
 
 	"github.com/urfave/cli/v2"
 
 	"quietcross/corpus"
 	"quietcross/dsp/distortion"
-	"quietcross/dsp/intake"
+	"quietcross/dsp/planar"
 	"quietcross/dsp/wave"
 	"quietcross/reports/measure"
-
 	"quietcross/stage/quantity"
 )
 
@@ -40,7 +40,7 @@ func measureCommand() *cli.Command {
 			&cli.Float64Flag{Name: "notch-q", Usage: "Q of the AES17 notch, 1.2 to 3 (default: 2)"},
 			&cli.StringFlag{Name: "reference", Usage: "hold the recordings against `FILE`, what was played"},
 			&cli.IntFlag{Name: "linear-taps", Usage: "with --reference: take out a linear response of `N` taps first (odd, 3 to 1025)"},
-			&cli.BoolFlag{Name: "json", Usage: "print JSON instead of a table"},
+			jsonFlag(),
 			&cli.StringFlag{Name: "page", Usage: "write a page to `FILE.html` as well"},
 		},
 		Action: measureFiles,
@@ -58,19 +58,16 @@ func measureFiles(c *cli.Context) error {
 	line := newProgressLine(c, "measuring")
 	var recordings []measure.Recording
 	for i, path := range c.Args().Slice() {
-		if strings.HasPrefix(path, "-") {
-			return usagef(c, "flag %s stands after a file name; write flags first", path)
-		}
-		if err := c.Context.Err(); err != nil {
+		if err := checkArgument(c, path); err != nil {
 			return err
 		}
-		r, err := measureOne(c, path, options)
+		share := func(part float64) { line.report((float64(i) + part) / float64(c.NArg())) }
+		r, err := measureOne(c, path, options, share)
 		if err != nil {
 			line.done()
-			return fmt.Errorf("%s: %w", path, err)
+			return err
 		}
 		recordings = append(recordings, r)
-		line.report(float64(i+1) / float64(c.NArg()))
 	}
 	line.done()
 	return showMeasured(c, recordings)
@@ -98,65 +95,71 @@ func measureOptions(c *cli.Context) (measure.Options, error) {
 	return o, nil
 }
 
-func measureOne(c *cli.Context, path string, o measure.Options) (measure.Recording, error) {
+// measureOne measures the file at path; errors name the file.
+func measureOne(c *cli.Context, path string, o measure.Options, share func(float64)) (measure.Recording, error) {
 	r := measure.Recording{File: path, Reference: c.String("reference")}
 	if r.Reference != "" {
-		return compareOne(r, measure.CompareOptions{LinearTaps: c.Int("linear-taps")})
+		return compareOne(c.Context, r, measure.CompareOptions{LinearTaps: c.Int("linear-taps")}, share)
 	}
-	stream, err := intake.Open(path)
+	stream, err := openWatched(c.Context, path, share)
 	if err != nil {
 		return r, err
 	}
 	defer stream.Close()
 	r.Format = stream.Format().String()
-	r.Report, err = measure.Run(stream, o)
-	return r, err
+	if r.Report, err = measure.Run(stream, o); err != nil {
+		return r, stream.name(err)
+	}
+	r.Report.Warnings = append(stream.Warnings(), r.Report.Warnings...)
+	return r, nil
 }
 
 // comparedSeconds bounds what is held in memory to compare two recordings.
 const comparedSeconds = 600
 
-func compareOne(r measure.Recording, o measure.CompareOptions) (measure.Recording, error) {
-	referenceFormat, reference, err := readWhole(r.Reference)
+func compareOne(ctx context.Context, r measure.Recording, o measure.CompareOptions, share func(float64)) (measure.Recording, error) {
+	reference, err := readWhole(ctx, r.Reference, func(part float64) { share(part / 2) })
 	if err != nil {
 		return r, err
 	}
-	format, capture, err := readWhole(r.File)
+	capture, err := readWhole(ctx, r.File, func(part float64) { share((1 + part) / 2) })
 	if err != nil {
 		return r, err
 	}
-	r.Format = format.String()
-	r.Comparison, err = measure.Compare(reference, capture, referenceFormat.Rate, format.Rate, o)
-	return r, err
+	r.Format = capture.format.String()
+	r.Comparison, err = measure.Compare(reference.audio, capture.audio, reference.format.Rate, capture.format.Rate, o)
+	if err != nil {
+		return r, fmt.Errorf("%s: %w", r.File, err)
+	}
+	r.Comparison.Warnings = slices.Concat(reference.warnings, capture.warnings, r.Comparison.Warnings)
+	return r, nil
+}
+
+// held is a file held in memory.
+type held struct {
+	format   wave.Format
+	audio    planar.Audio
+	warnings []string
 }
 
 // readWhole reads a file of at most comparedSeconds.
-func readWhole(path string) (format wave.Format, audio [][]float64, err error) {
-	stream, err := intake.Open(path)
+func readWhole(ctx context.Context, path string, share func(float64)) (*held, error) {
+	stream, err := openWatched(ctx, path, share)
 	if err != nil {
-		return format, nil, err
+		return nil, err
 	}
 	defer stream.Close()
-	format = stream.Format()
-	if seconds := stream.Frames() / int64(format.Rate); seconds > comparedSeconds {
-		return format, nil, fmt.Errorf("%s: %d s long; legal are up to %d s, cut out a part", path, seconds, comparedSeconds)
+	h := &held{format: stream.Format()}
+	if seconds := stream.Frames() / int64(h.format.Rate); seconds > comparedSeconds {
+		return nil, fmt.Errorf("%s: %d s long; legal are up to %d s, cut out a part", path, seconds, comparedSeconds)
 	}
-	audio = make([][]float64, format.Channels)
-	for ch := range audio {
-		audio[ch] = make([]float64, stream.Frames())
+	if h.audio, err = planar.ReadAll(stream, h.format.Channels); err != nil {
+		return nil, stream.name(err)
 	}
-	for from := 0; from < len(audio[0]); {
-		rest := make([][]float64, len(audio))
-		for ch := range rest {
-			rest[ch] = audio[ch][from:]
-		}
-		n, err := stream.Read(rest)
-		if err != nil {
-			return format, nil, err
-		}
-		from += n
+	for _, warning := range stream.Warnings() {
+		h.warnings = append(h.warnings, path+": "+warning)
 	}
-	return format, audio, nil
+	return h, nil
 }
 
 // showMeasured prints the result and writes the page if one is asked for.

@@ -68,7 +68,7 @@ func quiescentCommand() *cli.Command {
 			&cli.Float64Flag{Name: "resistor", Value: usual.Resistor, Usage: "tolerance of the emitter resistors, a ratio"},
 			&cli.Uint64Flag{Name: "seed", Value: 1, Usage: "`SEED` of units and generated material"},
 			workersFlag("things"),
-			&cli.BoolFlag{Name: "json", Usage: "print JSON instead of a table"},
+			jsonFlag(),
 			&cli.StringFlag{Name: "out", Aliases: []string{"o"}, Value: "quietcross-quiescent", Usage: "write the result to `FOLDER`"},
 			&cli.BoolFlag{Name: "force", Usage: "replace the result in the output folder, if there is one"},
 		},

@@ -2,7 +2,6 @@ package main
 
 import (
 	"os"
-	"strings"
 
 	"github.com/urfave/cli/v2"
 
@@ -30,10 +29,12 @@ func parseSources(c *cli.Context) ([]render.Source, error) {
 		sources = append(sources, render.Material{Material: material, Rate: c.Int("rate"), Seed: c.Uint64("seed")})
 	}
 	for _, path := range c.Args().Slice() {
-		if strings.HasPrefix(path, "-") {
-			return nil, usagef(c, "flag %s stands after a file name; write flags first", path)
+		if err := checkArgument(c, path); err != nil {
+			return nil, err
 		}
-		sources = append(sources, render.File{Path: path})
+	}
+	for _, file := range render.Files(c.Args().Slice()) {
+		sources = append(sources, file)
 	}
 	if len(sources) == 0 {
 		return nil, usagef(c, "nothing to work on: name WAV or FLAC files, or built-in material with --material")

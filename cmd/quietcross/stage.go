@@ -50,6 +50,7 @@ func stageCommand() *cli.Command {
 				Name:         "list",
 				Usage:        "list the built-in stages",
 				OnUsageError: onUsageError,
+				Flags:        []cli.Flag{jsonFlag()},
 				Action:       listStages,
 			},
 			{
@@ -73,7 +74,7 @@ that are asked for.
    quietcross stage inspect --quiescent 1mA..200mA/6 --page my-amp.html my-amp.toml`,
 				OnUsageError: onUsageError,
 				Flags: append(biasFlags(),
-					&cli.BoolFlag{Name: "json", Usage: "print JSON instead of a table"},
+					jsonFlag(),
 					&cli.StringFlag{Name: "picture", Usage: "draw the incremental gain around the crossover into `FILE.svg`"},
 					&cli.StringFlag{Name: "page", Usage: "write a page to `FILE.html` as well"},
 				),
@@ -83,14 +84,28 @@ that are asked for.
 	}
 }
 
+// stageRow is a line of the list of stages.
+type stageRow struct {
+	Name    string `json:"name"`
+	Circuit string `json:"circuit"`
+	Title   string `json:"title"`
+}
+
 func listStages(c *cli.Context) error {
 	if c.Args().Present() {
 		return usagef(c, "list takes no arguments, found %q", c.Args().First())
 	}
+	var rows []stageRow
+	for _, s := range stage.Builtin() {
+		rows = append(rows, stageRow{s.Name, s.Circuit, s.Title})
+	}
+	if c.Bool("json") {
+		return printJSON(c, rows)
+	}
 	w := tabwriter.NewWriter(c.App.Writer, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(w, "NAME\tCIRCUIT\tTITLE")
-	for _, s := range stage.Builtin() {
-		fmt.Fprintf(w, "%s\t%s\t%s\n", s.Name, s.Circuit, s.Title)
+	for _, r := range rows {
+		fmt.Fprintf(w, "%s\t%s\t%s\n", r.Name, r.Circuit, r.Title)
 	}
 	return w.Flush()
 }

@@ -30,7 +30,7 @@ func sweepCommand() *cli.Command {
 			&cli.StringFlag{Name: "level", Usage: "`LIST` of levels re the drive, dB (default: -60..0/31)"},
 			&cli.StringFlag{Name: "frequency", Usage: "`LIST` of frequencies, Hz (default: 20,1kHz,6kHz)"},
 			driveFlag(),
-			&cli.BoolFlag{Name: "json", Usage: "print JSON instead of a table"},
+			jsonFlag(),
 			&cli.StringFlag{Name: "csv", Usage: "write every number to `FILE.csv` as well"},
 			&cli.StringFlag{Name: "page", Usage: "write a page of curves to `FILE.html` as well"},
 			&cli.IntFlag{Name: "workers", Value: 2, Usage: "work on at most `N` biases at once"},

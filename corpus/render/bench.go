@@ -6,6 +6,7 @@ import (
 
 	"quietcross/corpus/bias"
 	"quietcross/dsp/level"
+	"quietcross/dsp/planar"
 	"quietcross/dsp/wave"
 	"quietcross/stage"
 )
@@ -110,7 +111,7 @@ func (b *Bench) clip(p *pass, r *rung, reference, output [][]float64) *Clip {
 	c := &Clip{Reference: reference, Output: output, Rung: r.record(), Gain: out.fit.gain()}
 	c.Applied, c.Warning = matchGain(b.options.Match, out, p.reference)
 	var rest, fitted stats
-	difference := planes(len(output), len(output[0]))
+	difference := planar.New(len(output), len(output[0]))
 	for ch := range difference {
 		copy(difference[ch], output[ch])
 	}

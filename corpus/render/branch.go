@@ -3,6 +3,7 @@ package render
 import (
 	"quietcross/corpus"
 	"quietcross/dsp/level"
+	"quietcross/dsp/planar"
 )
 
 // A processor turns the oversampled stage input of one channel into stage
@@ -33,7 +34,7 @@ func newBranch(processors []processor, scale level.Scale, meter *level.Loudness,
 		scale:      scale,
 		meter:      meter,
 		kept:       kept,
-		out:        planes(len(processors), blockFrames),
+		out:        planar.New(len(processors), blockFrames),
 	}
 }
 
@@ -63,8 +64,8 @@ func (b *branch) reference(blk *block) error {
 }
 
 func (b *branch) keep(blk *block, out [][]float64, n int) error {
-	b.cuts = cut(b.cuts, out, blk.skip, n)
-	b.refCuts = cut(b.refCuts, blk.ref, blk.skip, n)
+	b.cuts = planar.Audio(out).CutInto(b.cuts, blk.skip, n)
+	b.refCuts = planar.Audio(blk.ref).CutInto(b.refCuts, blk.skip, n)
 	if n == blk.skip {
 		return nil
 	}

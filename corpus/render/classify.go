@@ -7,6 +7,7 @@ import (
 	"quietcross/dsp/distortion"
 	"quietcross/dsp/intake"
 	"quietcross/dsp/level"
+	"quietcross/dsp/planar"
 )
 
 // classifySeconds is how much of a file is looked at to tell a tone from
@@ -30,10 +31,10 @@ func classify(s intake.Stream) (kind string, tones []float64, err error) {
 // beginning reads the first seconds of a stream's loudest channel.
 func beginning(s intake.Stream) ([]float64, error) {
 	format := s.Format()
-	audio := planes(format.Channels, int(min(int64(classifySeconds*format.Rate), s.Frames())))
+	audio := planar.New(format.Channels, int(min(int64(classifySeconds*format.Rate), s.Frames())))
 	n := 0
 	for n < len(audio[0]) {
-		got, err := s.Read(cut(nil, audio, n, len(audio[0])))
+		got, err := s.Read(audio.Cut(n, len(audio[0])))
 		n += got
 		if errors.Is(err, io.EOF) {
 			break

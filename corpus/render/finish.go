@@ -10,6 +10,7 @@ import (
 
 	"quietcross/corpus"
 	"quietcross/dsp/level"
+	"quietcross/dsp/planar"
 	"quietcross/dsp/wave"
 )
 
@@ -139,7 +140,7 @@ func (f *finisher) writeTrack(ctx context.Context, file string, b *branch, chang
 // may change the blocks.
 func (f *finisher) each(ctx context.Context, b *branch, use func(y, ref [][]float64) error) error {
 	yRead, refRead := b.kept.(*spool).reader(), f.ref.kept.(*spool).reader()
-	yBlock, refBlock := planes(f.item.Channels, blockFrames), planes(f.item.Channels, blockFrames)
+	yBlock, refBlock := planar.New(f.item.Channels, blockFrames), planar.New(f.item.Channels, blockFrames)
 	var y, ref [][]float64
 	for left := f.item.Frames; left > 0; {
 		if err := ctx.Err(); err != nil {
@@ -147,7 +148,7 @@ func (f *finisher) each(ctx context.Context, b *branch, use func(y, ref [][]floa
 		}
 		n := int(min(left, blockFrames))
 		left -= int64(n)
-		y, ref = cut(y, yBlock, 0, n), cut(ref, refBlock, 0, n)
+		y, ref = yBlock.CutInto(y, 0, n), refBlock.CutInto(ref, 0, n)
 		if err := yRead.read(y); err != nil {
 			return err
 		}

@@ -30,34 +30,31 @@ func folderName(name string) string {
 	return safe
 }
 
-// distinctPaths returns, of each file among the sources, as much of the end of its
-// path as tells it from the others, with forward slashes: the base name, with the
-// folder where another of the files has that name too, and so on. It is "" for
-// material.
-func distinctPaths(sources []Source) []string {
-	short := make([]string, len(sources))
-	for i, source := range sources {
-		if file, ok := source.(File); ok {
-			short[i] = distinctPath(filepath.ToSlash(filepath.Clean(file.Path)), sources)
-		}
+// Files returns the files at the paths, each named by as much of the end of its path
+// as tells it from the others, with forward slashes: by its base name, with the
+// folder where another file has that name too, and so on.
+func Files(paths []string) []File {
+	files := make([]File, len(paths))
+	for i, path := range paths {
+		files[i] = File{Path: path, Name: distinctName(path, paths)}
 	}
-	return short
+	return files
 }
 
-func distinctPath(path string, sources []Source) string {
-	parts := strings.Split(path, "/")
+func distinctName(path string, paths []string) string {
+	whole := filepath.ToSlash(filepath.Clean(path))
+	parts := strings.Split(whole, "/")
 	for n := 1; n < len(parts); n++ {
 		end := strings.Join(parts[len(parts)-n:], "/")
-		alike := func(source Source) bool {
-			file, ok := source.(File)
-			other := filepath.ToSlash(filepath.Clean(file.Path))
-			return ok && other != path && strings.HasSuffix("/"+other, "/"+end)
+		alike := func(path string) bool {
+			other := filepath.ToSlash(filepath.Clean(path))
+			return other != whole && strings.HasSuffix("/"+other, "/"+end)
 		}
-		if !slices.ContainsFunc(sources, alike) {
+		if !slices.ContainsFunc(paths, alike) {
 			return end
 		}
 	}
-	return path
+	return whole
 }
 
 // names hands out folder names, each once; folder names that differ in case

@@ -11,6 +11,7 @@ import (
 	"quietcross/corpus/bias"
 	"quietcross/dsp/intake"
 	"quietcross/dsp/level"
+	"quietcross/dsp/planar"
 )
 
 // blockFrames is the number of base-rate frames that travel together. The
@@ -33,27 +34,9 @@ type block struct {
 
 func newBlock(channels, oversample int) *block {
 	return &block{
-		high: planes(channels, blockFrames*oversample),
-		ref:  planes(channels, blockFrames),
+		high: planar.New(channels, blockFrames*oversample),
+		ref:  planar.New(channels, blockFrames),
 	}
-}
-
-// planes allocates a planar block.
-func planes(channels, frames int) [][]float64 {
-	p := make([][]float64, channels)
-	for c := range p {
-		p[c] = make([]float64, frames)
-	}
-	return p
-}
-
-// cut returns the frames from..to of every channel, sharing memory.
-func cut(dst, src [][]float64, from, to int) [][]float64 {
-	dst = dst[:0]
-	for _, channel := range src {
-		dst = append(dst, channel[from:to])
-	}
-	return dst
 }
 
 // A pass sends one source at one level through every rung at once: one reader
@@ -190,7 +173,7 @@ func newFeeder(p *pass) *feeder {
 	f := &feeder{
 		pass:    p,
 		sources: make([]upsampler, channels),
-		input:   planes(channels, blockFrames),
+		input:   planar.New(channels, blockFrames),
 		skip:    p.way.latency(),
 		tail:    p.way.latency(),
 	}

@@ -57,7 +57,7 @@ func oneRung(t *testing.T) Options {
 // is of 32-bit float.
 func TestWideFloatIsRendered(t *testing.T) {
 	path := floatFile(t, filepath.Join(t.TempDir(), "wide.wav"), 64, kilohertz(0.5))
-	dir, m := run(t, []Source{File{path}}, oneRung(t))
+	dir, m := run(t, []Source{File{Path: path}}, oneRung(t))
 	format, audio, err := wave.ReadFile(filepath.Join(dir, filepath.FromSlash(m.Items[0].Reference.File)))
 	if err != nil || format.Encoding != wave.Float || format.Bits != 32 || len(audio[0]) != 48000 {
 		t.Errorf("%v of %d frames, %v", format, len(audio[0]), err)
@@ -70,7 +70,7 @@ func TestSamplesThatAreNoNumbers(t *testing.T) {
 	x := kilohertz(0.5)
 	x[100], x[200] = math.NaN(), math.Inf(1)
 	path := floatFile(t, filepath.Join(t.TempDir(), "odd.wav"), 32, x)
-	_, m := run(t, []Source{File{path}}, oneRung(t))
+	_, m := run(t, []Source{File{Path: path}}, oneRung(t))
 	if text := strings.Join(m.AllWarnings(), "\n"); !strings.Contains(text, "odd.wav: frame 100: the first of 2 samples") {
 		t.Errorf("warnings %q", text)
 	}
@@ -82,7 +82,7 @@ func TestTruncatedFileIsNamed(t *testing.T) {
 	if err := os.Truncate(path, 100_000); err != nil {
 		t.Fatal(err)
 	}
-	_, m := run(t, []Source{File{path}}, oneRung(t))
+	_, m := run(t, []Source{File{Path: path}}, oneRung(t))
 	if text := strings.Join(m.AllWarnings(), "\n"); !strings.Contains(text, "cut.wav: byte 40: truncated") {
 		t.Errorf("warnings %q", text)
 	}
@@ -103,7 +103,7 @@ func TestUnmatchedPeakIsSaid(t *testing.T) {
 		o := oneRung(t)
 		o.Spec, o.Settings, o.Match, o.Levels = spec, []stage.Setting{stage.AsBuilt()}, MatchOff, []level.DB{c.level}
 		o.Format = &wave.Format{Encoding: wave.Float, Bits: 32}
-		_, m := run(t, []Source{File{path}}, o)
+		_, m := run(t, []Source{File{Path: path}}, o)
 		text := strings.Join(m.AllWarnings(), "\n")
 		if strings.Contains(text, "turn the volume down") != c.warns {
 			t.Errorf("at %v, peak %v: warnings %q", c.level, m.Items[0].Renderings[0].Peak, text)
@@ -114,7 +114,7 @@ func TestUnmatchedPeakIsSaid(t *testing.T) {
 // TestToneIsCalledByItsFrequency: a second of 1,000 Hz, whole cycles.
 func TestToneIsCalledByItsFrequency(t *testing.T) {
 	path := floatFile(t, filepath.Join(t.TempDir(), "tone.wav"), 32, kilohertz(0.5))
-	source, err := File{path}.Describe()
+	source, err := File{Path: path}.Describe()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -130,7 +130,11 @@ func TestEqualNamesAreToldApart(t *testing.T) {
 	one := floatFile(t, filepath.Join(dir, "one", "take.wav"), 32, kilohertz(0.5)[:2000])
 	two := floatFile(t, filepath.Join(dir, "two", "take.wav"), 32, kilohertz(0.5)[:2000])
 	other := floatFile(t, filepath.Join(dir, "two", "other.wav"), 32, kilohertz(0.5)[:2000])
-	_, m := run(t, []Source{File{one}, File{two}, File{other}, File{two}}, oneRung(t))
+	var sources []Source
+	for _, file := range Files([]string{one, two, other, two}) {
+		sources = append(sources, file)
+	}
+	_, m := run(t, sources, oneRung(t))
 	var names, ids []string
 	for _, item := range m.Items {
 		names, ids = append(names, item.Source.Name), append(ids, item.ID)
@@ -138,7 +142,7 @@ func TestEqualNamesAreToldApart(t *testing.T) {
 	if got, want := strings.Join(names, " "), "one/take.wav two/take.wav other.wav two/take.wav"; got != want {
 		t.Errorf("named %q, want %q", got, want)
 	}
-	if got, want := strings.Join(ids, " "), "take/0dB take-2/0dB other/0dB take-3/0dB"; got != want {
+	if got, want := strings.Join(ids, " "), "one-take/0dB two-take/0dB other/0dB two-take-2/0dB"; got != want {
 		t.Errorf("folders %q, want %q", got, want)
 	}
 }

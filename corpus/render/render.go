@@ -198,8 +198,7 @@ func maximum(levels []level.DB) float64 {
 // describeItems lays out the set: one item for each source at each level.
 func (r *renderer) describeItems(sources []Source) error {
 	var names names
-	paths := distinctPaths(sources)
-	for i, source := range sources {
+	for _, source := range sources {
 		described, err := source.Describe()
 		if err != nil {
 			return err
@@ -216,9 +215,6 @@ func (r *renderer) describeItems(sources []Source) error {
 			return fmt.Errorf("%s: holds no frames: nothing to render", described.Name)
 		}
 		folder := names.unique(folderName(described.Name))
-		if paths[i] != "" {
-			described.Name = paths[i]
-		}
 		for _, l := range r.options.Levels {
 			r.jobs = append(r.jobs, job{source: source, item: corpus.Item{
 				ID:       folder + "/" + levelName(l),

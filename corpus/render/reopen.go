@@ -7,6 +7,7 @@ import (
 
 	"quietcross/corpus"
 	"quietcross/dsp/level"
+	"quietcross/dsp/planar"
 	"quietcross/dsp/wave"
 	"quietcross/stage"
 )
@@ -57,9 +58,9 @@ func (r *Reopened) Source(item *corpus.Item, from, frames int64) ([][]float64, e
 	if err := reader.SeekFrame(from); err != nil {
 		return nil, err
 	}
-	audio := planes(item.Channels, int(frames))
+	audio := planar.New(item.Channels, int(frames))
 	for at := 0; at < int(frames); {
-		n, err := reader.Read(cut(nil, audio, at, int(frames)))
+		n, err := reader.Read(audio.Cut(at, int(frames)))
 		if err != nil {
 			return nil, fmt.Errorf("%s: %w", item.Reference.File, err)
 		}

@@ -21,7 +21,11 @@ type Source interface {
 }
 
 // File is a WAV or FLAC file as a source.
-type File struct{ Path string }
+type File struct {
+	Path string
+	// Name stands for the file in what is made of it; "" stands for the base name.
+	Name string
+}
 
 // Open implements [Source].
 func (f File) Open() (intake.Stream, error) {
@@ -40,8 +44,12 @@ func (f File) Describe() (corpus.Source, error) {
 	if err != nil {
 		return corpus.Source{}, err
 	}
+	name := f.Name
+	if name == "" {
+		name = filepath.Base(f.Path)
+	}
 	return corpus.Source{
-		Name:   filepath.Base(f.Path),
+		Name:   name,
 		Kind:   kind,
 		Tones:  tones,
 		Format: stream.Format().String(),

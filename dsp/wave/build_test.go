@@ -79,18 +79,18 @@ func mustRead(t *testing.T, b []byte) *Reader {
 // samples reads everything in one call.
 func samples(t *testing.T, r *Reader) [][]float64 {
 	t.Helper()
-	block := planar(r.Format().Channels, int(r.Frames()))
+	block := planes(r.Format().Channels, int(r.Frames()))
 	n, err := r.Read(block)
 	if int64(n) != r.Frames() || err != nil {
 		t.Fatalf("read %d of %d frames: %v", n, r.Frames(), err)
 	}
-	if n, err := r.Read(planar(r.Format().Channels, 1)); n != 0 || err != io.EOF {
+	if n, err := r.Read(planes(r.Format().Channels, 1)); n != 0 || err != io.EOF {
 		t.Fatalf("after the last frame: %d, %v; want 0, EOF", n, err)
 	}
 	return block
 }
 
-func planar(channels, frames int) [][]float64 {
+func planes(channels, frames int) [][]float64 {
 	block := make([][]float64, channels)
 	for c := range block {
 		block[c] = make([]float64, frames)
@@ -138,7 +138,7 @@ func writeFile(t *testing.T, path string, f Format, o Options, blocks ...[][]flo
 // grid returns random samples that lie on the grid of the format's integers,
 // both ends included, or floats that the format holds exactly.
 func grid(rng *rand.Rand, f Format, frames int) [][]float64 {
-	block := planar(f.Channels, frames)
+	block := planes(f.Channels, frames)
 	for c := range block {
 		for i := range block[c] {
 			block[c][i] = gridSample(rng, f)

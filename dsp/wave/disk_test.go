@@ -45,7 +45,7 @@ func TestDiskFails(t *testing.T) {
 		f := stereo24
 		f.ValidBits = 24
 		w := newWriter(filepath.Join(dir, "out.wav"), temp, disk, f, Options{})
-		werr := w.Write(planar(2, 100_000))
+		werr := w.Write(planes(2, 100_000))
 		cerr := w.Close()
 		want := disk.header
 		if want == nil {
@@ -81,7 +81,7 @@ func TestFullDevice(t *testing.T) {
 		t.Fatal(err)
 	}
 	w := newWriter(filepath.Join(dir, "out.wav"), temp, full, Format{Rate: 48000, Channels: 1, Bits: 16, ValidBits: 16}, Options{})
-	if err := w.Write(planar(1, 100_000)); !errors.Is(err, syscall.ENOSPC) {
+	if err := w.Write(planes(1, 100_000)); !errors.Is(err, syscall.ENOSPC) {
 		t.Errorf("Write: %v", err)
 	}
 	if err := w.Close(); !errors.Is(err, syscall.ENOSPC) || len(files(t, dir)) != 0 {
@@ -97,7 +97,7 @@ func TestEveryFlushBoundary(t *testing.T) {
 	for frames := blockBytes - 200; frames < blockBytes+10; frames++ {
 		sink = failing{room: 1 << 30}
 		w := newWriter("", "", &sink, f, Options{})
-		if err := w.Write(planar(1, frames)); err != nil {
+		if err := w.Write(planes(1, frames)); err != nil {
 			t.Fatal(err)
 		}
 		w.finish()

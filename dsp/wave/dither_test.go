@@ -20,7 +20,7 @@ const ditherFrames = 400_000
 // written is a signal after dither and rounding to 16 bits, in LSB.
 func written(t *testing.T, o Options, signal [][]float64) [][]float64 {
 	t.Helper()
-	scaled := planar(len(signal), len(signal[0]))
+	scaled := planes(len(signal), len(signal[0]))
 	for c := range signal {
 		for i, x := range signal[c] {
 			scaled[c][i] = x / 32768
@@ -85,7 +85,7 @@ func triangular(x float64) float64 {
 // output code has the probability F(k+½-x) - F(k-½-x), the mean is the constant
 // and the variance of the error a quarter.
 func TestDitherOfConstants(t *testing.T) {
-	signal := planar(8, ditherFrames/4)
+	signal := planes(8, ditherFrames/4)
 	for c := range signal {
 		for i := range signal[c] {
 			signal[c][i] = 100 + float64(c)/8
@@ -123,7 +123,7 @@ func varianceSpread(n float64) float64 { return math.Sqrt((1.0/4 - 1.0/16) / n) 
 // of theory and no correlation with the tone, its square or its cube. Rounding
 // without dither fails the same test, which shows that it can.
 func TestDitherOfTone(t *testing.T) {
-	signal := planar(1, ditherFrames)
+	signal := planes(1, ditherFrames)
 	for i := range signal[0] {
 		signal[0][i] = 1.7 * math.Sin(2*math.Pi*float64(i)*997/48000)
 	}
@@ -167,7 +167,7 @@ func TestDitherOfTone(t *testing.T) {
 func TestDitherOfChannels(t *testing.T) {
 	var all [][]float64
 	for _, o := range []Options{{Seed: 0}, {Seed: 1}} {
-		all = append(all, written(t, o, planar(4, ditherFrames/8))...)
+		all = append(all, written(t, o, planes(4, ditherFrames/8))...)
 	}
 	limit := 5 / math.Sqrt(ditherFrames/8)
 	for i, a := range all {
@@ -237,7 +237,7 @@ func TestAccuracyTable(t *testing.T) {
 		{Format{Bits: 32, Encoding: Float}, floatNoise(), floatNoise()},
 	} {
 		c.f.Rate, c.f.Channels = 48000, 1
-		signal := planar(1, ditherFrames)
+		signal := planes(1, ditherFrames)
 		for i := range signal[0] {
 			signal[0][i] = toneAmplitude * math.Sin(2*math.Pi*float64(i)*997/48000)
 		}

@@ -48,7 +48,7 @@ func fuzzOne(t *testing.T, b []byte) {
 		t.Fatalf("%d frames of %d bytes in a file of %d", n, format.frameBytes(), len(b))
 	}
 	var total int64
-	block := planar(format.Channels, 333)
+	block := planes(format.Channels, 333)
 	for {
 		n, err := r.Read(block)
 		if n == 0 && err == io.EOF {

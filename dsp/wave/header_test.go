@@ -10,7 +10,7 @@ import (
 
 // ramp is a short signal on the 16-bit grid.
 func ramp(channels, frames int) [][]float64 {
-	block := planar(channels, frames)
+	block := planes(channels, frames)
 	for c := range block {
 		for i := range block[c] {
 			block[c][i] = float64(i-frames/2+100*c) / 32768
@@ -135,7 +135,7 @@ func TestExtensibleRules(t *testing.T) {
 		{Format{Channels: 8, Bits: 64, Encoding: Float, ChannelMask: 0xFF}, 0xFFFE, 0xFF},
 	} {
 		c.f.Rate = 48000
-		b := write(t, c.f, Options{}, planar(c.f.Channels, 1))
+		b := write(t, c.f, Options{}, planes(c.f.Channels, 1))
 		const fmtAt = 12 + 36 + 8 // after the form header and the reserved chunk
 		if tag := binary.LittleEndian.Uint16(b[fmtAt:]); tag != c.tag {
 			t.Errorf("%+v: tag %#x; want %#x", c.f, tag, c.tag)
@@ -253,7 +253,7 @@ func TestPast4GiB(t *testing.T) {
 		if err := r.SeekFrame(at); err != nil {
 			t.Fatal(err)
 		}
-		got := planar(2, 500)
+		got := planes(2, 500)
 		if n, err := r.Read(got); n != 500 || err != nil {
 			t.Fatal(n, err)
 		}

@@ -35,7 +35,7 @@ func cost(src io.ReaderAt, size int64) (alloc uint64, reads int, err error) {
 	runtime.ReadMemStats(&before)
 	r, err := NewReader(c, size, "hostile.wav")
 	if err == nil {
-		block := planar(r.Format().Channels, 100)
+		block := planes(r.Format().Channels, 100)
 		for range 100 {
 			if _, err = r.Read(block); err != nil {
 				break
@@ -125,7 +125,7 @@ func TestReaderMemory(t *testing.T) {
 func TestUnusableSamples(t *testing.T) {
 	nan, inf := math.NaN(), math.Inf(1)
 	for _, bits := range []int{32, 64} {
-		block := planar(2, 40000)
+		block := planes(2, 40000)
 		for c := range block {
 			for i := range block[c] {
 				block[c][i] = 0.5

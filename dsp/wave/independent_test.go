@@ -62,7 +62,7 @@ func TestEncoderPacksAlike(t *testing.T) {
 // TestDecoderReadsOurInfo: the library finds our text, where it is not fooled
 // by its own lack of pad bytes.
 func TestDecoderReadsOurInfo(t *testing.T) {
-	b := write(t, Format{Rate: 48000, Channels: 1, Bits: 16}, Options{Info: Info{Title: "even", Artist: "odd", Comment: "c"}}, planar(1, 5))
+	b := write(t, Format{Rate: 48000, Channels: 1, Bits: 16}, Options{Info: Info{Title: "even", Artist: "odd", Comment: "c"}}, planes(1, 5))
 	d := wav.NewDecoder(bytes.NewReader(b))
 	d.ReadMetadata()
 	if d.Err() != nil || d.Metadata == nil || d.Metadata.Title != "even" || d.Metadata.Artist != "odd" || d.Metadata.Comments != "c" {
@@ -74,7 +74,7 @@ func TestDecoderReadsOurInfo(t *testing.T) {
 // and so is late by the 80 bytes of the other chunks.
 func TestDurationAgrees(t *testing.T) {
 	const frames = 480_000
-	b := write(t, Format{Rate: 48000, Channels: 1, Bits: 16}, Options{}, planar(1, frames))
+	b := write(t, Format{Rate: 48000, Channels: 1, Bits: 16}, Options{}, planes(1, frames))
 	d, err := riff.Duration(bytes.NewReader(b))
 	if err != nil {
 		t.Fatal(err)

@@ -144,7 +144,7 @@ func TestSoxReadsOurs(t *testing.T) {
 				back.Bits, flags = 64, []string{"-e", "floating-point", "-b", "64"}
 			}
 			raw := tool(t, "sox", append(append([]string{"-D", path, "-t", "raw"}, flags...), "-L", "-")...)
-			got := planar(f.Channels, frames)
+			got := planes(f.Channels, frames)
 			if want := frames * back.frameBytes(); len(raw) != want {
 				t.Fatalf("sox hands back %d bytes; want %d", len(raw), want)
 			}
@@ -168,7 +168,7 @@ func TestSoxReadsOurs(t *testing.T) {
 // TestSoxStatistics: sox measures the level that was written.
 func TestSoxStatistics(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "tone.wav")
-	tone := planar(1, 48000)
+	tone := planes(1, 48000)
 	for i := range tone[0] {
 		tone[0][i] = 0.25 * math.Sin(2*math.Pi*1000*float64(i)/48000)
 	}
@@ -224,7 +224,7 @@ func TestReadSpeech(t *testing.T) {
 	if w := fmt.Sprint(r.Warnings()); !strings.Contains(w, "never filled in") {
 		t.Errorf("warnings %s", w)
 	}
-	pipe := planar(1, int(r.Frames()))
+	pipe := planes(1, int(r.Frames()))
 	if _, err := r.Read(pipe); err != nil && err != io.EOF {
 		t.Fatal(err)
 	}

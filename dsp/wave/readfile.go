@@ -1,6 +1,10 @@
 package wave
 
-import "fmt"
+import (
+	"fmt"
+
+	"quietcross/dsp/planar"
+)
 
 // maxReadFileSamples bounds ReadFile to 512 MiB of samples.
 const maxReadFileSamples = 64 << 20
@@ -18,10 +22,7 @@ func ReadFile(path string) (Format, [][]float64, error) {
 	if r.Frames() > maxReadFileSamples/int64(f.Channels) {
 		return Format{}, nil, fmt.Errorf("%s: %d frames of %d channels are too many to hold; legal: %d samples in all", path, r.Frames(), f.Channels, maxReadFileSamples)
 	}
-	samples := make([][]float64, f.Channels)
-	for c := range samples {
-		samples[c] = make([]float64, r.Frames())
-	}
+	samples := planar.New(f.Channels, int(r.Frames()))
 	if r.Frames() == 0 {
 		return f, samples, nil
 	}

@@ -176,7 +176,7 @@ func TestSourceFails(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	got := planar(2, 50000)
+	got := planes(2, 50000)
 	n, err := r.Read(got)
 	if n != 30000 || !errors.Is(err, errBroken) {
 		t.Fatalf("%d frames, %v; want 30000 and the source's error", n, err)
@@ -191,7 +191,7 @@ func TestSourceFails(t *testing.T) {
 // TestShrunkFile: a file that is cut while it is read ends with an error.
 func TestShrunkFile(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "shrinks.wav")
-	writeFile(t, path, Format{Rate: 48000, Channels: 1, Bits: 16}, Options{}, planar(1, 100000))
+	writeFile(t, path, Format{Rate: 48000, Channels: 1, Bits: 16}, Options{}, planes(1, 100000))
 	r, err := Open(path)
 	if err != nil {
 		t.Fatal(err)
@@ -200,7 +200,7 @@ func TestShrunkFile(t *testing.T) {
 	if err := os.Truncate(path, 100001); err != nil {
 		t.Fatal(err)
 	}
-	n, err := r.Read(planar(1, 100000))
+	n, err := r.Read(planes(1, 100000))
 	if !errors.Is(err, io.ErrUnexpectedEOF) || n == 0 || n >= 100000 {
 		t.Errorf("%d frames, %v; want some and io.ErrUnexpectedEOF", n, err)
 	}

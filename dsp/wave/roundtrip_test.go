@@ -59,7 +59,7 @@ func TestRoundTrip(t *testing.T) {
 func inBlocks(t *testing.T, r *Reader, n int) [][]float64 {
 	t.Helper()
 	all := make([][]float64, r.Format().Channels)
-	block := planar(len(all), n)
+	block := planes(len(all), n)
 	for {
 		m, err := r.Read(block)
 		for c := range all {
@@ -162,7 +162,7 @@ func TestSeek(t *testing.T) {
 	rng := rand.New(rand.NewPCG(3, 4))
 	want := grid(rng, f, 40000)
 	r := mustRead(t, write(t, f, Options{NoDither: true}, want))
-	block := planar(2, 3)
+	block := planes(2, 3)
 	for range 300 {
 		at := rng.IntN(40000 - 3)
 		if err := r.SeekFrame(int64(at)); err != nil {
@@ -188,14 +188,14 @@ func TestSeek(t *testing.T) {
 
 func TestReadShapes(t *testing.T) {
 	r := mustRead(t, form("RIFF", fmt16(1, 2, 48000, 16), chunk("data", make([]byte, 40))))
-	if n, err := r.Read(planar(2, 0)); n != 0 || err != nil {
+	if n, err := r.Read(planes(2, 0)); n != 0 || err != nil {
 		t.Errorf("empty block: %d, %v; want 0, nil", n, err)
 	}
-	for _, block := range [][][]float64{planar(1, 4), planar(3, 4), {make([]float64, 4), make([]float64, 5)}} {
+	for _, block := range [][][]float64{planes(1, 4), planes(3, 4), {make([]float64, 4), make([]float64, 5)}} {
 		mustPanic(t, func() { r.Read(block) })
 	}
 	// The last frames come without an error, the end with the call after.
-	if n, err := r.Read(planar(2, 64)); n != 10 || err != nil {
+	if n, err := r.Read(planes(2, 64)); n != 10 || err != nil {
 		t.Errorf("short rest: %d, %v; want 10, nil", n, err)
 	}
 }
@@ -213,8 +213,8 @@ func mustPanic(t *testing.T, f func()) {
 // TestReadDoesNotAllocate holds the bulk path to no allocation at all.
 func TestReadDoesNotAllocate(t *testing.T) {
 	for _, f := range everyFormat() {
-		r := mustRead(t, write(t, f, Options{}, planar(f.Channels, 5000)))
-		block := planar(f.Channels, 1000)
+		r := mustRead(t, write(t, f, Options{}, planes(f.Channels, 5000)))
+		block := planes(f.Channels, 1000)
 		if n := testing.AllocsPerRun(20, func() {
 			if err := r.SeekFrame(1); err != nil {
 				t.Fatal(err)

@@ -37,7 +37,7 @@ func TestFinalName(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := w.Write(planar(2, 100000)); err != nil {
+	if err := w.Write(planes(2, 100000)); err != nil {
 		t.Fatal(err)
 	}
 	if old, err := os.ReadFile(path); string(old) != "old" || err != nil {
@@ -55,7 +55,7 @@ func TestFinalName(t *testing.T) {
 	if _, got, err := ReadFile(path); err != nil || len(got[0]) != 100000 {
 		t.Errorf("read back: %v", err)
 	}
-	if err := w.Write(planar(2, 1)); !errors.Is(err, os.ErrClosed) {
+	if err := w.Write(planes(2, 1)); !errors.Is(err, os.ErrClosed) {
 		t.Errorf("Write after Close: %v", err)
 	}
 	if err := w.Close(); !errors.Is(err, os.ErrClosed) {
@@ -69,7 +69,7 @@ func TestFinalName(t *testing.T) {
 // TestPermissions are those of os.Create.
 func TestPermissions(t *testing.T) {
 	dir := t.TempDir()
-	writeFile(t, filepath.Join(dir, "ours.wav"), stereo24, Options{}, planar(2, 1))
+	writeFile(t, filepath.Join(dir, "ours.wav"), stereo24, Options{}, planes(2, 1))
 	f, err := os.Create(filepath.Join(dir, "theirs"))
 	if err != nil {
 		t.Fatal(err)
@@ -94,7 +94,7 @@ func TestAbort(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := w.Write(planar(2, 100000)); err != nil {
+	if err := w.Write(planes(2, 100000)); err != nil {
 		t.Fatal(err)
 	}
 	for range 2 {
@@ -105,7 +105,7 @@ func TestAbort(t *testing.T) {
 	if n := files(t, dir); len(n) != 0 {
 		t.Errorf("left behind: %q", n)
 	}
-	if err := w.Write(planar(2, 1)); !errors.Is(err, os.ErrClosed) {
+	if err := w.Write(planes(2, 1)); !errors.Is(err, os.ErrClosed) {
 		t.Errorf("Write after Abort: %v", err)
 	}
 	if err := w.Close(); !errors.Is(err, os.ErrClosed) {
@@ -176,10 +176,10 @@ func TestWriteNotFinite(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			if err := w.Write(planar(2, 20000)); err != nil {
+			if err := w.Write(planes(2, 20000)); err != nil {
 				t.Fatal(err)
 			}
-			bad := planar(2, 20000)
+			bad := planes(2, 20000)
 			bad[1][12345] = x
 			for range 2 {
 				if err := w.Write(bad); err == nil || !strings.Contains(err.Error(), "channel 1, frame 32345: sample is") {
@@ -234,7 +234,7 @@ func TestDitherNeverWraps(t *testing.T) {
 		if f.Encoding != PCM || f.Channels != 1 {
 			continue
 		}
-		over := planar(1, 2000)
+		over := planes(1, 2000)
 		for i := range over[0] {
 			over[0][i] = math.Copysign(1.00001+float64(i)/100, float64(i%2)-0.5)
 		}
@@ -259,10 +259,10 @@ func TestWriteShapes(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer w.Abort()
-	for _, block := range [][][]float64{planar(1, 4), planar(3, 4), {make([]float64, 4), make([]float64, 5)}} {
+	for _, block := range [][][]float64{planes(1, 4), planes(3, 4), {make([]float64, 4), make([]float64, 5)}} {
 		mustPanic(t, func() { w.Write(block) })
 	}
-	if err := w.Write(planar(2, 0)); err != nil {
+	if err := w.Write(planes(2, 0)); err != nil {
 		t.Error(err)
 	}
 }
@@ -271,7 +271,7 @@ func TestWriteShapes(t *testing.T) {
 func TestWriteDoesNotAllocate(t *testing.T) {
 	for _, f := range everyFormat() {
 		w := newWriter("", "", &failing{room: 1 << 40}, f, Options{})
-		block := planar(f.Channels, 5000)
+		block := planes(f.Channels, 5000)
 		if n := testing.AllocsPerRun(20, func() {
 			if err := w.Write(block); err != nil {
 				t.Fatal(err)

@@ -2,14 +2,12 @@ package audibility
 
 import (
 	"context"
-	"errors"
 	"fmt"
-	"io"
 
 	"quietcross/corpus/bias"
 	"quietcross/corpus/render"
-	"quietcross/dsp/intake"
 	"quietcross/dsp/level"
+	"quietcross/dsp/planar"
 	"quietcross/dsp/resample"
 	"quietcross/stage"
 )
@@ -99,7 +97,7 @@ func load(source render.Source) ([][]float64, error) {
 	if seconds := float64(stream.Frames()) / float64(format.Rate); seconds > maxSeconds {
 		return nil, fmt.Errorf("%.0f s long; legal here are up to %d s, cut out the part in question", seconds, maxSeconds)
 	}
-	audio, err := readAll(stream)
+	audio, err := planar.ReadAll(stream, stream.Format().Channels)
 	if err != nil {
 		return nil, err
 	}
@@ -120,24 +118,4 @@ func ToEarRate(audio [][]float64, rate int) ([][]float64, error) {
 		converted[c] = converter.Flush(converter.Process(nil, channel))
 	}
 	return converted, nil
-}
-
-func readAll(stream intake.Stream) ([][]float64, error) {
-	audio := make([][]float64, stream.Format().Channels)
-	block := make([][]float64, len(audio))
-	for c := range block {
-		block[c] = make([]float64, 1<<14)
-	}
-	for {
-		n, err := stream.Read(block)
-		for c := range audio {
-			audio[c] = append(audio[c], block[c][:n]...)
-		}
-		if errors.Is(err, io.EOF) {
-			return audio, nil
-		}
-		if err != nil {
-			return nil, err
-		}
-	}
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 
+	"quietcross/dsp/planar"
 	"quietcross/dsp/wave"
 )
 
@@ -29,11 +30,7 @@ func writeStretch(path string, audio [][]float64, from, to float64) error {
 	if err != nil {
 		return err
 	}
-	cut := make([][]float64, len(audio))
-	for ch := range audio {
-		cut[ch] = audio[ch][first:last]
-	}
-	if err := w.Write(cut); err != nil {
+	if err := w.Write(planar.Audio(audio).Cut(first, last)); err != nil {
 		return errors.Join(err, w.Abort())
 	}
 	return w.Close()

@@ -24,11 +24,19 @@ func (g *gathering) channel(index int, o Options) Channel {
 	} else if err := c.measure(sums.excerpt, g.rate, found, o); err != nil {
 		c.warn("no figures of a %s: %v", c.Kind, err)
 	}
-	if clip := distortion.Clipping(sums.excerpt); clip.Samples > 0 && !slices.Contains(c.Warnings, clip.String()) {
-		c.warn("%s", clip)
-	}
+	c.clipping(sums.excerpt)
 	c.bands(sums, g.rate)
 	return c
+}
+
+// clipping warns of all that is clipped of x, in place of what is in the part that
+// was measured.
+func (c *Channel) clipping(x []float64) {
+	part := distortion.Clipping(x[c.From:c.To]).String()
+	c.Warnings = slices.DeleteFunc(c.Warnings, func(w string) bool { return w == part })
+	if clip := distortion.Clipping(x); clip.Samples > 0 {
+		c.warn("%s", clip)
+	}
 }
 
 func (c *Channel) warn(format string, a ...any) {

@@ -11,6 +11,9 @@ import (
 type row struct{ title, value, uncertainty, definition string }
 
 func rowOf(f Figure) row {
+	if isLevel(f) && math.Abs(f.Value) < clear*f.Sigma {
+		f.Value, f.Unresolved = clear*f.Sigma, true
+	}
 	r := row{title: f.Title, value: value(f), definition: f.Definition}
 	if f.Sigma > 0 {
 		r.uncertainty = uncertainty(f)
@@ -21,6 +24,13 @@ func rowOf(f Figure) row {
 	}
 	return r
 }
+
+// clear is how many standard uncertainties an amplitude must have to be told from
+// nothing: with less, its decibels have no meaning.
+const clear = 3
+
+// isLevel tells whether a figure is written in decibels.
+func isLevel(f Figure) bool { return f.Unit == Ratio || f.Unit == FullScale }
 
 // value writes a figure's value with its unit; ratios in dB and percent.
 func value(f Figure) string {

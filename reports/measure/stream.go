@@ -3,10 +3,11 @@ package measure
 import (
 	"errors"
 	"fmt"
-	"io"
 	"math"
+	"slices"
 
 	"quietcross/dsp/level"
+	"quietcross/dsp/planar"
 	"quietcross/dsp/spectrum"
 	"quietcross/dsp/wave"
 	"quietcross/dsp/weighting"
@@ -15,14 +16,11 @@ import (
 // Stream is an open recording. [*wave.Reader] is one.
 type Stream interface {
 	Format() wave.Format
-	// Read fills planar dst, full scale 1.0, and returns the number of frames
-	// read; io.EOF follows the last.
-	Read(dst [][]float64) (int, error)
+	planar.Reader
 }
 
 // Bounds of what is kept in memory.
 const (
-	blockFrames = 1 << 14
 	// excerptFrames is how much of each channel, from the start, the figures of a
 	// test signal are taken from: 43 s at 48 kHz.
 	excerptFrames = 1 << 21
@@ -81,35 +79,20 @@ func newGathering(f wave.Format) *gathering {
 		g.channels[c] = channelSums{
 			bands: spectrum.NewAverage(g.rate, bandSize, spectrum.Hann),
 			a:     weighting.A(g.rate), network: weighting.Noise468(g.rate), quasiPeak: weighting.NewQuasiPeak(g.rate),
-			work: make([]float64, blockFrames),
 		}
 	}
 	return g
 }
 
 func (g *gathering) read(s Stream) error {
-	block := make([][]float64, len(g.channels))
-	for c := range block {
-		block[c] = make([]float64, blockFrames)
-	}
-	part := make([][]float64, len(block))
-	for {
-		n, err := s.Read(block)
-		for c := range block {
-			part[c] = block[c][:n]
-			g.channels[c].add(part[c])
+	return planar.Each(s, len(g.channels), func(block planar.Audio) error {
+		for c, x := range block {
+			g.channels[c].add(x)
 		}
-		g.frames += int64(n)
-		if n > 0 {
-			g.meter.Add(part)
-		}
-		if errors.Is(err, io.EOF) {
-			return nil
-		}
-		if err != nil {
-			return err
-		}
-	}
+		g.frames += int64(block.Frames())
+		g.meter.Add(block)
+		return nil
+	})
 }
 
 func (c *channelSums) add(x []float64) {
@@ -124,6 +107,7 @@ func (c *channelSums) add(x []float64) {
 		c.peak = max(c.peak, math.Abs(v))
 	}
 	c.bands.Add(x)
+	c.work = slices.Grow(c.work[:0], len(x))
 	weighted := c.work[:len(x)]
 	c.a.Process(weighted, x)
 	for _, v := range weighted {

@@ -2,13 +2,13 @@ package quiescent
 
 import (
 	"errors"
-	"io"
+
+	"gonum.org/v1/gonum/floats"
 
 	"quietcross/corpus/bias"
 	"quietcross/corpus/render"
 	"quietcross/dsp/intake"
-
-	"gonum.org/v1/gonum/floats"
+	"quietcross/dsp/planar"
 )
 
 // collect reads all sources, one after another, into one histogram of a full scale of
@@ -31,21 +31,11 @@ func collect(sources []render.Source, volts float64) (*bias.Histogram, error) {
 }
 
 func count(h *bias.Histogram, stream intake.Stream, volts float64) error {
-	block := make([][]float64, stream.Format().Channels)
-	for c := range block {
-		block[c] = make([]float64, 1<<14)
-	}
-	for {
-		n, err := stream.Read(block)
+	return planar.Each(stream, stream.Format().Channels, func(block planar.Audio) error {
 		for _, channel := range block {
-			floats.Scale(volts, channel[:n])
-			h.Add(channel[:n])
+			floats.Scale(volts, channel)
+			h.Add(channel)
 		}
-		if errors.Is(err, io.EOF) {
-			return nil
-		}
-		if err != nil {
-			return err
-		}
-	}
+		return nil
+	})
 }

@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 	"strconv"
 
+	"quietcross/dsp/planar"
 	"quietcross/dsp/wave"
 )
 
@@ -156,10 +157,7 @@ func (c *clip) read(file string) ([][]float64, error) {
 	if err := r.SeekFrame(e.Start); err != nil {
 		return nil, err
 	}
-	x := make([][]float64, r.Format().Channels)
-	for ch := range x {
-		x[ch] = make([]float64, e.Frames)
-	}
+	x := planar.New(r.Format().Channels, int(e.Frames))
 	n, err := r.Read(x)
 	if err != nil && !errors.Is(err, io.EOF) {
 		return nil, err

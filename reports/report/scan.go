@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 
 	"quietcross/corpus"
+	"quietcross/dsp/planar"
 	"quietcross/dsp/wave"
 )
 
@@ -44,29 +45,10 @@ func (t track) scan(ctx context.Context, file string, use func(block [][]float64
 		return err
 	}
 	defer r.Close()
-	planes := make([][]float64, t.item.Channels)
-	for c := range planes {
-		planes[c] = make([]float64, blockFrames)
-	}
-	block := make([][]float64, len(planes))
-	for {
-		if err := ctx.Err(); err != nil {
-			return err
-		}
-		n, err := r.Read(planes)
-		for c := range planes {
-			block[c] = planes[c][:n]
-		}
-		if n > 0 {
-			use(block)
-		}
-		if errors.Is(err, io.EOF) {
-			return nil
-		}
-		if err != nil {
-			return err
-		}
-	}
+	return planar.Each(r, t.item.Channels, func(block planar.Audio) error {
+		use(block)
+		return ctx.Err()
+	})
 }
 
 // stretch reads n frames of one channel from a frame on; what lies outside the
@@ -77,10 +59,7 @@ func (t track) stretch(file string, channel int, from, n int64) ([]float64, erro
 		return nil, err
 	}
 	defer r.Close()
-	planes := make([][]float64, t.item.Channels)
-	for c := range planes {
-		planes[c] = make([]float64, n)
-	}
+	planes := planar.New(t.item.Channels, int(n))
 	lo := min(max(from, 0), r.Frames())
 	hi := min(max(from+n, lo), r.Frames())
 	if lo == hi {
@@ -89,11 +68,7 @@ func (t track) stretch(file string, channel int, from, n int64) ([]float64, erro
 	if err := r.SeekFrame(lo); err != nil {
 		return nil, err
 	}
-	inside := make([][]float64, len(planes))
-	for c := range planes {
-		inside[c] = planes[c][lo-from : hi-from]
-	}
-	if _, err := r.Read(inside); err != nil && !errors.Is(err, io.EOF) {
+	if _, err := r.Read(planes.Cut(int(lo-from), int(hi-from))); err != nil && !errors.Is(err, io.EOF) {
 		return nil, err
 	}
 	return planes[channel], nil

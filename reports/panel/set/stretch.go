@@ -5,6 +5,7 @@ import (
 	"io"
 
 	"quietcross/corpus"
+	"quietcross/dsp/planar"
 )
 
 // Items up to longest are offered whole; of longer ones the stretch of stretch
@@ -54,10 +55,7 @@ func (c *Clips) powers(item *corpus.Item, file string) ([]float64, error) {
 		return nil, err
 	}
 	defer reader.Close()
-	block := make([][]float64, item.Channels)
-	for ch := range block {
-		block[ch] = make([]float64, item.Rate)
-	}
+	block := planar.New(item.Channels, item.Rate)
 	var powers []float64
 	for {
 		n, err := reader.Read(block)
