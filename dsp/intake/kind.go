@@ -24,7 +24,7 @@ var refusals = []signature{
 	{0, "\xff\xf9", "an AAC file, " + lossy},
 	{0, "OggS", "an Ogg file, as a rule " + lossy},
 	{4, "ftyp", "an MPEG-4 file, as a rule " + lossy},
-	{0, "\x30\x26\xb2\x75\x8e\x66\xcf\x11", "an ASF file, as a rule " + lossy},
+	{0, "\x30\x26\xb2\x75\x8e\x66\xcf\x11", "a compressed file, as a rule " + lossy},
 	{0, "FORM", "an IFF or AIFF file: convert it to WAV, which loses nothing"},
 	{0, ".snd", "an AU file: convert it to WAV, which loses nothing"},
 }

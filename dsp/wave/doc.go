@@ -6,7 +6,7 @@
 // RIFF, RF64 (EBU Tech 3306) and BW64 (ITU-R BS.2088) files of PCM with 8, 16,
 // 24 or 32 bits and of IEEE floats with 32 or 64 bits, plain or EXTENSIBLE, 1 to
 // 8 channels, 8 to 384 kHz, with other chunks anywhere. Everything else
-// (big-endian RIFX; A-law, ADPCM, MPEG and the like in WAV) is refused by name.
+// (big-endian RIFX; compressed formats within WAV) is refused by what it is.
 // A refusal is an [*Error]: file, byte offset, what was found, what is legal.
 //
 // A header is not trusted. Each size in it is held against the real length of

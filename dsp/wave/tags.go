@@ -2,29 +2,24 @@ package wave
 
 import "fmt"
 
-// Format tags of the fmt chunk (registered in RFC 2361 and the Microsoft
-// multimedia headers).
+// Format tags of the fmt chunk, as RFC 2361 registers them; 0xFFFE is that of the
+// EXTENSIBLE specification.
 const (
 	tagPCM        = 0x0001
 	tagFloat      = 0x0003
 	tagExtensible = 0xFFFE
 )
 
-// tagName returns " (NAME)" for the tags that are met in practice.
+// tagName returns in brackets what a tag that is not read stands for. The registry
+// gives all others but 0 to compressed formats.
 func tagName(tag uint16) string {
-	names := map[uint16]string{
-		0x0000: "unknown", 0x0002: "Microsoft ADPCM", 0x0006: "A-law", 0x0007: "µ-law",
-		0x0010: "OKI ADPCM", 0x0011: "IMA ADPCM", 0x0016: "G.723 ADPCM", 0x0017: "Dialogic ADPCM",
-		0x0020: "Yamaha ADPCM", 0x0022: "TrueSpeech", 0x0031: "GSM 6.10", 0x0040: "G.721 ADPCM",
-		0x0050: "MPEG layer 1 or 2", 0x0055: "MPEG layer 3", 0x0064: "G.726 ADPCM", 0x0065: "G.722 ADPCM",
-		0x0092: "AC-3 over S/PDIF", 0x00FF: "AAC", 0x0160: "Windows Media Audio 1", 0x0161: "Windows Media Audio 2",
-		0x0162: "Windows Media Audio Pro", 0x0163: "Windows Media Audio lossless", 0x2000: "AC-3", 0x2001: "DTS",
-		0xF1AC: "FLAC", tagExtensible: "EXTENSIBLE",
+	switch tag {
+	case 0:
+		return " (unknown)"
+	case tagExtensible:
+		return " (EXTENSIBLE)"
 	}
-	if name, ok := names[tag]; ok {
-		return " (" + name + ")"
-	}
-	return ""
+	return " (a compressed format)"
 }
 
 // guidTail is what follows the tag in the sub-format identifiers that are made
