@@ -28,7 +28,7 @@ Start here:
    quietcross material list
    quietcross render --material quiet-chord --out demo
 
-and open demo/report.html. Listening: start with the volume low.
+and open demo/report.html, with the volume low.
 
 Exit codes: 0 done, 1 failed, 2 wrong usage.`
 
@@ -36,7 +36,7 @@ Exit codes: 0 done, 1 failed, 2 wrong usage.`
 const terminalKey = "terminal"
 
 func newApp(stdout, stderr io.Writer, terminal bool) *cli.App {
-	return &cli.App{
+	app := &cli.App{
 		Name:                 "quietcross",
 		Usage:                "hear and measure what the bias of an output stage does to music",
 		Description:          description,
@@ -63,4 +63,6 @@ func newApp(stdout, stderr io.Writer, terminal bool) *cli.App {
 			completionCommand(),
 		},
 	}
+	addCautions(app.Commands, "")
+	return app
 }

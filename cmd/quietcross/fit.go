@@ -19,11 +19,7 @@ FOLDER ladder' makes. Says how well each
 value is known and what the recording cannot tell.
 
    quietcross fit --stage my-amp.toml --full-scale 25V recorded.wav
-   quietcross fit --stage my-amp.toml --full-scale 25V --free emitter.resistance,load.resistance --out fitted.toml recorded.wav
-
-Caution: measure into a dummy load rated for the power; heatsinks and resistors get
-hot enough to burn; use an attenuator that suits the recorder. Work inside
-mains-powered equipment is for qualified people under local rules.`
+   quietcross fit --stage my-amp.toml --full-scale 25V --free emitter.resistance,load.resistance --out fitted.toml recorded.wav`
 
 func fitCommand() *cli.Command {
 	return &cli.Command{

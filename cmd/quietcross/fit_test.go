@@ -30,6 +30,7 @@ func TestFitCommand(t *testing.T) {
 	if info, err := os.Stat(page); err != nil || info.Size() < 1000 {
 		t.Errorf("the page: %v", err)
 	}
+	pageHolds(t, page, cautions["fit"])
 	if code, _, stderr := command(t, "stage", "inspect", fittedStage); code != exitDone {
 		t.Errorf("the fitted stage: exit code %d, said %q", code, stderr)
 	}

@@ -20,7 +20,7 @@ while music plays. It opens in any current browser and prints as a handout.
    quietcross lesson --stage my-amp.toml --out lesson.html
 
 The slider is of the stage that is named; so are the last two steps if that is a
-complementary pair with two diodes. Listening: start with the volume low.`
+complementary pair with two diodes.`
 
 func lessonCommand() *cli.Command {
 	return &cli.Command{

@@ -5,6 +5,8 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"quietcross/reports/view/caution"
 )
 
 // TestLesson writes a short lesson of another stage than the usual one, and will
@@ -16,6 +18,7 @@ func TestLesson(t *testing.T) {
 	if code != exitDone || !strings.Contains(stdout, path) {
 		t.Fatalf("exit code %d: %s%s", code, stdout, stderr)
 	}
+	pageHolds(t, path, append(caution.Bench(), caution.Hearing))
 	page, err := os.ReadFile(path)
 	if err != nil {
 		t.Fatal(err)

@@ -37,9 +37,7 @@ func materialCommand() *cli.Command {
 files are kept unless --force is given.
 
    quietcross material write music
-   quietcross material write --rate 96000 --format float32 --level -20 signals aes17-997
-
-Caution: test tones at full level heat amplifiers and can destroy loudspeakers.`,
+   quietcross material write --rate 96000 --format float32 --level -20 signals aes17-997`,
 				OnUsageError: onUsageError,
 				Flags: []cli.Flag{
 					&cli.IntFlag{Name: "rate", Value: 48000, Usage: "sampling rate, `HERTZ`"},

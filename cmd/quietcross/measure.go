@@ -22,10 +22,7 @@ the standards define; with --reference, lays the reference over the recording
 
    quietcross measure bench-tone.wav
    quietcross measure --kind two-tone --tones 60,7000 bench.flac
-   quietcross measure --reference played.wav --page result.html recorded.wav
-
-Caution: driving an amplifier with test tones heats it and can destroy a
-loudspeaker; use a dummy load, and leave mains-powered work to qualified people.`
+   quietcross measure --reference played.wav --page result.html recorded.wav`
 
 func measureCommand() *cli.Command {
 	return &cli.Command{

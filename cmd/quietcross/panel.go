@@ -30,8 +30,7 @@ the server at will.
    quietcross panel open --lan --method triangle --quiescent 5mA demo
    quietcross panel result --page result.html demo
 
-Hearing: the level set-up page comes first. Start low, and follow local rules on
-exposure to sound.`
+The level set-up page comes first.`
 
 func panelCommand() *cli.Command {
 	database := &cli.StringFlag{Name: "database", Usage: "answers in `FILE` (default: " + panelFile + " in the set)"}

@@ -27,9 +27,7 @@ Several stages are compared side by side.
    quietcross quiescent pair-12w pair-12w-multiplier darlington-30w
 
 Without --material it listens to four built-in pieces. Writes a folder with
-quiescent.html, quiescent.json and quiescent.csv.
-Caution: setting the bias of a real amplifier is work on live, hot parts; leave
-mains-powered work to qualified people.`
+quiescent.html, quiescent.json and quiescent.csv.`
 
 // Files of a quiescent folder.
 const (

@@ -17,11 +17,13 @@ import (
 // quiescentResult runs the command on one stage and returns what it worked out.
 func quiescentResult(t *testing.T, args ...string) *quiescent.Result {
 	t.Helper()
-	line := append([]string{"quiescent", "--json", "--units", "0", "--out", filepath.Join(t.TempDir(), "q")}, args...)
+	out := filepath.Join(t.TempDir(), "q")
+	line := append([]string{"quiescent", "--json", "--units", "0", "--out", out}, args...)
 	code, stdout, stderr := command(t, line...)
 	if code != exitDone {
 		t.Fatalf("exit code %d: %s", code, stderr)
 	}
+	pageHolds(t, filepath.Join(out, quiescentPage), cautions["quiescent"])
 	var r struct{ Stages []*quiescent.Result }
 	if err := json.Unmarshal([]byte(stdout), &r); err != nil {
 		t.Fatal(err)

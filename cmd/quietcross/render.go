@@ -24,8 +24,7 @@ numbers behind it.
 LISTs are values and ranges: 0,1mA,5mA or 1mA..200mA/6 (six currents by equal
 ratios) or -60..0/4 (four levels by equal steps).
 
-Caution: residuals carry make-up gain and can be harsh. Start with the volume
-low; do not play level ladders at full power into loudspeakers that you value.`
+Residuals carry make-up gain and can be harsh.`
 
 func renderCommand() *cli.Command {
 	return &cli.Command{

@@ -65,6 +65,8 @@ func TestAudibilityWritesItsFolder(t *testing.T) {
 	if code != exitDone || !strings.Contains(table, "soft-speech") || !strings.Contains(table, "blind test") {
 		t.Fatalf("exit code %d, printed %q and %q", code, table, stderr)
 	}
+	holdsCautions(t, "audibility", stderr, cautions["audibility"])
+	pageHolds(t, filepath.Join(out, audibilityPage), cautions["audibility"])
 	for _, name := range []string{audibilityPage, audibilityJSON, "01-reference.wav", "01-rendering.wav"} {
 		if _, err := os.Stat(filepath.Join(out, name)); err != nil {
 			t.Error(err)

@@ -5,6 +5,7 @@ import (
 	"io"
 	"math"
 
+	"quietcross/reports/view/caution"
 	"quietcross/reports/view/format"
 	"quietcross/reports/view/plot"
 	"quietcross/reports/view/sheet"
@@ -17,7 +18,7 @@ func (r *Result) WritePage(w io.Writer) error {
 		Title:  "How much bias is enough? " + r.Title,
 		Subtitle: fmt.Sprintf("Full-scale sine at %s SPL; full scale is %s peak at the stage's input; levels matched by %s; optimum bias at %s.",
 			format.DB(r.Playback), format.Digits(r.Drive, 3, "V"), r.Match, format.Quantity(r.Optimum, "A")),
-		Warnings: Limits[:1],
+		Warnings: Limits[:1], Cautions: caution.Listening(),
 		Sections: []sheet.Section{r.thresholds()},
 	}
 	for i, grid := range r.Grids {
@@ -26,7 +27,7 @@ func (r *Result) WritePage(w io.Writer) error {
 	if len(r.Correlations) > 0 {
 		s.Sections = append(s.Sections, correlations(r.Correlations))
 	}
-	s.Sections = append(s.Sections, sheet.Section{Heading: "Limits and cautions", Text: Limits[1:]})
+	s.Sections = append(s.Sections, sheet.Section{Heading: "Limits", Text: Limits[1:]})
 	return s.Write(w)
 }
 

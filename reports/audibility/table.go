@@ -12,7 +12,6 @@ import (
 var Limits = []string{
 	"The prediction is that of an ear model for average trained listeners at the stated level. It is no substitute for a blind test: the listening panel is the judge.",
 	"Nothing here is called inaudible: a difference is predicted audible or not, on this material, at this level, through this stage.",
-	"Hearing: start with the volume low. Loud playback for long harms hearing; follow local rules on exposure.",
 }
 
 // WriteTable writes the thresholds for a terminal.

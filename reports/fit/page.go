@@ -6,6 +6,7 @@ import (
 	"io"
 	"slices"
 
+	"quietcross/reports/view/caution"
 	"quietcross/reports/view/format"
 	"quietcross/reports/view/plot"
 	"quietcross/reports/view/sheet"
@@ -17,6 +18,7 @@ func (r *Report) WritePage(w io.Writer) error {
 		Kicker: "quietcross fit", Title: r.Title,
 		Subtitle: fmt.Sprintf("From %s: full scale is %s at the output; %d levels.", r.File, format.Digits(r.FullScale, 4, "V"), len(r.Fit.Observations)),
 	}
+	s.Cautions = caution.Bench()
 	found := sheet.Section{Heading: "What explains the recording", Tables: []sheet.Table{{Columns: parameterColumns, Rows: r.parameters(), Prose: true}}}
 	for _, statement := range r.Fit.Statements {
 		found.Text = append(found.Text, sentence(statement))

@@ -4,6 +4,7 @@ import (
 	"html/template"
 	"io"
 
+	"quietcross/reports/view/caution"
 	"quietcross/reports/view/format"
 	"quietcross/reports/view/plot"
 	"quietcross/reports/view/schematic"
@@ -20,7 +21,7 @@ func (look *Inspection) WritePage(w io.Writer) error {
 	}
 	s := &sheet.Sheet{
 		Kicker: "quietcross inspection", Title: look.Spec.Title, Subtitle: look.Spec.Name + ", circuit " + look.Spec.Circuit,
-		Styles: schematic.Style(),
+		Styles: schematic.Style(), Cautions: caution.Bench(),
 		Sections: []sheet.Section{
 			{Heading: "Circuit, " + look.Rungs[0].Label + ", with no signal", Drawings: []template.HTML{drawing}},
 			{

@@ -51,8 +51,6 @@ real amplifier, swap the loudspeaker's leads to undo it.
 const notes = `Crossover width: where the incremental gain is below the middle between its
 minimum and its value at half of clipping. Clipping: where the incremental gain
 has fallen to half of its maximum. Optimum: IQ·RE = kT/q (Oliver 1971).
-Caution: a real stage runs hot; set bias from its minimum, with a current-limited
-supply. Work on mains-powered equipment is for qualified people, by local rules.
 `
 
 // A row is one line of the table.

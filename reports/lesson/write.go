@@ -8,6 +8,7 @@ import (
 	"io"
 
 	"quietcross/dsp/level"
+	"quietcross/reports/view/caution"
 	"quietcross/reports/view/format"
 	"quietcross/reports/view/plot"
 	"quietcross/reports/view/schematic"
@@ -30,6 +31,10 @@ var soundScript string
 var pageScript string
 
 var pageTemplate = template.Must(template.New("lesson").Parse(pageText))
+
+// The page's cautions.
+func (view) Hearing() string { return caution.Hearing }
+func (view) Bench() []string { return caution.Bench() }
 
 // view is what the template writes.
 type view struct {

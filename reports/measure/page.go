@@ -6,13 +6,14 @@ import (
 	"math"
 
 	"quietcross/dsp/level"
+	"quietcross/reports/view/caution"
 	"quietcross/reports/view/plot"
 	"quietcross/reports/view/sheet"
 )
 
 // WritePage writes the recordings as one page.
 func WritePage(w io.Writer, recordings []Recording) error {
-	s := &sheet.Sheet{Kicker: "quietcross measurement", Title: recordings[0].File, Subtitle: recordings[0].Format}
+	s := &sheet.Sheet{Kicker: "quietcross measurement", Title: recordings[0].File, Subtitle: recordings[0].Format, Cautions: append(caution.Bench(), caution.Tweeters)}
 	if len(recordings) > 1 {
 		s.Title, s.Subtitle = fmt.Sprintf("%d recordings", len(recordings)), ""
 	}

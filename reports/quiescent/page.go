@@ -5,6 +5,7 @@ import (
 	"io"
 	"strings"
 
+	"quietcross/reports/view/caution"
 	"quietcross/reports/view/format"
 	"quietcross/reports/view/sheet"
 )
@@ -13,7 +14,7 @@ import (
 func (r *Report) WritePage(w io.Writer) error {
 	s := &sheet.Sheet{
 		Kicker: "quietcross quiescent", Title: "Which quiescent current?",
-		Warnings: Caveats[:1],
+		Warnings: Caveats[:1], Cautions: caution.Bench(),
 	}
 	if len(r.Stages) == 1 {
 		s.Subtitle = r.Stages[0].Title + ": " + conditions(r.Stages[0])
@@ -24,7 +25,7 @@ func (r *Report) WritePage(w io.Writer) error {
 	for i, stage := range r.Stages {
 		s.Sections = append(s.Sections, r.stage(i, stage)...)
 	}
-	s.Sections = append(s.Sections, sheet.Section{Heading: "Limits and cautions", Text: append(Caveats[1:len(Caveats):len(Caveats)], Cautions...)})
+	s.Sections = append(s.Sections, sheet.Section{Heading: "Limits", Text: Caveats[1:]})
 	return s.Write(w)
 }
 
@@ -68,7 +69,7 @@ func (r *Report) stage(index int, s *Result) []sheet.Section {
 }
 
 func guide(heading string, s *Result) sheet.Section {
-	section := sheet.Section{Heading: heading, Notes: Cautions}
+	section := sheet.Section{Heading: heading, Notes: caution.Bench()}
 	for i, step := range steps(s) {
 		section.Text = append(section.Text, fmt.Sprintf("%d. %s", i+1, step))
 	}

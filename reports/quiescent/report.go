@@ -46,13 +46,6 @@ var Caveats = []string{
 	"Tolerances are common practice, not your parts' data sheets; the bias source is taken to follow the sink as the stage file's coupling says.",
 }
 
-// Cautions go with every guide.
-var Cautions = []string{
-	"Mains-powered amplifiers can kill, also when unplugged. Leave such work to qualified people, and follow local codes.",
-	"Start with the bias at its minimum, on a current-limited supply, without a loudspeaker, and watch the current while the stage warms up; switch off at once if it keeps rising.",
-	"Heatsinks and emitter resistors become hot enough to burn. Let them cool before touching.",
-}
-
 func celsius(kelvin float64) string {
 	return format.Fixed(kelvin-device.ZeroCelsius, 0) + "\u00a0°C"
 }

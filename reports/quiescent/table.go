@@ -24,10 +24,7 @@ func (r *Report) WriteTable(w io.Writer) error {
 			return err
 		}
 	}
-	for _, line := range append(Caveats[:1:1], Cautions[0]) {
-		fmt.Fprintf(w, "\n%s", line)
-	}
-	_, err := fmt.Fprintln(w)
+	_, err := fmt.Fprintf(w, "\n%s\n", Caveats[0])
 	return err
 }
 

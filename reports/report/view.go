@@ -9,6 +9,7 @@ import (
 
 	"quietcross/dsp/level"
 
+	"quietcross/reports/view/caution"
 	"quietcross/reports/view/format"
 )
 
@@ -82,6 +83,12 @@ type finding struct {
 	Verdict verdict
 	Text    string
 }
+
+// The page's cautions, by subject.
+func (*view) Hearing() string    { return caution.Hearing }
+func (*view) Tweeters() string   { return caution.Tweeters }
+func (*view) Bench() []string    { return caution.Bench() }
+func (itemView) Caution() string { return caution.Hearing }
 
 func newView(r *Report) *view {
 	v := &view{

@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 
+	"quietcross/reports/view/caution"
 	"quietcross/reports/view/format"
 	"quietcross/reports/view/plot"
 	"quietcross/reports/view/sheet"
@@ -19,6 +20,7 @@ func (r *Result) WritePage(w io.Writer) error {
 		Subtitle: fmt.Sprintf("Level 0 dB is %s peak at the input; the load is %s.",
 			format.Digits(r.Grid.Drive, 4, "V"), format.Quantity(r.Grid.Load, "Ω")),
 	}
+	s.Cautions = caution.Bench()
 	for _, c := range r.Grid.Curves {
 		if c.Refusal != "" {
 			s.Warnings = append(s.Warnings, fmt.Sprintf("No curve at %s: %s.", c.Label, c.Refusal))

@@ -17,6 +17,8 @@ type Sheet struct {
 	Kicker, Title, Subtitle string
 	// Warnings stand first, each a sentence.
 	Warnings []string
+	// Cautions stand before all that is read or played.
+	Cautions []string
 	Sections []Section
 	// Styles is CSS that drawings need.
 	Styles string

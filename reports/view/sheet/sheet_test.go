@@ -12,7 +12,7 @@ import (
 func TestNothingInjectsMarkup(t *testing.T) {
 	const evil = `<img src=x onerror=alert(1)>`
 	s := &Sheet{
-		Kicker: evil, Title: evil, Subtitle: evil, Warnings: []string{evil},
+		Kicker: evil, Title: evil, Subtitle: evil, Warnings: []string{evil}, Cautions: []string{evil},
 		Sections: []Section{{
 			Heading: evil, Text: []string{evil}, Notes: []string{evil},
 			Figures: []Figure{{Caption: evil, Figure: &plot.Figure{
@@ -32,7 +32,7 @@ func TestNothingInjectsMarkup(t *testing.T) {
 	if strings.Contains(page, "<img") {
 		t.Error("markup was injected")
 	}
-	if got := strings.Count(page, "&lt;img"); got < 15 {
-		t.Errorf("%d escaped texts, want all 15 and more: something was dropped", got)
+	if got := strings.Count(page, "&lt;img"); got < 16 {
+		t.Errorf("%d escaped texts, want all 16 and more: something was dropped", got)
 	}
 }
