@@ -6,7 +6,7 @@ BIN      := bin/quietcross
 DEMO     := demo
 FUZZTIME ?= 30s
 
-.PHONY: all build demo test check race fuzz bench clean
+.PHONY: all build demo test check platforms fuzz bench clean
 
 all: build
 
@@ -21,7 +21,13 @@ demo: build
 test:
 	$(GO) test ./...
 
-check:
+# The program and its tests, type-checked for what else they run on.
+platforms:
+	GOOS=windows GOARCH=amd64 $(GO) vet ./...
+	GOOS=darwin GOARCH=arm64 $(GO) vet ./...
+	GOOS=linux GOARCH=arm64 $(GO) vet ./...
+
+check: platforms
 	@out=$$($(GO) tool gofumpt -l .); test -z "$$out" || { echo "not formatted:"; echo "$$out"; exit 1; }
 	$(GO) vet ./...
 	$(GO) tool staticcheck ./...

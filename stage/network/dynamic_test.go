@@ -65,18 +65,31 @@ func TestMidbandHolds(t *testing.T) {
 }
 
 // TestLoudspeaker checks the motional elements against the Thiele/Small relations
-// for the parameters of a published data sheet: Re 6.18 ohm, fs 110.3 Hz, Qms 4.537,
-// Qes 1.297 give Res 21.618 ohm, Cmes 302.83 uF, Lces 6.8753 mH, Qts 1.00865, maximum
-// impedance 27.798 ohm.
+// (R. H. Small, J. Audio Eng. Soc. 20:383, 1972) for an invented driver: Re 6.4 ohm, fs
+// 92 Hz, Qms 4.2, Qes 1.15 give, by a pocket calculator, Res 23.3739 ohm, Cmes 310.849
+// uF, Lces 9.62752 mH, Qts 0.902804, maximum impedance 29.7739 ohm. And for one that is
+// given by its mechanics, mass M, compliance C, resistance R and force factor Bl, where
+// the motional elements are Bl²/R, M/Bl² and C Bl² by the laws of a moving conductor.
 func TestLoudspeaker(t *testing.T) {
-	law := SpeakerLaw{Ohms: 6.18, Resonance: 110.3, Qms: 4.537, Qes: 1.297}
+	law := SpeakerLaw{Ohms: 6.4, Resonance: 92, Qms: 4.2, Qes: 1.15}
 	ohms, farads, henries := law.Motional()
-	within(t, "Res", ohms, 21.618, 5e-4)
-	within(t, "Cmes", farads*1e6, 302.83, 5e-3)
-	within(t, "Lces", henries*1e3, 6.8753, 5e-5)
+	within(t, "Res", ohms, 23.3739, 5e-5)
+	within(t, "Cmes", farads*1e6, 310.849, 5e-4)
+	within(t, "Lces", henries*1e3, 9.62752, 5e-6)
 	total, maximum := law.Qts()
-	within(t, "Qts", total, 1.00865, 5e-6)
-	within(t, "maximum impedance", maximum, 27.798, 5e-4)
+	within(t, "Qts", total, 0.902804, 5e-7)
+	within(t, "maximum impedance", maximum, 29.7739, 5e-5)
+
+	const mass, compliance, resistance, force, coil = 11e-3, 0.4e-3, 1.3, 6.0, 5.6 // kg, m/N, N s/m, T m, ohm
+	impedance := math.Sqrt(mass / compliance)
+	law = SpeakerLaw{
+		Ohms: coil, Resonance: 1 / (2 * math.Pi * math.Sqrt(mass*compliance)),
+		Qms: impedance / resistance, Qes: impedance * coil / (force * force),
+	}
+	ohms, farads, henries = law.Motional()
+	within(t, "Res by mechanics", ohms, force*force/resistance, 1e-12)
+	within(t, "Cmes by mechanics", farads, mass/(force*force), 1e-12)
+	within(t, "Lces by mechanics", henries, compliance*force*force, 1e-12)
 }
 
 // TestClassAPower checks class A from solved waveforms, within 0.5 percent.

@@ -144,8 +144,8 @@ func TestMagnetisingInductanceInTime(t *testing.T) {
 }
 
 // TestTransitionFrequency checks the charges of a transistor by its high-frequency
-// current gain (textbook): |gain| = fT/f, with
-// 1/(2 pi fT) = TF + (CBE + CBC) VT/IC, far over the frequency where the gain falls.
+// current gain (Gray and Meyer, Analysis and Design of Analog Integrated Circuits, 1.4.8,
+// section from memory): |gain| = fT/f, with 1/(2 pi fT) = τF + (CBE + CBC) VT/IC, far over the frequency where the gain falls.
 func TestTransitionFrequency(t *testing.T) {
 	const ib, tf, cbe, cbc, hertz = 100e-6, 2e-9, 50e-12, 10e-12, 10e6
 	law := device.Bipolar{Saturation: 1e-14, Emission: 1, ForwardGain: 100, ReverseGain: 5, Reference: device.RoomKelvin}

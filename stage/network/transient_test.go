@@ -7,8 +7,8 @@ import (
 	"quietcross/stage/device"
 )
 
-// speaker is a published data sheet's loudspeaker.
-var speaker = SpeakerLaw{Ohms: 6.18, Resonance: 110.3, Qms: 4.537, Qes: 1.297}
+// speaker is an invented loudspeaker.
+var speaker = SpeakerLaw{Ohms: 6.4, Resonance: 92, Qms: 4.2, Qes: 1.15}
 
 // transientPair builds the ideal pair of handPair around any load.
 func transientPair(p handPair, rail float64, load func(c *Circuit, out Node)) (s *Solver, in Source, out Node) {
