@@ -169,7 +169,7 @@ func secondHarmonic(t *testing.T, b *Biased, decibels float64) float64 {
 
 // TestDriverAddsEvenOrder checks what the driver is heard by: a matched pair alone has
 // no second harmonic, and behind a driver it has one that rises in proportion to the
-// level, as that of any law bent one way does (textbook, Taylor series).
+// level, as that of any law bent one way does (the term of second order of its Taylor series).
 func TestDriverAddsEvenOrder(t *testing.T) {
 	alone := mustStage(t, "pair-12w", nil)
 	if h := secondHarmonic(t, mustSet(t, alone, Held(alone.OptimumQuiescent())), -20); math.Abs(h) > 1e-7 {

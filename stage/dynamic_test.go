@@ -362,7 +362,7 @@ func TestConeMoves(t *testing.T) {
 // TestCouplingCapacitorMovesBias drives the capacitor-coupled transistor hard: its
 // base rectifies, which charges the capacitor and lowers the mean collector
 // current under the quiescent one (the clamping action of a capacitor and a
-// diode; textbook).
+// diode: Sedra and Smith, Microelectronic Circuits, the clamped capacitor).
 func TestCouplingCapacitorMovesBias(t *testing.T) {
 	s := mustStage(t, "single-capacitor", nil)
 	b := mustSet(t, s, AsBuilt())

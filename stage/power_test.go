@@ -80,7 +80,8 @@ func TestClassBPower(t *testing.T) {
 }
 
 // TestMaximumDissipation finds where both devices of a class-B pair together
-// dissipate most and checks the textbook's place and value, Vp = 2 VCC/pi and
+// dissipate most and checks place and value (Sedra and Smith,
+// Microelectronic Circuits, class B power dissipation), Vp = 2 VCC/pi and
 // 2 VCC^2/(pi^2 RL).
 func TestMaximumDissipation(t *testing.T) {
 	const volts, load = 30.0, 16.0

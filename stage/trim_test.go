@@ -232,7 +232,8 @@ func TestDiodeBiasOfNeamen(t *testing.T) {
 }
 
 // TestTapResistorClosedForm checks the trimmed resistor of a transistor behind a
-// capacitor: IB = IC/beta through it from the supply less VBE (textbook, fixed bias).
+// capacitor: IB = IC/beta through it from the supply less VBE (Boylestad and Nashelsky,
+// Electronic Devices and Circuit Theory, fixed bias).
 func TestTapResistorClosedForm(t *testing.T) {
 	const gain = 80.0
 	s := mustStage(t, "single-capacitor", func(s *Spec) {

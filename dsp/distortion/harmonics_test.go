@@ -78,7 +78,7 @@ func exponential(x float64) []float64 {
 }
 
 // The laws' coefficients against tabulated values: dead band of r 0.1 and 0.5 and
-// half wave by the closed forms above at high precision; In(x)/I1(x) from tables
+// half wave by the closed forms above; In(x)/I1(x) from tables
 // of the modified Bessel functions (Abramowitz & Stegun, chapter 9).
 func TestLawsAreTheTabulatedOnes(t *testing.T) {
 	ratio := func(c []float64, n int) float64 { return c[n] / c[1] }

@@ -6,8 +6,9 @@ import (
 )
 
 // Closed forms: a monotone law has the correlation 1 or -1 whatever its shape;
-// ranks 1, 2.5, 2.5, 4 against 1 to 4 give 4.5/√(4.5·5). The ten pairs are the
-// worked example common in textbooks (from memory), 1 - 6·194/(10·99) = -29/165.
+// ranks 1, 2.5, 2.5, 4 against 1 to 4 give 4.5/√(4.5·5). The ten pairs are
+// worked by hand: the squared differences of their ranks add up to 194, and Spearman's
+// formula (without ties) gives 1 - 6·194/(10·99) = -29/165.
 func TestSpearman(t *testing.T) {
 	for _, c := range []struct {
 		x, y []float64

@@ -10,8 +10,8 @@ import (
 )
 
 // pair is an exponential pair without emitter resistors that drives a load: the
-// load current i flows at vi - vo = VT asinh(i/2I), vo = i·load (textbook law of
-// a push-pull follower). It returns vi and the incremental gain for an output.
+// load current i flows at vi - vo = VT asinh(i/2I), vo = i·load (from
+// iN iP = I² and iN - iP = i; Sedra and Smith, Microelectronic Circuits, class AB). It returns vi and the incremental gain for an output.
 func pair(vo, quiescent, load float64) (vi, gain float64) {
 	const thermal = 0.02585
 	x := vo / load / (2 * quiescent)

@@ -7,7 +7,8 @@ import (
 )
 
 // classAPower returns the power of a sine into the load whose peak current is as
-// given, W: (2 IQ)² RL/2 for a pair of followers (textbook).
+// given, W: (2 IQ)² RL/2 for a pair of followers
+// (Sedra and Smith, Microelectronic Circuits, class AB output stage).
 func classAPower(peak, ohms float64) float64 { return peak * peak * ohms / 2 }
 
 // swing returns the maximum load current in class A for each ampere of quiescent

@@ -87,7 +87,8 @@ func solved(t *testing.T, n *Network) *network.Solver {
 }
 
 // TestMultiplierVoltage checks the VBE multiplier's voltage, VBE (1 + top/bottom)
-// plus the base current's drop across the top resistor (textbook).
+// plus the base current's drop across the top resistor (Sedra and
+// Smith, Microelectronic Circuits, biasing by the VBE multiplier).
 func TestMultiplierVoltage(t *testing.T) {
 	p := onRails()
 	p.Multiplier = Multiplier{Top: 1e3, Bottom: 1e3, Device: quiet(1e-14, 200)}
@@ -103,7 +104,8 @@ func TestMultiplierVoltage(t *testing.T) {
 }
 
 // TestDarlingtonGain checks that a double follower's input takes the load current
-// over the product of (gain + 1) (textbook), with its base resistor out of the way.
+// over the product of (gain + 1) (Sedra and Smith, Microelectronic Circuits, compound
+// devices), with its base resistor out of the way.
 func TestDarlingtonGain(t *testing.T) {
 	p := onRails()
 	n := buildDarlingtonFollower(&p, true, Uniform(room))
@@ -120,8 +122,9 @@ func TestDarlingtonGain(t *testing.T) {
 // TestFeedbackPairResistance checks that the two-device loop's output resistance is
 // its own junction's, re/(1 + gain of the output device's base current), far under that of
 // a follower at the same current: with a driver at collector current i and an output
-// device of gain b, VT/(i (1 + b)) as long as the base-emitter resistor takes nothing
-// (textbook).
+// device of gain b, VT/(i (1 + b)) as long as the base-emitter resistor takes nothing:
+// the resistance of an emitter over one and the gain of the loop around it (Gray and
+// Meyer, Analysis and Design of Analog Integrated Circuits, series-shunt feedback).
 func TestFeedbackPairResistance(t *testing.T) {
 	p := onRails()
 	p.Emitter.Ohms = 0

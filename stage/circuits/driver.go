@@ -43,7 +43,8 @@ func (n *Network) coupled(name string, from network.Node, farads float64) networ
 
 // addDriver puts the driver between source and stage: a transistor in common emitter
 // whose base a divider holds, with a resistor in its emitter that a capacitor may
-// bypass (textbook, voltage-divider bias). Its collector is fed by a resistor or,
+// bypass (Boylestad and Nashelsky, Electronic Devices and Circuit Theory, voltage-divider
+// bias). Its collector is fed by a resistor or,
 // through the primary, from the supply itself.
 func (n *Network) addDriver(coupling driverCoupling, p *Parts, t Temperatures) {
 	c, d := n.Circuit, &p.Driver

@@ -60,7 +60,7 @@ func parallel(ohms ...float64) float64 {
 
 // TestDriverGain checks the midband gain of a common-emitter stage, -a RL'/(re + RE)
 // with a = b/(b + 1) and RE what no capacitor bypasses, behind the division of the
-// source by the input resistance, divider || (b + 1)(re + RE) (textbook; Sedra and
+// source by the input resistance, divider || (b + 1)(re + RE) (Sedra and
 // Smith, Microelectronic Circuits, common-emitter amplifier).
 func TestDriverGain(t *testing.T) {
 	for _, row := range []struct {
@@ -89,7 +89,8 @@ func TestDriverGain(t *testing.T) {
 
 // TestDriverBias checks the driver's emitter current against its divider's: the
 // open voltage less the junction's, over the emitter resistors and the divider's
-// resistance / (b + 1) (textbook, voltage-divider bias).
+// resistance / (b + 1) (Boylestad and Nashelsky, Electronic Devices and Circuit Theory,
+// voltage-divider bias).
 func TestDriverBias(t *testing.T) {
 	p := driverBeforeGates()
 	n := mustKind("complementary-source-follower").Build(&p, true, Uniform(room))
@@ -100,7 +101,8 @@ func TestDriverBias(t *testing.T) {
 }
 
 // TestDriverSwing checks the driver's swing limits, which nothing but its transistor
-// makes: toward cut-off its direct current in the load, IC RL' (textbook), and the
+// makes: toward cut-off its direct current in the load, IC RL' (Boylestad and Nashelsky, Electronic Devices and
+// Circuit Theory, load line), and the
 // other way what the collector-emitter voltage leaves above saturation, about 0.1 V
 // (common practice), shared by the load and the unbypassed emitter resistor.
 func TestDriverSwing(t *testing.T) {
@@ -253,7 +255,8 @@ func response(t *testing.T, n *Network, node network.Node, hertz float64) comple
 }
 
 // TestDriverCorners checks the corner of each coupling capacitor, 1/(2 pi C R) with R
-// the resistances on both its sides in series (textbook): there the response is down
+// the resistances on both its sides in series (Boylestad and Nashelsky, Electronic Devices
+// and Circuit Theory, low-frequency response): there the response is down
 // by the square root of two and 45 degrees ahead.
 func TestDriverCorners(t *testing.T) {
 	p := driverBeforeGates()

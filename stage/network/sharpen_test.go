@@ -34,7 +34,8 @@ func TestMotionsThatDieAway(t *testing.T) {
 }
 
 // TestSharpenedRuleIsCloser drives a series resonance with a tone near its peak and
-// compares the capacitor's voltage with its phasor, 1/(1 - w^2 LC + jwRC) (textbook), at
+// compares the capacitor's voltage with its phasor, 1/(1 - w^2 LC + jwRC) (a divider of
+// impedances), at
 // 125 steps a cycle.
 func TestSharpenedRuleIsCloser(t *testing.T) {
 	const ohms, henries, farads, hertz = 10.0, 1e-3, 1e-6, 4000.0

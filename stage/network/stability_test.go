@@ -27,7 +27,7 @@ func growth(t *testing.T, s *Solver) Growth {
 	return Fastest(motions)
 }
 
-// TestGrowthOfResonance checks a series resonance against its roots (textbook):
+// TestGrowthOfResonance checks a series resonance against the roots of s^2 LC + s RC + 1:
 // rate -R/(2L), swinging at sqrt(1/LC - (R/2L)^2).
 func TestGrowthOfResonance(t *testing.T) {
 	const ohms, henries, farads = 10.0, 1e-3, 1e-7
@@ -41,7 +41,7 @@ func TestGrowthOfResonance(t *testing.T) {
 
 // TestGrowthOfLoop checks a feedback amplifier with two more poles against the
 // limit of the three-pole loop: three equal poles stand a loop gain of 8 (from the
-// phase of 60 degrees each at sqrt 3 times the pole; textbook).
+// phase of 60 degrees each at sqrt 3 times the pole, where each halves the gain).
 func TestGrowthOfLoop(t *testing.T) {
 	rate := func(loop float64) float64 {
 		const pole = 1e4 // Hz
