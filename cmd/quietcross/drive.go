@@ -27,8 +27,8 @@ func playbackFlag() cli.Flag {
 // parsePlayback reads the playback level.
 func parsePlayback(c *cli.Context) (level.DB, error) {
 	spl := level.DB(c.Float64("playback"))
-	if !(spl >= hearing.MinimumSPL && spl <= hearing.MaximumSPL) {
-		return 0, usagef(c, "--playback: found %g dB SPL, legal is %g to %g", float64(spl), float64(hearing.MinimumSPL), float64(hearing.MaximumSPL))
+	if err := hearing.CheckSPL(spl); err != nil {
+		return 0, usagef(c, "--playback: %w", err)
 	}
 	return spl, nil
 }

@@ -13,7 +13,7 @@ import (
 // other applies its law without aliases.
 func TestSolversAgree(t *testing.T) {
 	x := sine(1000, 0.9, 24000)
-	for _, setting := range []stage.Setting{stage.Bias(0), stage.Bias(1.2), stage.Quiescent(0.1)} {
+	for _, setting := range []stage.Setting{stage.Bias(0), stage.Bias(1.2), stage.Held(0.1)} {
 		static := renderSine(t, Options{Spec: idealSpec(), Solver: SolverStatic}, x, setting)
 		dynamic := renderSine(t, Options{Spec: idealSpec(), Solver: SolverDynamic}, x, setting)
 		difference := make([]float64, 9600)
@@ -109,7 +109,7 @@ func benchOf(t *testing.T, name string, match Match) *Bench {
 // its offset at rest is not in the reference.
 func TestDynamicReferenceHoldsTheLinearResponse(t *testing.T) {
 	bench := benchOf(t, "single-capacitor", MatchGain)
-	optimum := stage.Quiescent(bench.Ladder().Stage().OptimumQuiescent())
+	optimum := stage.Held(bench.Ladder().Stage().OptimumQuiescent())
 	low, high := sine(60, 0.4, 24000), sine(2000, 0.4, 24000)
 	for n := range low {
 		low[n] += high[n]
@@ -139,7 +139,7 @@ func TestDynamicReferenceHoldsTheLinearResponse(t *testing.T) {
 func TestFaintSignalsAreLinear(t *testing.T) {
 	for _, name := range []string{"pair-12w-speaker", "push-pull-divider", "single-capacitor"} {
 		bench := benchOf(t, name, MatchGain)
-		optimum := stage.Quiescent(bench.Ladder().Stage().OptimumQuiescent())
+		optimum := stage.Held(bench.Ladder().Stage().OptimumQuiescent())
 		for _, frequency := range []float64{10e3, 15e3} {
 			clip, err := bench.Render(t.Context(), [][]float64{sine(frequency, 0.9, 9600)}, 48000, -80, optimum)
 			if err != nil {

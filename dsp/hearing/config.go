@@ -43,9 +43,17 @@ func (c Config) checked() (Config, error) {
 	if c.PlaybackSPL == 0 {
 		c.PlaybackSPL = DefaultSPL
 	}
-	if !(c.PlaybackSPL >= MinimumSPL && c.PlaybackSPL <= MaximumSPL) {
-		return c, fmt.Errorf("hearing: playback level %g dB SPL is outside %g to %g",
-			float64(c.PlaybackSPL), float64(MinimumSPL), float64(MaximumSPL))
+	if err := CheckSPL(c.PlaybackSPL); err != nil {
+		return c, fmt.Errorf("hearing: %w", err)
 	}
 	return c, nil
+}
+
+// CheckSPL returns an error that says what is legal for a playback level that the
+// model does not accept.
+func CheckSPL(spl level.DB) error {
+	if !(spl >= MinimumSPL && spl <= MaximumSPL) {
+		return fmt.Errorf("playback level of %g dB SPL: legal are %g to %g", float64(spl), float64(MinimumSPL), float64(MaximumSPL))
+	}
+	return nil
 }

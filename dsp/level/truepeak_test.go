@@ -41,8 +41,8 @@ func TestEBUTruePeak(t *testing.T) {
 		x := fade(sine(c.amplitude, c.cycles, c.degrees, 4800), 480)
 		got := peakOf(x)
 		t.Logf("%.3g at fs·%.3g, %g deg: %.3f dBTP", c.amplitude, c.cycles, c.degrees, got)
-		if e := float64(got - c.want); e > 0.2 || e < -0.4 {
-			t.Errorf("%.3g at fs·%.3g, %g deg: %.3f dBTP, want %v (+0.2, -0.4)", c.amplitude, c.cycles, c.degrees, got, c.want)
+		if e := float64(got - c.want); math.Abs(e) > 0.04 { // README says 0.03, Tech 3341 allows +0.2, -0.4
+			t.Errorf("%.3g at fs·%.3g, %g deg: %.3f dBTP, want %v ± 0.04", c.amplitude, c.cycles, c.degrees, got, c.want)
 		}
 	}
 }

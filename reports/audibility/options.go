@@ -67,11 +67,12 @@ func DefaultOptions(low, high float64) Options {
 // check returns an error that names the first option that is not legal, what was
 // found and what is legal.
 func (o *Options) check() error {
+	if err := hearing.CheckSPL(o.Playback); err != nil {
+		return fmt.Errorf("audibility: %w", err)
+	}
 	switch {
 	case !(o.Low > 0) || !(o.High > o.Low) || math.IsInf(o.High, 1):
 		return fmt.Errorf("audibility: quiescent current from %g A to %g A: the first must be above 0 and the second above it", o.Low, o.High)
-	case !(o.Playback >= hearing.MinimumSPL && o.Playback <= hearing.MaximumSPL):
-		return fmt.Errorf("audibility: playback level %g dB SPL: legal are %g to %g", float64(o.Playback), float64(hearing.MinimumSPL), float64(hearing.MaximumSPL))
 	case o.Points < 2 || o.Points > 1000:
 		return fmt.Errorf("audibility: %d points: legal are 2 to 1000", o.Points)
 	case !(o.Limit > 0 && o.Limit < 1):

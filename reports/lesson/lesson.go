@@ -59,11 +59,12 @@ func DefaultOptions(spec stage.Spec) Options {
 
 // check returns the first option that is not legal.
 func (o *Options) check() error {
+	if err := hearing.CheckSPL(o.Playback); err != nil {
+		return fmt.Errorf("lesson: %w", err)
+	}
 	switch {
 	case !(o.Seconds >= minimumSeconds && o.Seconds <= mostSeconds):
 		return fmt.Errorf("lesson: excerpts of %g s: legal are %d to %d", o.Seconds, minimumSeconds, mostSeconds)
-	case !(o.Playback >= hearing.MinimumSPL && o.Playback <= hearing.MaximumSPL):
-		return fmt.Errorf("lesson: playback level %g dB SPL: legal are %g to %g", float64(o.Playback), float64(hearing.MinimumSPL), float64(hearing.MaximumSPL))
 	case o.Workers < 1:
 		return fmt.Errorf("lesson: %d workers: at least 1", o.Workers)
 	}

@@ -59,13 +59,14 @@ func DefaultOptions(spec stage.Spec) Options {
 // Check returns the first option that is not legal, of those that can be told
 // without solving the stage.
 func (o *Options) Check() error {
+	if err := hearing.CheckSPL(o.Playback); err != nil {
+		return fmt.Errorf("quiescent: %w", err)
+	}
 	switch {
 	case len(o.Sources) == 0:
 		return errors.New("quiescent: no material to listen to")
 	case len(o.Levels) == 0 || len(o.ToneLevels) == 0:
 		return errors.New("quiescent: no levels")
-	case !(o.Playback >= hearing.MinimumSPL && o.Playback <= hearing.MaximumSPL):
-		return fmt.Errorf("quiescent: playback level %g dB SPL: legal are %g to %g", float64(o.Playback), float64(hearing.MinimumSPL), float64(hearing.MaximumSPL))
 	case o.Units < 0 || o.Units > maxUnits:
 		return fmt.Errorf("quiescent: %d units: legal are 0 to %d", o.Units, maxUnits)
 	case o.Workers < 1:

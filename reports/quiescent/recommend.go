@@ -193,8 +193,8 @@ func overBias(rungs []Rung) []string {
 	for l := range len(rungs[0].Tones) {
 		from, to, ratio := maximumRise(rungs, l)
 		if ratio > minimumRise {
-			list = append(list, fmt.Sprintf("over-bias: at %.0f dB the THD of a tone rises %.1f-fold from %.3g mA to %.3g mA",
-				float64(rungs[0].Tones[l].Level), ratio, 1e3*from, 1e3*to))
+			list = append(list, fmt.Sprintf("over-bias: at %.0f dB the THD of a tone rises %.1f-fold from %s to %s",
+				float64(rungs[0].Tones[l].Level), ratio, amperes(from), amperes(to)))
 		}
 	}
 	return list
@@ -229,8 +229,8 @@ func rises(findings []audibility.Finding) []string {
 			if !reaches(f, rise.To, f.Limit/2) {
 				continue
 			}
-			list = append(list, fmt.Sprintf("more current from %.3g mA to %.3g mA makes a difference more probable to be heard, by %.2f: %s",
-				1e3*rise.From, 1e3*rise.To, rise.By, place(f)))
+			list = append(list, fmt.Sprintf("more current from %s to %s makes a difference more probable to be heard, by %.2f: %s",
+				amperes(rise.From), amperes(rise.To), rise.By, place(f)))
 		}
 	}
 	return list
