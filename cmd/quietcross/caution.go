@@ -14,7 +14,7 @@ var cautions = map[string][]string{
 	"stage inspect":  caution.Bench(),
 	"material list":  caution.Listening(),
 	"material write": caution.Listening(),
-	"measure":        append(caution.Bench(), caution.Tweeters),
+	"measure":        caution.Measuring(),
 	"sweep":          caution.Bench(),
 	"fit":            caution.Bench(),
 	"audibility":     caution.Listening(),

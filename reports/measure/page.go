@@ -13,7 +13,7 @@ import (
 
 // WritePage writes the recordings as one page.
 func WritePage(w io.Writer, recordings []Recording) error {
-	s := &sheet.Sheet{Kicker: "quietcross measurement", Title: recordings[0].File, Subtitle: recordings[0].Format, Cautions: append(caution.Bench(), caution.Tweeters)}
+	s := &sheet.Sheet{Kicker: "quietcross measurement", Title: recordings[0].File, Subtitle: recordings[0].Format, Cautions: caution.Measuring()}
 	if len(recordings) > 1 {
 		s.Title, s.Subtitle = fmt.Sprintf("%d recordings", len(recordings)), ""
 	}

@@ -103,7 +103,8 @@ func TestOptimum(t *testing.T) {
 }
 
 // TestClassA holds the class-A limit to (2 IQ)^2 RL/2, the current of class A to
-// half the peak load current, and idle dissipation to 2 VCC IQ (textbook).
+// half the peak load current, and idle dissipation to 2 VCC IQ (Sedra and Smith, Microelectronic
+// Circuits, class AB).
 func TestClassA(t *testing.T) {
 	c := climb(t, asked(t, idealPair(t, nil), "tone"))
 	const iq = 0.3

@@ -25,9 +25,14 @@ const (
 // Listening goes with all that is played.
 func Listening() []string { return []string{Hearing, Tweeters} }
 
-// Bench goes with all that makes someone work on a stage, or measure one.
-func Bench() []string {
-	return []string{ModelFigures, LiveBias, Runaway, DummyLoad, HotParts, Capacitors, Mains}
+// Bench goes with figures that make someone work on a stage.
+func Bench() []string { return append([]string{ModelFigures}, working()...) }
+
+// Measuring goes with figures of a stage that someone measures.
+func Measuring() []string { return append(working(), Tweeters) }
+
+func working() []string {
+	return []string{LiveBias, Runaway, DummyLoad, HotParts, Capacitors, Mains}
 }
 
 // Paragraph joins cautions to one text.

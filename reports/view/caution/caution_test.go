@@ -19,6 +19,7 @@ func TestEverySubjectIsSaid(t *testing.T) {
 			"burn skin", "Mains voltage kills", "stay charged", "dummy load", "from its minimum", "current-limited",
 			"thermal runaway", "local codes", "qualified people", "of a model",
 		}},
+		{"measuring", Measuring(), []string{"burn skin", "Mains voltage kills", "stay charged", "dummy load", "tweeter"}},
 	} {
 		text := Paragraph(c.texts)
 		for _, word := range c.words {
