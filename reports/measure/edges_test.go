@@ -1,0 +1,69 @@
+package measure
+
+import (
+	"math"
+	"strings"
+	"testing"
+)
+
+// TestEdgeOfALevel: an amplitude of less than three uncertainties has no level of its
+// own, and is told as three of them at most.
+func TestEdgeOfALevel(t *testing.T) {
+	for _, unit := range []Unit{FullScale, Ratio} {
+		known := rowOf(Figure{Unit: unit, Value: 0.0031, Sigma: 0.001})
+		if strings.Contains(known.value, "at most") || known.uncertainty == "within the noise" {
+			t.Errorf("3.1 uncertainties: %q, %q", known.value, known.uncertainty)
+		}
+		lost := rowOf(Figure{Unit: unit, Value: -0.0029, Sigma: 0.001})
+		if !strings.Contains(lost.value, "at most about") || !strings.Contains(lost.value, "50.5") || lost.uncertainty != "within the noise" {
+			t.Errorf("2.9 uncertainties: %q, %q; 0.003 is -50.5 dB", lost.value, lost.uncertainty)
+		}
+	}
+	if r := rowOf(Figure{Unit: Samples, Value: 0.001, Sigma: 0.01}); strings.Contains(r.value, "at most") {
+		t.Errorf("a delay of nothing is a delay: %q", r.value)
+	}
+}
+
+// TestEdgeOfAnUncertainty: under a ten-thousandth its own digits are not shown.
+func TestEdgeOfAnUncertainty(t *testing.T) {
+	for sigma, want := range map[float64]string{0.99e-4: "±0.0001 dB or less", 1.01e-4: "±0.00010 dB"} {
+		if got := plusMinus(sigma, " dB"); got != want {
+			t.Errorf("%g: %q, want %q", sigma, got, want)
+		}
+	}
+}
+
+// TestEdgesOfWarnings measures tones on each side of where weighted THD is defined and
+// of what the quasi-peak detector needs.
+func TestEdgesOfWarnings(t *testing.T) {
+	const rate = 48000.0
+	said := func(hertz, seconds float64, text string) bool {
+		x := make([]float64, int(seconds*rate))
+		for i := range x {
+			x[i] = 0.5 * math.Cos(2*math.Pi*hertz*float64(i)/rate)
+		}
+		var c Channel
+		if err := c.tone(x, rate, []float64{hertz}, Options{}); err != nil {
+			t.Fatal(err)
+		}
+		return strings.Contains(strings.Join(c.Warnings, "\n"), text)
+	}
+	for _, c := range []struct {
+		hertz, seconds float64
+		text           string
+		want           bool
+	}{
+		{403, 0.5, "weighted THD is defined", false},
+		{405, 0.5, "weighted THD is defined", true},
+		{31.2, 1.1, "weighted THD is defined", false},
+		{30.8, 1.1, "weighted THD is defined", true},
+		{997, 0.98, "no quasi-peak noise", true},
+		{997, 1.02, "no quasi-peak noise", false},
+		{997, 2.9, "reads low", true},
+		{997, 3.1, "reads low", false},
+	} {
+		if got := said(c.hertz, c.seconds, c.text); got != c.want {
+			t.Errorf("%g Hz, %g s: %q said: %v", c.hertz, c.seconds, c.text, got)
+		}
+	}
+}
