@@ -208,7 +208,8 @@ func (d *Driver) baseVolts(total float64) (volts, ohms float64) {
 
 // rest estimates the driver's emitter current at rest, A: what the divider's voltage
 // less a junction's drives through the emitter resistors and, by the base current,
-// the divider (textbook).
+// the divider (Boylestad and Nashelsky, Electronic Devices and Circuit Theory, exact
+// analysis of voltage-divider bias).
 func (d *Driver) rest(total float64) float64 {
 	volts, ohms := d.baseVolts(total)
 	if d.Device.ForwardGain > 0 {

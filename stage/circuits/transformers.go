@@ -41,7 +41,8 @@ func transformerPeak(p *Parts) float64 {
 }
 
 // classACurrent is the quiescent current at which the collector can swing the
-// supply up and down around its rest, VCC over the reflected load (textbook).
+// supply up and down around its rest, VCC over the reflected load (Boylestad
+// and Nashelsky, Electronic Devices and Circuit Theory, transformer-coupled class A).
 func classACurrent(p *Parts, _ Temperatures) float64 { return transformerPeak(p) }
 
 // inputTransformerSpan is an input that surely saturates a base behind the input

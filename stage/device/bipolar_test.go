@@ -45,7 +45,7 @@ func compare(t *testing.T, what string, got float64, f func(h float64) float64, 
 }
 
 // TestGainAndEarly checks the forward gain and the output conductance IC/(VA+VCB)
-// of the law's definition (textbook), at low current.
+// of the law's definition (J. M. Early, Proc. IRE 40:1401, 1952), at low current.
 func TestGainAndEarly(t *testing.T) {
 	b := Bipolar{Saturation: 1e-14, Emission: 1, ForwardGain: 100, Early: 50, Reference: RoomKelvin, Gap: 1.11, Exponent: 3}
 	q := b.At(RoomKelvin)

@@ -20,7 +20,8 @@ func TestThermalVoltage(t *testing.T) {
 	within(t, "27 C", ThermalVoltage(ZeroCelsius+27), 25.86493e-3, 2e-7)
 }
 
-// TestSaturationTemperatureLaw checks the law of IS (textbook, from memory)
+// TestSaturationTemperatureLaw checks the law of IS (S. M. Sze and K. K. Ng, Physics
+// of Semiconductor Devices, from memory)
 // against its ratio computed apart from this code: 27 to 37 C, exponent 3, gap
 // 1.11 V.
 func TestSaturationTemperatureLaw(t *testing.T) {

@@ -90,7 +90,7 @@ func TestPeriodicLinear(t *testing.T) {
 	input, in := c.Drive("in", 0)
 	a, out := c.Node("a"), c.Node("out")
 	const farads, rs, series, henries, ohms = 100e-6, 33.0, 2.2, 2e-3, 8.0
-	law := SpeakerLaw{Ohms: 6.18, Henries: 0.3e-3, Resonance: 110.3, Qms: 4.537, Qes: 1.297}
+	law := SpeakerLaw{Ohms: 6.4, Henries: 0.3e-3, Resonance: 92, Qms: 4.2, Qes: 1.15}
 	c.Add(Resistor{input, a, series}, Capacitor{A: a, B: out, Farads: farads}, Resistor{out, Ground, rs},
 		Loudspeaker{A: out, SpeakerLaw: law}, Inductor{A: out, B: Ground, Henries: henries})
 	transfer := func(hertz float64) complex128 {
