@@ -1,6 +1,6 @@
 // Package heat is the way of the heat out of a power stage: the chain of thermal
-// resistances from each junction to the air, the temperatures along it, and the
-// limit beyond which a device's bias runs away with its own warmth.
+// resistances from each junction to the air, and the temperatures along it, steady and
+// in time.
 //
 // Temperatures are kelvins, powers watts, thermal resistances kelvins per watt.
 // Hot heatsinks burn and hot junctions fail; figures from here are for choosing
@@ -54,27 +54,6 @@ func (c Chain) Total() float64 { return c.JunctionToCase + c.CaseToSink + c.Sink
 // temperature: (junction - ambient)/Total.
 func (c Chain) MaximumPower(junction float64) float64 {
 	return (junction - c.Ambient) / c.Total()
-}
-
-// Feedback returns the thermal loop gain of a device held at a base-emitter bias
-// that does not follow its temperature: how much power, per watt, one watt of
-// its own adds through the fall of its base-emitter voltage,
-//
-//	theta VCE |dVBE/dT| / (VT/IC + RE)
-//
-// with theta in K/W, VCE in V, dVBE/dT in V/K, VT = kT/q in V, IC in A and RE in
-// ohms. At 1 and above the bias runs away; it grows in proportion to theta, so the
-// maximum theta is 1/Feedback(1, ...).
-//
-// It follows from the junction law. The bias V = VBE(IC, T) + IC RE is held, so a rise dT
-// brings 0 = (dVBE/dT) dT + (dVBE/dIC + RE) dIC, and dVBE/dIC of an exponential law is
-// VT/IC; the power rises by VCE dIC, and theta times that is the temperature that comes
-// back.
-func Feedback(theta, vce, slope, vt, ic, re float64) float64 {
-	if slope < 0 {
-		slope = -slope
-	}
-	return theta * vce * slope / (vt/ic + re)
 }
 
 // Warming is the temperatures of devices on one sink in time: each device is one

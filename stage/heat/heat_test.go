@@ -40,44 +40,6 @@ func TestSharedSink(t *testing.T) {
 	within(t, "second", got.Junctions[1], 319, 1e-12)
 }
 
-// TestFeedbackIsThatOfTheJunctionLaw holds the loop gain against the law that it is
-// derived from: the current of an exponential junction with an emitter resistor at a held
-// bias is solved for at two temperatures, its saturation current by the physics of
-// silicon, IS in proportion to T^3 exp(-EG/VT), and the power's rise taken from that.
-func TestFeedbackIsThatOfTheJunctionLaw(t *testing.T) {
-	const kelvin, gap, is, re, vce, theta, step = 310.0, 1.11, 3e-13, 0.22, 30.0, 4.0, 1e-3
-	const boltzmannOverCharge = 8.617333262e-5 // V/K, CODATA 2018
-	vt := func(t float64) float64 { return boltzmannOverCharge * t }
-	saturation := func(t float64) float64 {
-		return is * math.Pow(t/kelvin, 3) * math.Exp(gap*(1/vt(kelvin)-1/vt(t)))
-	}
-	const ic = 0.05
-	vbe := vt(kelvin) * math.Log(ic/is)
-	bias := vbe + ic*re
-	current := func(t float64) float64 {
-		lo, hi := 0.0, 1.0
-		for range 200 {
-			middle := (lo + hi) / 2
-			if vt(t)*math.Log(middle/saturation(t))+middle*re < bias {
-				lo = middle
-			} else {
-				hi = middle
-			}
-		}
-		return lo
-	}
-	want := theta * vce * (current(kelvin+step) - current(kelvin-step)) / (2 * step)
-	slope := (vbe - gap - 3*vt(kelvin)) / kelvin
-	within(t, "loop gain", Feedback(theta, vce, slope, vt(kelvin), ic, re), want, 1e-6*want)
-}
-
-// TestStabilityLimit checks theta VCE (2 mV/K)/(VT/IC + RE) < 1 by arithmetic:
-// 30 V, 50 mA, 0.22 ohm, 26 mV need theta under 0.74/0.06 = 12.3333 K/W.
-func TestStabilityLimit(t *testing.T) {
-	within(t, "theta", 1/Feedback(1, 30, -2e-3, 26e-3, 50e-3, 0.22), 12.3333, 5e-5)
-	within(t, "loop gain there", Feedback(12.3333333, 30, 2e-3, 26e-3, 50e-3, 0.22), 1, 1e-8)
-}
-
 // TestWarmingEndsSteady checks that constant powers lead to the steady chain.
 func TestWarmingEndsSteady(t *testing.T) {
 	c := Chain{Ambient: 300, JunctionToCase: 2, CaseToSink: 1, SinkToAir: 0.5}
