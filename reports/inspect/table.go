@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"strings"
 	"text/tabwriter"
 
 	"quietcross/corpus/bias"
@@ -48,9 +49,14 @@ negative. Rendered files have it turned back where levels are matched; in a
 real amplifier, swap the loudspeaker's leads to undo it.
 `
 
-const notes = `Crossover width: where the incremental gain is below the middle between its
-minimum and its value at half of clipping. Clipping: where the incremental gain
-has fallen to half of its maximum. Optimum: IQ·RE = kT/q (Oliver 1971).
+const notes = `Bias in volts is an ideal source that holds; a quiescent current is the stage's
+own bias parts, trimmed cold unless "warm" is said. Condition: the quiescent
+current against the optimum, IQ·RE = kT/q (Oliver 1971) or, where theory gives
+none, that of equal gains at rest and beyond the crossover; within 10 %. Dead
+zone: where the incremental gain is under half of the full gain beyond it.
+Crossover width: at half of the dip's depth. Clipping: where the gain has fallen
+to half of its maximum. Settled: in the air, load and drive above, each with its
+own source.
 `
 
 // A row is one line of the table.
@@ -64,6 +70,9 @@ func (look *Inspection) rows() []row {
 		{"setting", func(r Rung) string { return r.Label }},
 		{"bias", func(r Rung) string { return format.Digits(r.Point.Bias, 4, "V") }},
 		{"quiescent current", func(r Rung) string { return format.Quantity(r.Point.Quiescent, "A") }},
+		{"biased by", func(r Rung) string { return string(r.Source) }},
+		{"trimmed part", func(r Rung) string { return trimmed(r.Trim) }},
+		{"condition", func(r Rung) string { return r.Biased().Stage().Says(r.Condition) }},
 		{"optimum current", func(r Rung) string { return optional(look.Optimum, "A") }},
 		{"output at rest", func(r Rung) string { return format.Quantity(r.Point.Output, "V") }},
 		{"drawn at rest", func(r Rung) string { return format.Quantity(r.Point.SupplyPower, "W") }},
@@ -76,6 +85,8 @@ func (look *Inspection) rows() []row {
 		{"clips at input", func(r Rung) string {
 			return format.Digits(r.ClipLow, 4, "V") + " / " + format.Digits(r.ClipHigh, 4, "V")
 		}},
+		{"load", func(Rung) string { return format.Quantity(look.Spec.Load.Ohms, "Ω") }},
+		{"air", func(Rung) string { return format.Celsius(look.Spec.Thermal.Ambient) }},
 		{"drive (peak)", func(Rung) string { return format.Digits(look.Drive, 4, "V") }},
 	}
 	if look.Inverts {
@@ -98,6 +109,14 @@ func gain(value float64) string {
 		return "under 0.000001"
 	}
 	return format.Fixed(value, 5)
+}
+
+// trimmed names the part that was trimmed and its value.
+func trimmed(t *bias.Trim) string {
+	if t == nil {
+		return "–"
+	}
+	return t.Key + " " + format.Digits(t.Value, 4, strings.ReplaceAll(t.Unit, "ohm", "Ω"))
 }
 
 func optional(value float64, unit string) string {

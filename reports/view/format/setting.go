@@ -1,5 +1,7 @@
 package format
 
+import "strings"
+
 // Setting writes a bias setting by its mode, as stage.Setting.Mode names it, and its
 // value, V or A: "as built", "1.20 V", "73.4 mA".
 func Setting(mode string, value float64) string {
@@ -9,5 +11,12 @@ func Setting(mode string, value float64) string {
 	case "bias":
 		return Quantity(value, "V")
 	}
-	return Quantity(value, "A")
+	text := Quantity(value, "A")
+	if strings.HasPrefix(mode, "held") {
+		text += " held"
+	}
+	if strings.HasSuffix(mode, "-warm") {
+		text += " warm"
+	}
+	return text
 }
