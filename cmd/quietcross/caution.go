@@ -7,7 +7,8 @@ import (
 )
 
 // cautions are what each command says, by its name within the program: in its help,
-// and on the terminal when it has done its work.
+// and on the terminal when it has done its work, or before where that goes on until
+// it is stopped.
 var cautions = map[string][]string{
 	"render":         caution.Listening(),
 	"stage show":     caution.Bench(),
@@ -23,6 +24,9 @@ var cautions = map[string][]string{
 	"panel open":     caution.Listening(),
 }
 
+// servedUntilStopped is the command that works until it is stopped.
+const servedUntilStopped = "panel open"
+
 // addCautions puts them to the commands; within is the name of what the commands are
 // subcommands of, with a space after it.
 func addCautions(commands []*cli.Command, within string) {
@@ -37,11 +41,16 @@ func addCautions(commands []*cli.Command, within string) {
 		}
 		c.Description += caution.Wrapped(texts)
 		act := c.Action
+		say := func(c *cli.Context) error { return caution.Write(c.App.ErrWriter, texts) }
+		if within+c.Name == servedUntilStopped {
+			c.Before = say
+			continue
+		}
 		c.Action = func(c *cli.Context) error {
 			if err := act(c); err != nil || c.Bool("json") {
 				return err
 			}
-			return caution.Write(c.App.ErrWriter, texts)
+			return say(c)
 		}
 	}
 }

@@ -106,6 +106,9 @@ func TestCautionsOnTerminalAndPage(t *testing.T) {
 			pageHolds(t, c.page, cautions[c.name])
 		}
 	}
+	if _, _, stderr := command(t, "panel", "open", page("no such set")); strings.Index(stderr, "Caution:") != 0 {
+		t.Errorf("panel open says %q, want the caution first", stderr)
+	}
 	if code, _, stderr := command(t, "stage", "inspect", "--json", "--bias", "1.2V", "pair-1w"); code != exitDone || stderr != "" {
 		t.Errorf("a program is told %q", stderr)
 	}
