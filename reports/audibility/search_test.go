@@ -271,22 +271,22 @@ func TestCancelledRun(t *testing.T) {
 
 func TestOptionErrors(t *testing.T) {
 	for want, spoil := range map[string]func(*Options){
-		"from 0 A":         func(o *Options) { o.Low = 0 },
-		"above 0 and":      func(o *Options) { o.High = o.Low },
-		"110.1 dB SPL":     func(o *Options) { o.Playback = 110.1 },
-		"19.9 dB SPL":      func(o *Options) { o.Playback = 19.9 },
-		"0 dB SPL":         func(o *Options) { o.Playback = 0 },
-		"no number SPL":    func(o *Options) { o.Playback = level.DB(math.NaN()) },
-		"1 point":          func(o *Options) { o.Points = 1 },
-		"1001 points":      func(o *Options) { o.Points = 1001 },
-		"limit 1":          func(o *Options) { o.Limit = 1 },
-		"limit 0":          func(o *Options) { o.Limit = 0 },
-		"tolerance 1.01":   func(o *Options) { o.Tolerance = 1.01 },
-		"tolerance 0.9e-6": func(o *Options) { o.Tolerance = 0.9e-6 },
-		"excerpt of 61":    func(o *Options) { o.Excerpt = 61 },
-		"excerpt of 0.4":   func(o *Options) { o.Excerpt = 0.4 },
-		"no workers":       func(o *Options) { o.Workers = 0 },
-		"-1 workers":       func(o *Options) { o.Workers = -1 },
+		"from 0 A":        func(o *Options) { o.Low = 0 },
+		"above 0 and":     func(o *Options) { o.High = o.Low },
+		"110.1 dB SPL":    func(o *Options) { o.Playback = 110.1 },
+		"19.9 dB SPL":     func(o *Options) { o.Playback = 19.9 },
+		"0 dB SPL":        func(o *Options) { o.Playback = 0 },
+		"NaN dB SPL":      func(o *Options) { o.Playback = level.DB(math.NaN()) },
+		"1 point":         func(o *Options) { o.Points = 1 },
+		"1001 points":     func(o *Options) { o.Points = 1001 },
+		"limit 1":         func(o *Options) { o.Limit = 1 },
+		"limit 0":         func(o *Options) { o.Limit = 0 },
+		"tolerance 1.01":  func(o *Options) { o.Tolerance = 1.01 },
+		"tolerance 9e-07": func(o *Options) { o.Tolerance = 0.9e-6 },
+		"excerpt of 61":   func(o *Options) { o.Excerpt = 61 },
+		"excerpt of 0.4":  func(o *Options) { o.Excerpt = 0.4 },
+		"0 workers":       func(o *Options) { o.Workers = 0 },
+		"-1 workers":      func(o *Options) { o.Workers = -1 },
 	} {
 		o := decades
 		spoil(&o)

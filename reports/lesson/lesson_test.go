@@ -17,6 +17,7 @@ import (
 	"github.com/chromedp/chromedp/kb"
 
 	"quietcross/corpus/render"
+	"quietcross/reports/view/caution"
 	"quietcross/stage"
 )
 
@@ -82,7 +83,7 @@ func standsAlone(t *testing.T, path string) {
 	if bytes.Contains(text, []byte("<img")) {
 		t.Error("a title was injected as markup")
 	}
-	for _, want := range []string{"Hearing:", "blind test", "starves", "arcsin", "NaN"} {
+	for _, want := range []string{caution.Hearing, "blind test", "starves", "arcsin", "NaN"} {
 		if bytes.Contains(text, []byte(want)) == (want == "NaN") {
 			t.Errorf("%q: found %v", want, want == "NaN")
 		}

@@ -11,6 +11,7 @@ import (
 	"quietcross/corpus/render"
 	"quietcross/corpus/signal"
 	"quietcross/dsp/level"
+	"quietcross/reports/view/caution"
 	"quietcross/stage"
 )
 
@@ -61,7 +62,10 @@ func forms(t *testing.T, r *Report) {
 	if strings.Contains(page.String(), "<img") || !strings.Contains(page.String(), "Audibility against heat") {
 		t.Error("the page has injected markup or lacks its chart")
 	}
-	for _, want := range []string{"Side by side", "meets all limits", "across each emitter resistor", "trimmed", "can kill"} {
+	if !strings.Contains(page.String(), caution.Mains) {
+		t.Error("the page lacks its cautions")
+	}
+	for _, want := range []string{"Side by side", "meets all limits", "across each emitter resistor", "trimmed"} {
 		if !strings.Contains(table.String(), want) {
 			t.Errorf("the table lacks %q", want)
 		}
