@@ -135,19 +135,20 @@ func TestDynamicReferenceHoldsTheLinearResponse(t *testing.T) {
 
 // TestFaintSignalsAreLinear renders faint tones near the top of the band at the bias that
 // the reference is taken at: they leave over no more than rounding and the circuit's own
-// distortion, which falls as the level does.
+// distortion, which falls as the level does: a lone transistor's second order, which is
+// -43 dB at full drive, lies at -133 dB here.
 func TestFaintSignalsAreLinear(t *testing.T) {
 	for _, name := range []string{"pair-12w-speaker", "push-pull-divider", "single-capacitor"} {
 		bench := benchOf(t, name, MatchGain)
 		optimum := stage.Quiescent(bench.Ladder().Stage().OptimumQuiescent())
 		for _, frequency := range []float64{10e3, 15e3} {
-			clip, err := bench.Render(t.Context(), [][]float64{sine(frequency, 0.9, 9600)}, 48000, -80, optimum)
+			clip, err := bench.Render(t.Context(), [][]float64{sine(frequency, 0.9, 9600)}, 48000, -90, optimum)
 			if err != nil {
 				t.Fatal(err)
 			}
 			t.Logf("%s, %g Hz: residual %.1f dB", name, frequency, clip.Residual)
-			if clip.Residual > -120 {
-				t.Errorf("%s, %g Hz: residual %.1f dB at -80 dB, want at most -120 dB", name, frequency, clip.Residual)
+			if clip.Residual > -125 {
+				t.Errorf("%s, %g Hz: residual %.1f dB at -90 dB, want at most -125 dB", name, frequency, clip.Residual)
 			}
 		}
 	}

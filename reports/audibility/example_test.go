@@ -27,7 +27,7 @@ func ExampleExamine() {
 	fmt.Println(f.Summary)
 	fmt.Println(f.Curve[0].Verdict)
 	// Output:
-	// tone at -30 dB: predicted audible below 3.25mA (bias 1.2 V) and not above; with a full-scale sine at 92 dB SPL, for an average trained listener in a quiet room; a blind test is the judge
+	// tone at -30 dB: predicted audible below 3.21mA (bias 1.2 V) and not above; with a full-scale sine at 92 dB SPL, for an average trained listener in a quiet room; a blind test is the judge
 	// predicted audible within the first second, at 0.1 s; with a full-scale sine at 92 dB SPL, for an average trained listener in a quiet room; a blind test is the judge
 }
 
