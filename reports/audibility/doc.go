@@ -3,7 +3,7 @@
 //
 // A [Case] is one piece of material at one level: a reference, and a function
 // that renders it at a quiescent current. [Run] renders each case at currents
-// spread evenly on a logarithmic scale, lets the ear model of quietcross/dsp/hearing
+// spread evenly on a logarithmic scale, lets the ear model of quietcross/dsp/bs1387
 // compare every rendering with the reference, and narrows each place where the
 // probability of detection crosses the limit, however many there are. A
 // [Finding] holds the curve, the crossings and what a listener needs to go to

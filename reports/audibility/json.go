@@ -4,7 +4,7 @@ import (
 	"encoding/json"
 	"io"
 
-	"quietcross/dsp/hearing"
+	"quietcross/dsp/bs1387"
 	"quietcross/dsp/level"
 )
 
@@ -44,7 +44,7 @@ type Excerpt struct {
 	Rendering string   `json:"rendering"`
 	// Products are what stands above both the threshold of hearing and the
 	// masking of the programme at this current, the plainest first.
-	Products []hearing.Product `json:"products,omitempty"`
+	Products []bs1387.Product `json:"products,omitempty"`
 }
 
 // WriteJSON writes the result for programs.

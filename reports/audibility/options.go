@@ -43,7 +43,7 @@ type Options struct {
 	// Excerpt is the length of the stretch to listen to, s, 0.5 to 60.
 	Excerpt float64
 	// Contrast asks for a second opinion on the curve's points, before crossings
-	// are narrowed: one less the mean correlation of a [hearing.Correlator], as
+	// are narrowed: one less the mean correlation of a [bs1387.Correlator], as
 	// the number [ContrastNumber]. It takes some twenty times as long as the
 	// rest of the prediction.
 	Contrast bool

@@ -5,7 +5,7 @@ import (
 	"fmt"
 	"math"
 
-	"quietcross/dsp/hearing"
+	"quietcross/dsp/bs1387"
 	"quietcross/dsp/level"
 )
 
@@ -20,7 +20,7 @@ type Point struct {
 	// NoiseToMask is the total noise-to-mask ratio.
 	NoiseToMask level.DB `json:"noise_to_mask_db"`
 	// Grade is the objective difference grade, 0 (imperceptible) to -3.98 (very
-	// annoying), nil where it is not defined; see [hearing.Result.Grade].
+	// annoying), nil where it is not defined; see [bs1387.Result.Grade].
 	Grade *float64 `json:"grade,omitempty"`
 	// When says in which passages the difference is predicted to be heard.
 	When When `json:"when"`
@@ -41,7 +41,7 @@ type examiner struct {
 	options   Options
 	render    Render
 	signal    [][]float64
-	reference *hearing.Reference
+	reference *bs1387.Reference
 	channels  int
 	frames    int
 	finding   *Finding
@@ -99,7 +99,7 @@ func (e *examiner) judge(r rendered, contrast bool) (Point, bool) {
 // decorrelation returns what of a test does not correlate with the reference, 0
 // to about 1; 0 for silence.
 func (e *examiner) decorrelation(test [][]float64) float64 {
-	c, err := hearing.NewCorrelator(hearing.Config{Rate: hearing.Rate, Channels: e.channels})
+	c, err := bs1387.NewCorrelator(bs1387.Config{Rate: bs1387.Rate, Channels: e.channels})
 	if err != nil {
 		panic(err) // the same configuration has served for the reference
 	}

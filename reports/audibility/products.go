@@ -4,7 +4,7 @@ import (
 	"context"
 	"slices"
 
-	"quietcross/dsp/hearing"
+	"quietcross/dsp/bs1387"
 	"quietcross/dsp/level"
 )
 
@@ -12,7 +12,7 @@ import (
 // the absolute threshold of hearing and the masking of the programme, those
 // furthest above the nearer of the two first, at most most of them. playback is
 // the level of a full-scale sine at the listener, dB SPL.
-func (c Case) Products(ctx context.Context, quiescent float64, playback level.DB, most int) ([]hearing.Product, error) {
+func (c Case) Products(ctx context.Context, quiescent float64, playback level.DB, most int) ([]bs1387.Product, error) {
 	audio, render, err := c.Open(ctx)
 	if err != nil {
 		return nil, err
@@ -21,13 +21,13 @@ func (c Case) Products(ctx context.Context, quiescent float64, playback level.DB
 	if err != nil {
 		return nil, err
 	}
-	p, err := hearing.NewProducts(hearing.Config{Rate: earRate, PlaybackSPL: playback, Channels: len(audio)})
+	p, err := bs1387.NewProducts(bs1387.Config{Rate: earRate, PlaybackSPL: playback, Channels: len(audio)})
 	if err != nil {
 		return nil, err
 	}
 	p.Add(audio, r.Test)
 	list, _ := p.List() // what was dropped stood out less than what is kept
-	slices.SortStableFunc(list, func(a, b hearing.Product) int {
+	slices.SortStableFunc(list, func(a, b bs1387.Product) int {
 		switch over := min(a.OverThreshold, a.OverMask) - min(b.OverThreshold, b.OverMask); {
 		case over > 0:
 			return -1

@@ -7,7 +7,7 @@ import (
 	"math"
 	"slices"
 
-	"quietcross/dsp/hearing"
+	"quietcross/dsp/bs1387"
 )
 
 // Examine searches one case. Trouble with the case itself is in the finding; the
@@ -37,9 +37,9 @@ func (f *Finding) examine(ctx context.Context, c Case, o Options) error {
 	if err := e.fits(reference); err != nil {
 		return fmt.Errorf("reference: %w", err)
 	}
-	f.Duration = float64(e.frames) / hearing.Rate
-	e.reference, err = hearing.NewReference(hearing.Config{
-		Rate: hearing.Rate, PlaybackSPL: o.Playback, Channels: e.channels,
+	f.Duration = float64(e.frames) / bs1387.Rate
+	e.reference, err = bs1387.NewReference(bs1387.Config{
+		Rate: bs1387.Rate, PlaybackSPL: o.Playback, Channels: e.channels,
 	}, reference)
 	if err != nil {
 		return err

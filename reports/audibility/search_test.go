@@ -11,15 +11,15 @@ import (
 	"strings"
 	"testing"
 
-	"quietcross/dsp/hearing"
+	"quietcross/dsp/bs1387"
 	"quietcross/dsp/level"
 )
 
 // note is a decaying tone with overtones.
 func note(seconds, amplitude, f float64) []float64 {
-	x := make([]float64, int(seconds*hearing.Rate))
+	x := make([]float64, int(seconds*bs1387.Rate))
 	for i := range x {
-		t := float64(i) / hearing.Rate
+		t := float64(i) / bs1387.Rate
 		for h := 1.0; h <= 5; h++ {
 			x[i] += amplitude / 2 / h * math.Sin(2*math.Pi*f*h*t) * math.Exp(-2*t)
 		}

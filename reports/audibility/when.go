@@ -4,7 +4,7 @@ import (
 	"math"
 	"slices"
 
-	"quietcross/dsp/hearing"
+	"quietcross/dsp/bs1387"
 	"quietcross/dsp/level"
 )
 
@@ -41,10 +41,10 @@ type When struct {
 
 // Locate reads the course of a comparison: where the filtered probability exceeds
 // limit, and the excerpt of the given length in seconds to listen to.
-func Locate(r *hearing.Result, limit, length float64) When {
+func Locate(r *bs1387.Result, limit, length float64) When {
 	w := When{Passage: Nowhere}
 	heard := 0
-	var worst hearing.Moment
+	var worst bs1387.Moment
 	for i, m := range r.Series.Moments {
 		if m.Filtered > limit {
 			if heard == 0 {
@@ -68,7 +68,7 @@ func Locate(r *hearing.Result, limit, length float64) When {
 }
 
 // passage tells apart where the moments heard lie. There is at least one.
-func passage(moments []hearing.Moment, limit float64) Passage {
+func passage(moments []bs1387.Moment, limit float64) Passage {
 	loudest, first := moments[0].Reference, math.Inf(1)
 	for _, m := range moments {
 		loudest = max(loudest, m.Reference)

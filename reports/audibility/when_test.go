@@ -4,17 +4,17 @@ import (
 	"math"
 	"testing"
 
-	"quietcross/dsp/hearing"
+	"quietcross/dsp/bs1387"
 	"quietcross/dsp/level"
 )
 
 // course is a comparison of stretches of a second, each at a level in dB SPL,
 // that is heard in some of them.
-func course(levels []level.DB, heard map[int]bool) hearing.Result {
-	const hop = 1024.0 / hearing.Rate
-	r := hearing.Result{Series: hearing.Series{Hop: hop}}
+func course(levels []level.DB, heard map[int]bool) bs1387.Result {
+	const hop = 1024.0 / bs1387.Rate
+	r := bs1387.Result{Series: bs1387.Series{Hop: hop}}
 	for n := 1; float64(n+1)*hop <= float64(len(levels)); n++ {
-		m := hearing.Moment{Time: float64(n) * hop, Filtered: 0.1}
+		m := bs1387.Moment{Time: float64(n) * hop, Filtered: 0.1}
 		second := int(m.Time)
 		m.Reference = levels[second]
 		if in := m.Time - float64(second); heard[second] && in > 0.1 && in < 0.9 {

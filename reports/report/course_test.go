@@ -4,16 +4,16 @@ import (
 	"math"
 	"testing"
 
-	"quietcross/dsp/hearing"
+	"quietcross/dsp/bs1387"
 )
 
 // A long series is joined: no value is lost that is the maximum of its stretch,
 // and each stands at its time.
 func TestCourseKeepsTheMaximum(t *testing.T) {
 	const hop = 1024. / 48000
-	s := hearing.Series{Hop: hop}
+	s := bs1387.Series{Hop: hop}
 	for i := range 2800 { // a minute
-		s.Moments = append(s.Moments, hearing.Moment{Time: hop * float64(i+1)})
+		s.Moments = append(s.Moments, bs1387.Moment{Time: hop * float64(i+1)})
 	}
 	s.Moments[1234].Filtered = 0.75
 	c := course(s)
@@ -32,11 +32,11 @@ func TestCourseKeepsTheMaximum(t *testing.T) {
 	if when := c.Start + c.Step*float64(at); math.Abs(when-s.Moments[1234].Time) > c.Step/2 {
 		t.Errorf("it stands at %g s, want %g", when, s.Moments[1234].Time)
 	}
-	short := course(hearing.Series{Hop: hop, Moments: s.Moments[:3]})
+	short := course(bs1387.Series{Hop: hop, Moments: s.Moments[:3]})
 	if short.Step != hop || short.Start != hop || len(short.Probability) != 3 {
 		t.Errorf("a short series became %+v", short)
 	}
-	if empty := course(hearing.Series{}); len(empty.Probability) != 0 {
+	if empty := course(bs1387.Series{}); len(empty.Probability) != 0 {
 		t.Errorf("nothing became %+v", empty)
 	}
 }
@@ -44,7 +44,7 @@ func TestCourseKeepsTheMaximum(t *testing.T) {
 // Once a difference is heard for certain, the worst moment is where it stands
 // out most, not where the filter settles.
 func TestWorstMomentIsWhereItStandsOut(t *testing.T) {
-	moments := []hearing.Moment{
+	moments := []bs1387.Moment{
 		{Time: 0.1, Filtered: 0.2, NoiseToMask: 30},
 		{Time: 0.2, Filtered: 0.995, NoiseToMask: 12},
 		{Time: 0.3, Filtered: 0.9999, NoiseToMask: 3},

@@ -6,7 +6,7 @@ import (
 	"math"
 
 	"quietcross/corpus"
-	"quietcross/dsp/hearing"
+	"quietcross/dsp/bs1387"
 	"quietcross/dsp/level"
 	"quietcross/dsp/resample"
 	"quietcross/reports/audibility"
@@ -55,14 +55,14 @@ func (d *Detection) Heard() bool { return d.Probability > audibility.DefaultLimi
 
 // ear is an item's reference, heard once for all rungs; nil hears nothing.
 type ear struct {
-	reference *hearing.Reference
+	reference *bs1387.Reference
 	playback  level.DB
 }
 
 // listen hears the reference of an item. Where the ear model is not asked, it
 // returns nil and the reason; the error is that of a file or the playback level.
 func (t track) listen(ctx context.Context, playback level.DB) (e *ear, omitted string, err error) {
-	config := hearing.Config{Rate: earRate, PlaybackSPL: playback, Channels: t.item.Channels}
+	config := bs1387.Config{Rate: earRate, PlaybackSPL: playback, Channels: t.item.Channels}
 	switch seconds := float64(t.item.Frames) / float64(t.item.Rate); {
 	case t.item.Channels > earChannels:
 		return nil, fmt.Sprintf("the item has %d channels; the ear model takes one or two", t.item.Channels), nil
@@ -73,7 +73,7 @@ func (t track) listen(ctx context.Context, playback level.DB) (e *ear, omitted s
 	if err != nil {
 		return nil, "", err
 	}
-	reference, err := hearing.NewReference(config, audio)
+	reference, err := bs1387.NewReference(config, audio)
 	if err != nil {
 		return nil, "", err
 	}
@@ -154,7 +154,7 @@ func unmatched(r corpus.Rendering) float64 {
 }
 
 // judge says what a comparison means.
-func (e *ear) judge(result hearing.Result) *Detection {
+func (e *ear) judge(result bs1387.Result) *Detection {
 	d := &Detection{
 		Probability: result.Detection, NoiseToMask: result.TotalNoiseToMask,
 		When:   audibility.Locate(&result, audibility.DefaultLimit, audibility.DefaultExcerpt),
@@ -179,7 +179,7 @@ const (
 // worstMoment returns the time of the first moment that is about as bad as the
 // worst: of those heard about as surely as the surest, by their noise-to-mask
 // ratio; otherwise if there are none.
-func worstMoment(moments []hearing.Moment, otherwise float64) float64 {
+func worstMoment(moments []bs1387.Moment, otherwise float64) float64 {
 	surest, most := 0.0, level.DB(math.Inf(-1))
 	for _, m := range moments {
 		surest = max(surest, m.Filtered)
@@ -199,7 +199,7 @@ func worstMoment(moments []hearing.Moment, otherwise float64) float64 {
 
 // course joins neighbours of a series until it has at most [courseSteps] values,
 // rounded to a hundredth of a percent.
-func course(s hearing.Series) Course {
+func course(s bs1387.Series) Course {
 	if len(s.Moments) == 0 {
 		return Course{}
 	}

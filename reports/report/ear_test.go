@@ -13,7 +13,7 @@ import (
 	"quietcross/reports/internal/sample"
 
 	"quietcross/corpus"
-	"quietcross/dsp/hearing"
+	"quietcross/dsp/bs1387"
 	"quietcross/dsp/wave"
 	"quietcross/reports/audibility"
 	"quietcross/reports/report"
@@ -82,7 +82,7 @@ func TestDetectionIsThatOfTheFiles(t *testing.T) {
 	heard := 0
 	for _, item := range r.Items {
 		for k, rendering := range item.Renderings {
-			ear, err := hearing.NewComparator(hearing.Config{Rate: 48000, PlaybackSPL: 85, Channels: 1})
+			ear, err := bs1387.NewComparator(bs1387.Config{Rate: 48000, PlaybackSPL: 85, Channels: 1})
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -156,7 +156,7 @@ func TestDetectionAtOtherRates(t *testing.T) {
 }
 
 // whole compares the first rung with the reference, both converted in one piece.
-func whole(t *testing.T, dir string, item *report.Item) hearing.Result {
+func whole(t *testing.T, dir string, item *report.Item) bs1387.Result {
 	t.Helper()
 	var heard [2][][]float64
 	for i, file := range []string{item.Reference.File, item.Renderings[0].File} {
@@ -165,7 +165,7 @@ func whole(t *testing.T, dir string, item *report.Item) hearing.Result {
 			t.Fatal(err)
 		}
 	}
-	reference, err := hearing.NewReference(hearing.Config{Rate: 48000, Channels: 1}, heard[0])
+	reference, err := bs1387.NewReference(bs1387.Config{Rate: 48000, Channels: 1}, heard[0])
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -1,0 +1,155 @@
+package bs1387
+
+import (
+	"math"
+	"sync"
+)
+
+// The ear model of one frame: lines are weighted by outer and middle ear, grouped
+// into bands, raised by internal noise, spread over frequency and smeared over
+// time. What a band then holds is its excitation; the envelope of its simplified
+// loudness is kept beside it.
+
+// sensation is what the model keeps of one frame of one signal in one channel.
+type sensation struct {
+	lines      [lineCount]float64 // magnitude of the spectral lines, before the ear
+	excitation pattern            // smeared over frequency and time, energy
+	level      pattern            // natural logarithm of excitation
+	depth      pattern            // modulation depth
+	mean       pattern            // mean simplified loudness
+	energy     float64            // sum of squares of the frame's second half
+}
+
+// ear follows one signal in one channel from frame to frame.
+type ear struct {
+	model    *model
+	power    [lineCount]float64
+	past     pattern
+	envelope envelope
+}
+
+// hear runs the ear model on one frame (BS.1387, 2.1 and 3.2).
+func (e *ear) hear(dst *sensation, a *analyser, frame []float64) {
+	a.lines(&dst.lines, frame)
+	for i, m := range dst.lines {
+		e.power[i] = m * m * e.model.outer[i]
+	}
+	var spread pattern
+	e.model.grouping.sum(&spread, &e.power)
+	for k := range spread {
+		spread[k] += e.model.noise[k]
+	}
+	e.model.spread.apply(&spread, &spread)
+	smear(&dst.excitation, &e.past, &e.model.smear, &spread)
+	for k, x := range dst.excitation {
+		dst.level[k] = math.Log(x)
+	}
+	e.envelope.add(&dst.depth, &dst.mean, &e.model.follow, &spread)
+	dst.energy = sumOfSquares(frame[frameLength-hop : frameLength])
+}
+
+func sumOfSquares(x []float64) float64 {
+	sum := 0.0
+	for _, v := range x {
+		sum += v * v
+	}
+	return sum
+}
+
+// listener runs the ear model on all channels of one signal.
+type listener struct {
+	analyser *analyser
+	framer   *framer
+	ears     []ear
+}
+
+// newListener returns a listener at its first sample. Listeners used in turn by
+// one goroutine may share an analyser.
+func newListener(c Config, a *analyser) *listener {
+	l := &listener{analyser: a, framer: newFramer(c.Channels), ears: make([]ear, c.Channels)}
+	for i := range l.ears {
+		l.ears[i].model = standard()
+	}
+	return l
+}
+
+// hear writes what each channel's full frame sounds like and makes room for the
+// next hop.
+func (l *listener) hear(dst []sensation) {
+	for c := range l.ears {
+		l.ears[c].hear(&dst[c], l.analyser, l.framer.buffer[c][:])
+	}
+	l.framer.advance()
+}
+
+// Time constants in seconds: at very high centre frequencies, and at 100 Hz for
+// the smearing of excitation (BS.1387, 2.1.8) and for adaptation and modulation
+// (BS.1387, 3.1 and 3.2).
+const (
+	shortest    = 0.008
+	smearAt100  = 0.030
+	followAt100 = 0.050
+)
+
+// timeConstant returns shortest + (100 Hz/f)(at100 - shortest), in seconds.
+func timeConstant(f, at100 float64) float64 {
+	return shortest + 100/f*(at100-shortest)
+}
+
+// newDecay returns for each band the factor by which a first-order filter
+// forgets in one hop.
+func newDecay(bands *[bandCount]band, at100 float64) (decay pattern) {
+	for k, b := range bands {
+		decay[k] = math.Exp(-hopTime / timeConstant(b.centre, at100))
+	}
+	return decay
+}
+
+// follow moves state towards x by one hop.
+func follow(state *pattern, k int, decay, x float64) float64 {
+	state[k] = decay*state[k] + (1-decay)*x
+	return state[k]
+}
+
+// smear spreads excitation forward in time, the ear's forward masking: the
+// larger of the excitation now and its low-passed past (BS.1387, 2.1.8).
+func smear(dst, state, decay, excitation *pattern) {
+	for k, e := range excitation {
+		dst[k] = max(follow(state, k, decay[k], e), e)
+	}
+}
+
+// model holds the tables that depend on nothing but the standard. It is built
+// once and never changes.
+type model struct {
+	bands    [bandCount]band
+	grouping grouping
+	outer    [lineCount]float64 // outer- and middle-ear gain of power
+	noise    pattern            // internal noise, energy
+	mask     pattern            // masked threshold over excitation, ratio
+	quiet    pattern            // internal noise under loudnessPower, times 100
+	smear    pattern            // forgetting in one hop: smearing
+	follow   pattern            // and adaptation and modulation
+	spread   *spreading
+	loudness *loudness
+}
+
+var standard = sync.OnceValue(newModel)
+
+func newModel() *model {
+	m := &model{bands: newBands()}
+	m.grouping = newGrouping(&m.bands)
+	for i := 1; i < lineCount; i++ {
+		m.outer[i] = outerEar(float64(i) * lineSpacing).Power()
+	}
+	for k, b := range m.bands {
+		m.noise[k] = internalNoise(b.centre).Power()
+		m.mask[k] = (-maskOffset(k)).Power()
+		m.quiet[k] = levelWeight * internalLoudness(m.noise[k])
+	}
+	m.smear = newDecay(&m.bands, smearAt100)
+	m.follow = newDecay(&m.bands, followAt100)
+	m.spread = newSpreading(&m.bands)
+	m.loudness = newLoudness(&m.bands)
+	return m
+}
