@@ -1,0 +1,189 @@
+package hearing
+
+import "math"
+
+// What the reference leaves of a listener's sensitivity. In each band and frame the
+// reference's excitation, held for a moment after it falls, and an internal noise
+// make the ground on which a change must stand out: a change of energy counts as a
+// fraction of that ground. The internal noise is what the threshold in quiet asks
+// for, raised after a masker by forward masking: so many decibels for each decibel
+// the masker stood over a limit, dying away in two exponentials of the decibels, after
+// the form M = a (b - lg t)(L - c) of Jesteadt, Bacon and Lehman (JASA 71, 1982).
+//
+// How large a fraction can be told depends on how the reference fluctuates. Its
+// fluctuation is the mean square of the excitation's relative deviation from its
+// running mean, and is measured in units of what Gaussian noise has in the same band:
+// 0 for a steady tone, about 1 for noise.
+
+// hold is the time constant, s, with which the ground follows a falling excitation.
+const hold = 0.004
+
+// layout says where the bands of each frame of a step lie in flat arrays.
+type layout struct {
+	resolution, from, to int
+	at                   int
+	first                bool // first frame of its resolution in the step
+	last                 bool
+}
+
+// layouts returns the frames of a step, and the total of their bands.
+func (t *tables) layouts() (frames [frameCount]layout, total int) {
+	k := 0
+	for i, r := range t.levels {
+		for j := range framesOf(i) {
+			frames[k] = layout{i, r.from, r.to, total, j == 0, j == framesOf(i)-1}
+			total += r.to - r.from
+			k++
+		}
+	}
+	return frames, total
+}
+
+// ground is what one step of the reference leaves for the comparison with a test:
+// read-only once made.
+type ground struct {
+	slopes     [frameCount]slopes
+	excitation []float64          // flat, of the reference
+	inverse    []float64          // flat, one over the ground
+	change     [bandCount]float64 // one over the square of the just noticeable change
+	beat       [bandCount]float64 // one over the square of the just noticeable fluctuation
+	through    [bandCount]Through
+	level      float64 // energy of the reference, after outer and middle ear
+}
+
+// masker follows the reference in one channel.
+type masker struct {
+	tables  *tables
+	layout  [frameCount]layout
+	total   int
+	decay   [resolutions]decays
+	bands   [bandCount]maskerState
+	scratch [bandCount]float64
+}
+
+// decays are the forgetting factors of one frame.
+type decays struct{ hold, mean, fast, slow float64 }
+
+type maskerState struct {
+	held       float64 // excitation, falling slowly
+	mean       float64 // running mean of the excitation
+	ripple     float64 // running mean square of its relative deviation
+	fast, slow float64 // forward masking, dB
+}
+
+func newMasker(t *tables) *masker {
+	m := &masker{tables: t}
+	m.layout, m.total = t.layouts()
+	c := &t.constants
+	for i := range m.decay {
+		dt := t.frameTime(i)
+		m.decay[i] = decays{
+			hold: math.Exp(-dt / hold), mean: math.Exp(-dt / c.integrate),
+			fast: math.Exp(-dt / c.fast), slow: math.Exp(-dt / c.slow),
+		}
+	}
+	return m
+}
+
+// frameTime returns the time between frames of a resolution, s.
+func (t *tables) frameTime(resolution int) float64 {
+	return float64(t.step) / t.rate / float64(framesOf(resolution))
+}
+
+// newGround returns a ground with room for one step.
+func (m *masker) newGround() *ground {
+	return &ground{excitation: make([]float64, m.total), inverse: make([]float64, m.total)}
+}
+
+// hear writes the ground that a step of the reference makes.
+func (m *masker) hear(g *ground, c *cells) {
+	for k, l := range m.layout {
+		setSlopes(&g.slopes[k], &c[k])
+		excite(m.tables, l, &m.scratch, &g.slopes[k], &c[k])
+		n := l.to - l.from
+		excitation, inverse := g.excitation[l.at:l.at+n], g.inverse[l.at:l.at+n]
+		copy(excitation, m.scratch[l.from:l.to])
+		for i, e := range excitation {
+			b := l.from + i
+			ground := m.follow(b, &m.decay[l.resolution], e)
+			inverse[i] = 1 / ground
+			if l.last {
+				m.limits(g, b, ground)
+			}
+		}
+	}
+	g.level = 0
+	for _, p := range c[0] {
+		g.level += p
+	}
+	m.explain(g, c)
+}
+
+// excite writes the excitation of the bands of one frame.
+func excite(t *tables, l layout, dst *[bandCount]float64, s *slopes, power *[cellCount]float64) {
+	clear(dst[l.from:l.to])
+	t.levels[l.resolution].filters.excite(dst, s, power)
+}
+
+// follow moves one band by one frame and returns its ground.
+func (m *masker) follow(b int, d *decays, e float64) float64 {
+	s, c := &m.bands[b], &m.tables.constants
+	s.held = max(e, d.hold*s.held+(1-d.hold)*e)
+	s.mean = d.mean*s.mean + (1-d.mean)*e
+	quiet := m.tables.noise[b]
+	masking := s.fast + s.slow
+	over := 0.0
+	if s.held > quiet {
+		over = max(0, 10*math.Log10(s.held/quiet)-c.onset)
+	}
+	if larger := max(e, s.mean); larger > 0 {
+		x := (e - s.mean) / larger
+		s.ripple = d.mean*s.ripple + (1-d.mean)*x*x
+	}
+	s.fast = max(d.fast*s.fast, c.fastShare*over)
+	s.slow = max(d.slow*s.slow, c.slowShare*over)
+	if masking > 0.01 {
+		quiet *= math.Exp(masking * math.Ln10 / 10)
+	}
+	return s.held + quiet
+}
+
+// limits sets what can be told in a band at the end of a step.
+func (m *masker) limits(g *ground, b int, ground float64) {
+	s, c, t := &m.bands[b], &m.tables.constants, m.tables
+	programme := s.held / ground
+	programme *= programme
+	noisy := programme * min(s.ripple/t.ripple[b], 2)
+	wide := math.Pow(erbWidth(bandFrequency(b))/erbWidth(1000), c.noiseSlope)
+	g.change[b] = 1 / (c.step*c.step + c.noise*c.noise*wide*noisy)
+	beat := c.beat + c.beatNoise*noisy
+	g.beat[b] = programme / (beat * beat)
+}
+
+// explain says what limits hearing in each band at the end of a step.
+func (m *masker) explain(g *ground, c *cells) {
+	k := 0
+	for k < frameCount-1 && !m.layout[k].last {
+		k++
+	}
+	for b := range g.through {
+		r := resolutionOf(b)
+		for m.layout[k].resolution != r || !m.layout[k].last {
+			k++
+		}
+		s := &m.bands[b]
+		at := int(math.Round((firstBand + bandStep*float64(b) - firstCell) / cellStep))
+		own := c[k][at-1] + c[k][at] + c[k][at+1]
+		quiet := m.tables.noise[b]
+		switch total := 1 / g.inverse[m.layout[k].at+b-m.layout[k].from]; {
+		case s.held < total/2 && total > 2*quiet:
+			g.through[b] = ThroughAftermath
+		case s.held < total/2:
+			g.through[b] = ThroughQuiet
+		case own < s.held/4:
+			g.through[b] = ThroughSkirt
+		default:
+			g.through[b] = ThroughProgramme
+		}
+	}
+}
