@@ -42,6 +42,7 @@ func newTables(c constants, rate float64) *tables {
 	}
 	for b := range t.noise {
 		t.noise[b], t.ripple[b] = 1, 1
+		t.narrow[b] = math.Pow(erbWidth(1000)/erbWidth(bandFrequency(b)), c.noiseFall)
 	}
 	t.measureRipple()
 	t.fitNoise()

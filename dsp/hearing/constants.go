@@ -13,28 +13,25 @@ const ModelVersion = "2026-11-27"
 // [standard].
 type constants struct {
 	slope      float64 // change of the lower side of a filter with level, 1/dB; Glasberg and Moore 1990: 0.35
-	tail       float64 // weight of the broad tail towards higher filters, re its peak; fitted
-	tailSlope  float64 // sharpness of the tail re the filter's; fitted
+	upper      float64 // sharpness of the upper side of a filter re p51; fitted
 	step       float64 // just noticeable relative change in one ERB at d' 1; fitted
 	noise      float64 // the same in Gaussian noise at 1 kHz; fitted
-	noiseSlope float64 // its growth, as a power of bandwidth; fitted
+	noiseFall  float64 // its square falls as this power of bandwidth; fitted
 	beat       float64 // just noticeable mean square of a fluctuation on a steady masker; fitted
 	beatNoise  float64 // the same in Gaussian noise; fitted
 	integrate  float64 // s, time constant of temporal integration; Plomp and Bouman 1959, fitted
 	looks      float64 // s, memory for further looks; fitted
 	fast, slow float64 // s, time constants of forward masking; fitted
-	fastShare  float64 // dB of masking for each dB of masker, fast part; fitted
-	slowShare  float64 // the same, slow part; fitted
-	onset      float64 // dB over threshold from which a masker leaves forward masking; fitted
+	slowShare  float64 // part of the masker's level, dB, that dies away slowly; fitted
 }
 
 // standard holds the chosen constants.
 var standard = constants{
-	slope: 0.35, tail: 1e-4, tailSlope: 0.45,
-	step: 0.55, noise: 0.6, noiseSlope: 0,
-	beat: 0.02, beatNoise: 3,
-	integrate: 0.2, looks: 0.5,
-	fast: 0.015, slow: 0.09, fastShare: 0.17, slowShare: 0.22, onset: 10,
+	slope: 0.436, upper: 1.011,
+	step: 0.366, noise: 0.482, noiseFall: 1.768,
+	beat: 0.02, beatNoise: 5.871,
+	integrate: 0.064, looks: 0.373,
+	fast: 0.007, slow: 0.067, slowShare: 0.604,
 }
 
 // Fixed parts of the model.

@@ -8,7 +8,8 @@ import "math"
 // cancel), and its square another, whose excess over the first tells beats and
 // roughness that the reference has not. Each is held against what can be told there;
 // the squares of the two ratios are the band's evidence, d' squared. Evidence adds
-// over bands, half an ERB each, and is averaged over further looks in time; the
+// over bands, half an ERB each, less what bands tell that fluctuate together, and is
+// averaged over further looks in time; the
 // better ear counts in each band, or both ears' evidence is added.
 
 // changes follows the test in one channel.
@@ -45,10 +46,43 @@ func (c *changes) hear(dst *[bandCount]float64, g *ground, test *cells) {
 			s.square = forget*s.square + (1-forget)*change*change
 		}
 	}
+	var beats, means [bandCount]float64
 	for b := range dst {
 		s := &c.bands[b]
-		beat := max(0, s.square-s.mean*s.mean)
-		dst[b] = bandStep * (s.mean*s.mean*g.change[b] + beat*beat*g.beat[b])
+		means[b] = s.mean
+		beats[b] = max(0, s.square-s.mean*s.mean)
+	}
+	clear(dst[:])
+	addEvidence(dst, &means, &g.change, &g.shared)
+	addEvidence(dst, &beats, &g.beat, &g.shared)
+}
+
+// limit is what can be told of one kind of change in each band: one over the variance
+// at d' of 1, and the part of the standard deviation that the reference's fluctuation
+// makes.
+type limit struct{ precision, noisy [bandCount]float64 }
+
+// addEvidence adds the evidence of changes u to dst. Bands that share their excitation
+// share its fluctuation: with variances v, whose part n^2 is shared from band to band
+// by a factor r, and weights u/v, d'^2 is S^2/(S + C), where S is the sum of u^2/v and
+// C the covariance 2 Σ (u/v) n (u'/v') n' Π r over pairs of bands. Each band's part is
+// less by the same factor.
+func addEvidence(dst, u *[bandCount]float64, l *limit, shared *[bandCount]float64) {
+	sum, covariance, chain := 0.0, 0.0, 0.0
+	for b, x := range u {
+		weighted := bandStep * x * l.precision[b]
+		noise := weighted * l.noisy[b]
+		chain *= shared[b]
+		covariance += 2 * noise * chain
+		chain += noise
+		sum += weighted * x
+	}
+	if sum == 0 {
+		return
+	}
+	worth := bandStep * sum / (sum + max(0, covariance))
+	for b, x := range u {
+		dst[b] += worth * x * x * l.precision[b]
 	}
 }
 

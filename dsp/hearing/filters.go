@@ -5,10 +5,10 @@ import "math"
 // The auditory filters as a spreading of energy. Spectral lines are first laid onto
 // cells a third of an ERB apart. Every filter is a rounded exponential,
 // (1 + p g) exp(-p g) with g the relative distance from its centre. Its upper side
-// is fixed; its lower side, which lets in what lies below and so causes the upward
+// is fixed (and steeper than the formula by a factor, fitted); its lower side, which lets in what lies below and so causes the upward
 // spread of masking, widens with the level X of the cell: p = p51 - slope (p51/p51 at
 // 1 kHz) (X - 51), p51 = 4 f/ERB (Glasberg and Moore 1990; Moore, Glasberg and Baer,
-// JAES 45, 1997), and has a broad, weak tail. X is that of the reference alone,
+// JAES 45, 1997). X is that of the reference alone,
 // summed over one ERB: the programme sets the filters through which a change of it is
 // heard, so that test and reference pass the same ones.
 //
@@ -28,47 +28,64 @@ type filterTable [cellCount][levelRows]row
 // equivalent noise bandwidth, Hz.
 func newFilterTable(c *constants, from, to int, windowWidth float64) *filterTable {
 	t := new(filterTable)
+	filters := make([]filter, to-from)
+	for i := range filters {
+		filters[i] = c.newFilter(bandFrequency(from+i), windowWidth)
+	}
 	for cell := range t {
+		f := cellFrequency(cell)
 		for l := range t[cell] {
-			t[cell][l] = c.newRow(cellFrequency(cell), levelStep*float64(l), from, to, windowWidth)
+			r := row{first: from, weights: make([]float64, to-from)}
+			for i := range filters {
+				r.weights[i] = filters[i].weight(f, levelStep*float64(l))
+			}
+			t[cell][l] = r
 		}
 		t.alignRows(cell)
 	}
 	return t
 }
 
-// newRow computes one row, without trimming.
-func (c *constants) newRow(cell, x float64, from, to int, windowWidth float64) row {
-	r := row{first: from, weights: make([]float64, to-from)}
-	for i := range r.weights {
-		f := bandFrequency(from + i)
-		r.weights[i] = c.weight(f, cell, x, sharpened(f, windowWidth))
+// filter is one auditory filter.
+type filter struct {
+	centre, upper, lower float64 // Hz, p above, p below at 51 dB
+	perLevel             float64 // less p below for each dB
+}
+
+func (c *constants) newFilter(f, windowWidth float64) filter {
+	p := 4 * f / erbWidth(f) * sharpened(f, windowWidth)
+	return filter{centre: f, upper: c.upper * p, lower: p, perLevel: c.slope * p / (4000 / erbWidth(1000))}
+}
+
+// flattest bounds p from below, as a part of its value at 51 dB.
+const flattest = 0.15
+
+// weight returns what the filter lets through from a cell at frequency cell with
+// level x, dB.
+func (f *filter) weight(cell, x float64) float64 {
+	g := math.Abs(f.centre-cell) / f.centre
+	if cell > f.centre {
+		return roex(f.upper * g)
 	}
-	return r
+	return roex(max(flattest*f.lower, f.lower-f.perLevel*(x-51)) * g)
 }
 
 // sharpened returns the factor on a filter's p that makes up for the window and the
-// cells.
+// cells: the standard deviation of a rounded exponential is √6 f/p, that of a cell its
+// width over √6, and that of a Hann window's power 0.4 of its noise bandwidth.
 func sharpened(f, windowWidth float64) float64 {
-	width := erbWidth(f)
-	other := math.Hypot(windowWidth, cellStep*width)
-	return 1 / math.Sqrt(max(0.15, 1-other*other/(width*width)))
+	own := math.Sqrt(6) / 4 * erbWidth(f)
+	other := math.Hypot(0.4*windowWidth, cellStep/math.Sqrt(6)*erbWidth(f))
+	return 1 / math.Sqrt(max(0.4, 1-other*other/(own*own)))
 }
 
-// weight returns what the filter centred at f lets through from a cell at frequency
-// cell with level x, dB.
-func (c *constants) weight(f, cell, x, sharp float64) float64 {
-	p := 4 * f / erbWidth(f)
-	g := math.Abs(f-cell) / f
-	if cell > f {
-		return roex(p * sharp * g)
+// roex is the rounded exponential, 0 where it is negligible.
+func roex(pg float64) float64 {
+	if pg > 25 {
+		return 0
 	}
-	p *= 1 - c.slope/(4000/erbWidth(1000))*(x-51)
-	p = max(p, 4)
-	return roex(p*sharp*g) + c.tail*roex(c.tailSlope*p*g)
+	return (1 + pg) * math.Exp(-pg)
 }
-
-func roex(pg float64) float64 { return (1 + pg) * math.Exp(-pg) }
 
 // alignRows trims the rows of a cell to the bands in which any of them counts, the
 // same for all levels, so that two can be interpolated.

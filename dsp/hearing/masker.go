@@ -3,20 +3,21 @@ package hearing
 import "math"
 
 // What the reference leaves of a listener's sensitivity. In each band and frame the
-// reference's excitation, held for a moment after it falls, and an internal noise
-// make the ground on which a change must stand out: a change of energy counts as a
-// fraction of that ground. The internal noise is what the threshold in quiet asks
-// for, raised after a masker by forward masking: so many decibels for each decibel
-// the masker stood over a limit, dying away in two exponentials of the decibels, after
-// the form M = a (b - lg t)(L - c) of Jesteadt, Bacon and Lehman (JASA 71, 1982).
+// reference's excitation and an internal noise make the ground on which a change must
+// stand out: a change of energy counts as a fraction of that ground. The internal
+// noise is what the threshold in quiet asks for. After a masker the ground falls no
+// faster than forward masking lets it: the decibels that the masker stood over the
+// internal noise die away in two exponentials, near the form M = a (b - lg t) L of Jesteadt, Bacon and Lehman (JASA 71,
+// 1982).
 //
 // How large a fraction can be told depends on how the reference fluctuates. Its
 // fluctuation is the mean square of the excitation's relative deviation from its
-// running mean, and is measured in units of what Gaussian noise has in the same band:
-// 0 for a steady tone, about 1 for noise.
+// running mean, measured in units of what Gaussian noise has in the same band: 0 for a
+// steady tone, about 1 for noise.
 
-// hold is the time constant, s, with which the ground follows a falling excitation.
-const hold = 0.004
+// steady is the time constant, s, of that running mean: what changes more slowly is
+// no fluctuation.
+const steady = 0.06
 
 // layout says where the bands of each frame of a step lie in flat arrays.
 type layout struct {
@@ -42,13 +43,13 @@ func (t *tables) layouts() (frames [frameCount]layout, total int) {
 // ground is what one step of the reference leaves for the comparison with a test:
 // read-only once made.
 type ground struct {
-	slopes     [frameCount]slopes
-	excitation []float64          // flat, of the reference
-	inverse    []float64          // flat, one over the ground
-	change     [bandCount]float64 // one over the square of the just noticeable change
-	beat       [bandCount]float64 // one over the square of the just noticeable fluctuation
-	through    [bandCount]Through
-	level      float64 // energy of the reference, after outer and middle ear
+	slopes       [frameCount]slopes
+	excitation   []float64 // flat, of the reference
+	inverse      []float64 // flat, one over the ground
+	change, beat limit
+	shared       [bandCount]float64 // part of the excitation that comes from other bands, 0 to 1
+	through      [bandCount]Through
+	level        float64 // energy of the reference, after outer and middle ear
 }
 
 // masker follows the reference in one channel.
@@ -62,12 +63,12 @@ type masker struct {
 }
 
 // decays are the forgetting factors of one frame.
-type decays struct{ hold, mean, fast, slow float64 }
+type decays struct{ mean, ripple, fast, slow float64 }
 
 type maskerState struct {
-	held       float64 // excitation, falling slowly
-	mean       float64 // running mean of the excitation
-	ripple     float64 // running mean square of its relative deviation
+	last       float64 // excitation of the latest frame
+	mean       float64 // its running mean
+	ripple     float64 // running mean square of its relative deviation from that
 	fast, slow float64 // forward masking, dB
 }
 
@@ -78,7 +79,7 @@ func newMasker(t *tables) *masker {
 	for i := range m.decay {
 		dt := t.frameTime(i)
 		m.decay[i] = decays{
-			hold: math.Exp(-dt / hold), mean: math.Exp(-dt / c.integrate),
+			mean: math.Exp(-dt / steady), ripple: math.Exp(-dt / c.integrate),
 			fast: math.Exp(-dt / c.fast), slow: math.Exp(-dt / c.slow),
 		}
 	}
@@ -128,39 +129,45 @@ func excite(t *tables, l layout, dst *[bandCount]float64, s *slopes, power *[cel
 // follow moves one band by one frame and returns its ground.
 func (m *masker) follow(b int, d *decays, e float64) float64 {
 	s, c := &m.bands[b], &m.tables.constants
-	s.held = max(e, d.hold*s.held+(1-d.hold)*e)
-	s.mean = d.mean*s.mean + (1-d.mean)*e
 	quiet := m.tables.noise[b]
-	masking := s.fast + s.slow
 	over := 0.0
-	if s.held > quiet {
-		over = max(0, 10*math.Log10(s.held/quiet)-c.onset)
+	if e > quiet {
+		over = 10 * math.Log10(e/quiet)
 	}
+	s.mean = d.mean*s.mean + (1-d.mean)*e
 	if larger := max(e, s.mean); larger > 0 {
 		x := (e - s.mean) / larger
-		s.ripple = d.mean*s.ripple + (1-d.mean)*x*x
+		s.ripple = d.ripple*s.ripple + (1-d.ripple)*x*x
 	}
-	s.fast = max(d.fast*s.fast, c.fastShare*over)
+	s.last = e
+	s.fast = max(d.fast*s.fast, (1-c.slowShare)*over)
 	s.slow = max(d.slow*s.slow, c.slowShare*over)
-	if masking > 0.01 {
-		quiet *= math.Exp(masking * math.Ln10 / 10)
+	trail := s.fast + s.slow
+	if trail <= over {
+		return e + quiet
 	}
-	return s.held + quiet
+	return max(e, quiet*math.Expm1(trail*math.Ln10/10)) + quiet
 }
 
 // limits sets what can be told in a band at the end of a step.
 func (m *masker) limits(g *ground, b int, ground float64) {
 	s, c, t := &m.bands[b], &m.tables.constants, m.tables
-	programme := s.held / ground
+	programme := s.last / ground
 	programme *= programme
 	noisy := programme * min(s.ripple/t.ripple[b], 2)
-	wide := math.Pow(erbWidth(bandFrequency(b))/erbWidth(1000), c.noiseSlope)
-	g.change[b] = 1 / (c.step*c.step + c.noise*c.noise*wide*noisy)
-	beat := c.beat + c.beatNoise*noisy
-	g.beat[b] = programme / (beat * beat)
+	g.change.set(b, c.step, c.noise*math.Sqrt(t.narrow[b]*noisy), 1)
+	g.beat.set(b, c.beat, c.beatNoise*noisy*noisy, programme)
 }
 
-// explain says what limits hearing in each band at the end of a step.
+// set sets the limit in a band from the internal and the external just noticeable
+// change; weight scales the precision.
+func (l *limit) set(b int, internal, external, weight float64) {
+	l.noisy[b] = external
+	l.precision[b] = weight / (internal*internal + external*external)
+}
+
+// explain says what limits hearing in each band at the end of a step, and how much of
+// its excitation other bands share.
 func (m *masker) explain(g *ground, c *cells) {
 	k := 0
 	for k < frameCount-1 && !m.layout[k].last {
@@ -175,12 +182,16 @@ func (m *masker) explain(g *ground, c *cells) {
 		at := int(math.Round((firstBand + bandStep*float64(b) - firstCell) / cellStep))
 		own := c[k][at-1] + c[k][at] + c[k][at+1]
 		quiet := m.tables.noise[b]
+		g.shared[b] = 0
+		if s.last > 0 {
+			g.shared[b] = max(0, 1-own/s.last)
+		}
 		switch total := 1 / g.inverse[m.layout[k].at+b-m.layout[k].from]; {
-		case s.held < total/2 && total > 2*quiet:
+		case s.last < total/2 && total > 2*quiet:
 			g.through[b] = ThroughAftermath
-		case s.held < total/2:
+		case s.last < total/2:
 			g.through[b] = ThroughQuiet
-		case own < s.held/4:
+		case own < s.last/4:
 			g.through[b] = ThroughSkirt
 		default:
 			g.through[b] = ThroughProgramme

@@ -80,14 +80,23 @@ func sum(x, y []float64, gain float64) []float64 {
 	return z
 }
 
+// predictor hears a reference and returns a function that gives d' of a test.
+type predictor func(rate float64, ref []float64) func(test []float64) float64
+
+// model is the package's own predictor with the constants given.
+func model(k constants) predictor {
+	return func(rate float64, ref []float64) func(test []float64) float64 {
+		r := referenceOf(k, Config{Rate: rate, Channels: 1, PlaybackSPL: testSPL}, [][]float64{ref})
+		return func(test []float64) float64 { return r.Compare([][]float64{test}).DPrime }
+	}
+}
+
 // threshold returns the gain in dB of probe at which d' of ref + probe against ref
 // is 1.
-func threshold(t testing.TB, k constants, rate float64, ref, probe []float64) float64 {
+func threshold(t testing.TB, p predictor, rate float64, ref, probe []float64) float64 {
 	t.Helper()
-	r := referenceOf(k, Config{Rate: rate, Channels: 1, PlaybackSPL: testSPL}, [][]float64{ref})
-	d := func(gain float64) float64 {
-		return r.Compare([][]float64{sum(ref, probe, math.Pow(10, gain/20))}).DPrime
-	}
+	heard := p(rate, ref)
+	d := func(gain float64) float64 { return heard(sum(ref, probe, math.Pow(10, gain/20))) }
 	lo, hi := math.Inf(-1), math.Inf(1)
 	x := 40.0
 	for range 40 {
