@@ -147,17 +147,26 @@ func TestRatesAgree(t *testing.T) {
 
 func level20(x float64) float64 { return 20 * math.Log10(x) }
 
-// solve returns where f, rising, reaches 1, on a logarithmic scale.
+// solve returns where f, rising from lo to hi, reaches 1, within about 0.1 %: by steps
+// that take f for a power of 1.5, kept between the bounds found.
 func solve(f func(float64) float64, lo, hi float64) float64 {
-	for range 14 {
-		middle := math.Sqrt(lo * hi)
-		if f(middle) < 1 {
-			lo = middle
+	x := math.Sqrt(lo * hi)
+	for range 40 {
+		v := f(x)
+		if v < 1 {
+			lo = x
 		} else {
-			hi = middle
+			hi = x
+		}
+		if math.Abs(v-1) < 1e-3 || hi < lo*1.001 {
+			break
+		}
+		x *= math.Pow(max(v, 1e-9), -1/1.5)
+		if !(x > lo && x < hi) {
+			x = math.Sqrt(lo * hi)
 		}
 	}
-	return math.Sqrt(lo * hi)
+	return x
 }
 
 // Detection falls as a dead zone narrows, towards the best bias, and rises with the

@@ -1,5 +1,7 @@
 package hearing
 
+import "quietcross/dsp/level"
+
 // The model's constants in one place. Those marked "fitted" were found by
 // TestFitConstants from the published thresholds in README.md; the rest are taken
 // from the sources named.
@@ -8,6 +10,18 @@ package hearing
 // threshold can change, so that a listener's efficiency is not carried over to
 // another model unnoticed.
 const ModelVersion = "2026-11-27"
+
+// ThresholdError is the root mean square difference, dB, between the model's masked
+// thresholds and the published ones of README.md. TestTable holds it to what it finds.
+const ThresholdError level.DB = 2.9
+
+// Interval returns the values of d' between which 95 % of the thresholds' error leaves
+// a prediction of d, errors taken for normal: d divided and multiplied by
+// 10^(1.96 ThresholdError/10).
+func Interval(d float64) (low, high float64) {
+	factor := (1.96 * ThresholdError).Power()
+	return d / factor, d * factor
+}
 
 // constants is one set of values; the tests vary it, everything else uses
 // [standard].

@@ -7,7 +7,9 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// From d' to the probability of a right answer in the tasks of a listening test.
+// From d' to the probability of a right answer in the tasks of a listening test. The
+// integrands are products of normal distribution functions, smooth on the scale of
+// one; 160 Gauss-Legendre points leave errors under 1e-12.
 
 // Task is a way to ask a listener.
 type Task uint8
