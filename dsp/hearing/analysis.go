@@ -58,10 +58,10 @@ func newResolution(c *constants, rate float64, i, from int) *resolution {
 	}
 	r.scale = 2 / (energy * float64(r.size))
 	spacing := rate / float64(r.size)
+	r.filters = newFilterTable(c, r.from, r.to, 1.5/float64(n)*rate)
 	for line := 1; line <= r.size/2; line++ {
 		r.shareLine(line, float64(line)*spacing)
 	}
-	r.filters = newFilterTable(c, r.from, r.to, 1.5/float64(n)*rate)
 	return r
 }
 
@@ -72,7 +72,7 @@ func (r *resolution) shareLine(line int, f float64) {
 	low := int(math.Floor(at))
 	gain := earGain(f).Power()
 	for k, part := range [2]float64{1 - (at - float64(low)), at - float64(low)} {
-		if c := low + k; c >= 0 && c < cellCount && part > 0 {
+		if c := low + k; c >= r.filters.from && c < r.filters.to && part > 0 {
 			r.shares = append(r.shares, share{int32(line), int32(c), part * gain})
 		}
 	}
@@ -135,6 +135,16 @@ func (a *analyser) analyse(dst *cells, buffer []float64) {
 			at++
 		}
 	}
+}
+
+// level returns the mean square, re 20 µPa, of the step in the middle of a buffer.
+func (a *analyser) level(buffer []float64) float64 {
+	from := (len(buffer) - a.tables.step) / 2
+	total := 0.0
+	for _, x := range buffer[from : from+a.tables.step] {
+		total += x * x
+	}
+	return a.gain * total / float64(a.tables.step)
 }
 
 // offset returns where in the long window frame j of a resolution begins.

@@ -114,8 +114,7 @@ func (t *tables) measureRipple() {
 		for i := len(buffer) - t.step; i < len(buffer); i++ {
 			buffer[i] = random.NormFloat64()
 		}
-		a.analyse(c, buffer)
-		m.hear(g, c)
+		m.hear(g, a, c, buffer)
 		if n >= steps/4 {
 			for b := range sum {
 				sum[b] += m.bands[b].ripple

@@ -168,8 +168,7 @@ func (p *Comparison) feed(ref, test [][]float64) {
 // step compares one complete step.
 func (p *Comparison) step() {
 	for c, m := range p.maskers {
-		p.analyser.analyse(p.cells, p.ref.buffers[c])
-		m.hear(p.grounds[c], p.cells)
+		m.hear(p.grounds[c], p.analyser, p.cells, p.ref.buffers[c])
 		p.analyser.analyse(p.cells, p.test.buffers[c])
 		p.judge.hear(c, p.grounds[c], p.cells)
 	}
@@ -242,8 +241,7 @@ func referenceOf(k constants, c Config, signal [][]float64) *Reference {
 		step := make([]*ground, c.Channels)
 		for i, m := range maskers {
 			step[i] = m.newGround()
-			a.analyse(heard, f.buffers[i])
-			m.hear(step[i], heard)
+			m.hear(step[i], a, heard, f.buffers[i])
 		}
 		r.steps = append(r.steps, step)
 	})

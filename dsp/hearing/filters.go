@@ -21,8 +21,12 @@ type row struct {
 	weights []float64
 }
 
-// filterTable holds rows indexed [cell][level].
-type filterTable [cellCount][levelRows]row
+// filterTable holds rows indexed [cell][level], and the range of cells that reach any of
+// its bands.
+type filterTable struct {
+	rows     [cellCount][levelRows]row
+	from, to int
+}
 
 // newFilterTable returns the filters of bands from, to for a window of the given
 // equivalent noise bandwidth, Hz.
@@ -32,16 +36,20 @@ func newFilterTable(c *constants, from, to int, windowWidth float64) *filterTabl
 	for i := range filters {
 		filters[i] = c.newFilter(bandFrequency(from+i), windowWidth)
 	}
-	for cell := range t {
+	t.from = cellCount
+	for cell := range t.rows {
 		f := cellFrequency(cell)
-		for l := range t[cell] {
+		for l := range t.rows[cell] {
 			r := row{first: from, weights: make([]float64, to-from)}
 			for i := range filters {
 				r.weights[i] = filters[i].weight(f, levelStep*float64(l))
 			}
-			t[cell][l] = r
+			t.rows[cell][l] = r
 		}
 		t.alignRows(cell)
+		if len(t.rows[cell][0].weights) > 0 {
+			t.from, t.to = min(t.from, cell), cell+1
+		}
 	}
 	return t
 }
@@ -90,7 +98,7 @@ func roex(pg float64) float64 {
 // alignRows trims the rows of a cell to the bands in which any of them counts, the
 // same for all levels, so that two can be interpolated.
 func (t *filterTable) alignRows(cell int) {
-	rows := &t[cell]
+	rows := &t.rows[cell]
 	n := len(rows[0].weights)
 	first, last := n, 0
 	for l := range rows {
@@ -114,8 +122,8 @@ func (t *filterTable) alignRows(cell int) {
 type slopes [cellCount]float64
 
 // setSlopes finds them from the powers of the reference's cells.
-func setSlopes(s *slopes, power *[cellCount]float64) {
-	for c := range s {
+func (t *filterTable) setSlopes(s *slopes, power *[cellCount]float64) {
+	for c := t.from; c < t.to; c++ {
 		// One ERB is three cells.
 		sum := power[max(0, c-1)] + power[c] + power[min(cellCount-1, c+1)]
 		x := 0.0
@@ -131,13 +139,14 @@ const least = 1e-4
 
 // excite adds to dst, indexed by band, what the cells put into the bands of t.
 func (t *filterTable) excite(dst *[bandCount]float64, s *slopes, power *[cellCount]float64) {
-	for c, p := range power {
+	for c := t.from; c < t.to; c++ {
+		p := power[c]
 		if p < least {
 			continue
 		}
 		low := int(s[c])
 		part := s[c] - float64(low)
-		a, b := &t[c][low], &t[c][low+1]
+		a, b := &t.rows[c][low], &t.rows[c][low+1]
 		wa := a.weights
 		wb := b.weights[:len(wa)]
 		out := dst[a.first : a.first+len(wa)]

@@ -49,7 +49,7 @@ type ground struct {
 	change, beat limit
 	shared       [bandCount]float64 // part of the excitation that comes from other bands, 0 to 1
 	through      [bandCount]Through
-	level        float64 // energy of the reference, after outer and middle ear
+	level        float64 // mean square of the reference, re 20 µPa
 }
 
 // masker follows the reference in one channel.
@@ -96,10 +96,12 @@ func (m *masker) newGround() *ground {
 	return &ground{excitation: make([]float64, m.total), inverse: make([]float64, m.total)}
 }
 
-// hear writes the ground that a step of the reference makes.
-func (m *masker) hear(g *ground, c *cells) {
+// hear writes the ground that a step of the reference makes, from its samples.
+func (m *masker) hear(g *ground, a *analyser, c *cells, buffer []float64) {
+	a.analyse(c, buffer)
+	g.level = a.level(buffer)
 	for k, l := range m.layout {
-		setSlopes(&g.slopes[k], &c[k])
+		m.tables.levels[l.resolution].filters.setSlopes(&g.slopes[k], &c[k])
 		excite(m.tables, l, &m.scratch, &g.slopes[k], &c[k])
 		n := l.to - l.from
 		excitation, inverse := g.excitation[l.at:l.at+n], g.inverse[l.at:l.at+n]
@@ -112,10 +114,6 @@ func (m *masker) hear(g *ground, c *cells) {
 				m.limits(g, b, ground)
 			}
 		}
-	}
-	g.level = 0
-	for _, p := range c[0] {
-		g.level += p
 	}
 	m.explain(g, c)
 }

@@ -45,8 +45,8 @@ type Place struct {
 	Excess level.DB `json:"excess_db"`
 	// Through says what it stands out through.
 	Through Through `json:"through"`
-	// Programme is the level of the reference then, dB SPL after outer and middle
-	// ear (equal to dB SPL at 1 kHz), in the louder channel, not below 0.
+	// Programme is the level of the reference then, dB SPL without weighting, in the
+	// louder channel, not below 0.
 	Programme level.DB `json:"programme_db"`
 }
 
