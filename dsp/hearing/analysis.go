@@ -60,17 +60,17 @@ func newResolution(c *constants, rate float64, i, from int) *resolution {
 	spacing := rate / float64(r.size)
 	r.filters = newFilterTable(c, r.from, r.to, 1.5/float64(n)*rate)
 	for line := 1; line <= r.size/2; line++ {
-		r.shareLine(line, float64(line)*spacing)
+		f := float64(line) * spacing
+		r.shareLine(line, f, c.earGain(f).Power())
 	}
 	return r
 }
 
-// shareLine divides a line at f between the two cells around it and weights it by
-// outer and middle ear.
-func (r *resolution) shareLine(line int, f float64) {
+// shareLine divides a line at f between the two cells around it and weights it by the
+// gain of outer and middle ear.
+func (r *resolution) shareLine(line int, f float64, gain float64) {
 	at := (erbNumber(f) - firstCell) / cellStep
 	low := int(math.Floor(at))
-	gain := earGain(f).Power()
 	for k, part := range [2]float64{1 - (at - float64(low)), at - float64(low)} {
 		if c := low + k; c >= r.filters.from && c < r.filters.to && part > 0 {
 			r.shares = append(r.shares, share{int32(line), int32(c), part * gain})

@@ -1,7 +1,6 @@
 package hearing
 
 import (
-	"fmt"
 	"math"
 	"testing"
 
@@ -80,13 +79,13 @@ func TestSlopeChange(t *testing.T) {
 	for _, f := range []float64{110, 440, 1000, 3000} {
 		p := 100 * heardResidual(t, toneAt(f), quietRoom(0), slopeChange)
 		q := 100 * heardResidual(t, toneAt(f), quietRoom(1), slopeChange)
-		fmt.Printf("slope change, tone of %g Hz: %.2f %% in silence, %.2f %% in a quiet room\n", f, p, q)
+		t.Logf("slope change, tone of %g Hz: %.2f %% in silence, %.2f %% in a quiet room", f, p, q)
 		silent, worst = min(silent, p), min(worst, q)
 	}
 	music := math.Inf(1)
 	for name, x := range map[string][]float64{"slow": slow(), "quick": quick()} {
 		p := 100 * heardResidual(t, x, quietRoom(1), slopeChange)
-		fmt.Printf("slope change, %s: %.2f %%\n", name, p)
+		t.Logf("slope change, %s: %.2f %%", name, p)
 		music = min(music, p)
 	}
 	if silent > worst {
@@ -112,7 +111,7 @@ func TestOrders(t *testing.T) {
 	heard := map[string][2]float64{}
 	for name, law := range laws {
 		two := [2]float64{100 * heardResidual(t, slow(), quietRoom(1), law), 100 * heardResidual(t, quick(), quietRoom(1), law)}
-		fmt.Printf("%s: slow %.2f %%, quick %.2f %%\n", name, two[0], two[1])
+		t.Logf("%s: slow %.2f %%, quick %.2f %%", name, two[0], two[1])
 		heard[name] = two
 	}
 	for i := range 2 {
@@ -150,7 +149,7 @@ func TestSmoothMetric(t *testing.T) {
 		}
 	}
 	withGm, withTHD := stat.Correlation(d, gm, nil), stat.Correlation(d, thd, nil)
-	fmt.Printf("correlation of d' with Gm %.2f, with THD %.2f\n", withGm, withTHD)
+	t.Logf("correlation of d' with Gm %.2f, with THD %.2f", withGm, withTHD)
 	if withGm < 0.8 {
 		t.Errorf("d' follows Gm with r = %.2f, THD with %.2f", withGm, withTHD)
 	}

@@ -8,9 +8,9 @@ import (
 )
 
 // Threshold in quiet, and its division between what does not reach the inner ear
-// and the noise of the inner ear itself. Above 1 kHz the whole difference from the
-// threshold at 1 kHz is given to outer and middle ear; below, six tenths are, and
-// the rest is internal noise (the division of ITU-R BS.1387, 2.1.4 and 2.1.6). What
+// and the noise of the inner ear itself. Of the difference from the threshold at 1 kHz
+// outer and middle ear are given six tenths below 1 kHz (the division of ITU-R BS.1387,
+// 2.1.4 and 2.1.6) and a fitted part above; the rest is internal noise. What
 // internal noise each filter must have for tones to be heard at the standard's
 // threshold is found in calibrate.
 
@@ -36,17 +36,17 @@ func QuietThreshold(f float64) level.DB {
 	return level.DB(a[1] + part*(b[1]-a[1]))
 }
 
-// earShare is the part of the threshold's rise below 1 kHz that outer and middle ear
+// lowShare is the part of the threshold's rise below 1 kHz that outer and middle ear
 // cause.
-const earShare = 0.6
+const lowShare = 0.6
 
 // earGain returns the gain of outer and middle ear at f, Hz, re 1 kHz.
-func earGain(f float64) level.DB {
+func (c *constants) earGain(f float64) level.DB {
 	rise := QuietThreshold(f) - QuietThreshold(1000)
 	if f < 1000 {
-		return -earShare * rise
+		return -lowShare * rise
 	}
-	return -rise
+	return level.DB(-c.highShare) * rise
 }
 
 // erbWidth returns the equivalent rectangular bandwidth of the ear's filter at f,

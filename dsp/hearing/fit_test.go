@@ -1,7 +1,6 @@
 package hearing
 
 import (
-	"fmt"
 	"math"
 	"os"
 	"testing"
@@ -22,7 +21,7 @@ func TestFitConstants(t *testing.T) {
 	k := standard
 	for _, g := range groups {
 		loss := g.fit(t, &k)
-		fmt.Printf("%s: loss %.3f\n%+v\n", g.name, loss, k)
+		t.Logf("%s: loss %.3f\n%+v", g.name, loss, k)
 	}
 }
 
@@ -34,10 +33,12 @@ type group struct {
 }
 
 var groups = []group{
+	{"filters", func(k *constants) []*float64 {
+		return []*float64{&k.slope, &k.upper, &k.highShare}
+	}, []string{"notched noise", "noise band masks tone", "tone masks tone", "under the ISO mask"}},
 	{"integration", func(k *constants) []*float64 { return []*float64{&k.integrate, &k.looks} }, []string{"duration"}},
 	{"step", func(k *constants) []*float64 { return []*float64{&k.step} }, []string{"intensity"}},
 	{"noise", func(k *constants) []*float64 { return []*float64{&k.noise, &k.noiseFall} }, []string{"tone in noise", "noise level"}},
-	{"filters", func(k *constants) []*float64 { return []*float64{&k.slope, &k.upper} }, []string{"notched noise", "noise band masks tone", "tone masks tone"}},
 	{"forward", func(k *constants) []*float64 {
 		return []*float64{&k.fast, &k.slow, &k.slowShare}
 	}, []string{"forward masking"}},

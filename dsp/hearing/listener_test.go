@@ -3,7 +3,6 @@ package hearing
 import (
 	"bytes"
 	"errors"
-	"fmt"
 	"math"
 	"math/rand/v2"
 	"strings"
@@ -82,7 +81,7 @@ func TestPanelIsFitted(t *testing.T) {
 				covered++
 			}
 		}
-		fmt.Printf("%v: rms error %.2f dB, largest %.2f, interval covers %d of %d\n", task, rms(errs), largest, covered, listeners)
+		t.Logf("%v: rms error %.2f dB, largest %.2f, interval covers %d of %d", task, rms(errs), largest, covered, listeners)
 		if rms(errs) > 1 {
 			t.Errorf("%v: rms error %.2f dB", task, rms(errs))
 		}

@@ -34,7 +34,15 @@ func rms(x []float64) float64 {
 
 // short lists conditions in which the model misses its bar, dB of residual: the real
 // figures, held so that they do not grow. README.md says why.
-var short = map[string]float64{}
+var short = map[string]float64{
+	"notched noise, 0.3 f":                -3.1,
+	"tone masks tone, 85 dB 800 Hz":       -5.6,
+	"under the ISO mask, 75 dB 3000 Hz":   -7.5,
+	"noise band masks tone, 45 dB 800 Hz": 5.1,
+	"forward masking, 80 dB 5 ms":         -5.2,
+	"forward masking, 90 dB 4 kHz":        5.7,
+	"tone masks noise, 85 dB":             -5.2,
+}
 
 var update = flag.Bool("update", false, "rewrite the table of README.md")
 
@@ -56,7 +64,7 @@ func TestTable(t *testing.T) {
 			fmt.Fprintf(&table, "| %s | %s | %.2f | %.2f | %+.2f | %g |\n", s.name, c.name, c.published, c.published+r[i], r[i], c.tolerance)
 			bar := c.tolerance
 			if figure, ok := short[s.name+", "+c.name]; ok {
-				bar = max(bar, math.Abs(figure)+0.3)
+				bar = math.Abs(figure) + 0.2
 			}
 			if !(math.Abs(r[i]) <= bar) {
 				t.Errorf("%s, %s: %.2f, published %.2f: off by %+.2f, bar %g", s.name, c.name, c.published+r[i], c.published, r[i], bar)
@@ -67,7 +75,7 @@ func TestTable(t *testing.T) {
 			masked = append(masked, r...)
 		}
 	}
-	fmt.Print(table.String())
+	t.Log("\n" + table.String())
 	if off := rms(masked) - float64(ThresholdError); math.Abs(off) > 0.05 {
 		t.Errorf("the masked thresholds' rms error is %.3f dB, ThresholdError says %.2f", rms(masked), float64(ThresholdError))
 	}
@@ -119,7 +127,7 @@ func TestISOMask(t *testing.T) {
 				least, at = over, f
 			}
 		}
-		fmt.Printf("masker of %g dB: least %+.1f dB re the mask, at %g Hz\n", l, least, at)
+		t.Logf("masker of %g dB: least %+.1f dB re the mask, at %g Hz", l, least, at)
 		if least < -6 {
 			t.Errorf("masker of %g dB SPL: a tone of %g Hz is heard %.1f dB under the mask", l, at, -least)
 		}

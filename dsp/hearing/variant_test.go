@@ -1,7 +1,6 @@
 package hearing
 
 import (
-	"fmt"
 	"math"
 	"math/cmplx"
 	"os"
@@ -96,10 +95,10 @@ func TestVariant(t *testing.T) {
 	x := sine(testRate, env, 1000, 60+float64(QuietThreshold(1000)), 0.4)
 	gain := math.Pow(10, (db(1+0.463*math.Pow(10, -0.0072*60)))/20) - 1
 	sigma := filterbank(1)(testRate, x)(sum(x, x, gain))
-	fmt.Printf("internal noise %.3f dB\n", sigma)
+	t.Logf("internal noise %.3f dB", sigma)
 	for _, s := range published() {
 		own, other := s.residuals(t, model(standard)), s.residuals(t, filterbank(sigma))
-		fmt.Printf("| %s | %.1f | %.1f | %+.1f |\n", s.name, rms(own), rms(other), mean(other))
+		t.Logf("| %s | %.1f | %.1f | %+.1f |", s.name, rms(own), rms(other), mean(other))
 	}
 }
 
