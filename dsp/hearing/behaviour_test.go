@@ -369,3 +369,25 @@ func TestClicksInGaps(t *testing.T) {
 		t.Errorf("clicks in gaps are heard %.1f dB lower than in bursts", burst-gap)
 	}
 }
+
+// A sample that is no number is not passed over in silence.
+func TestNotANumber(t *testing.T) {
+	for _, bad := range []float64{math.NaN(), math.Inf(1)} {
+		x, y := programme(48000, 0.3, 0.3), programme(48000, 0.3, 0.3)
+		y[1][5000] = bad
+		if r := compared(t, Config{Rate: 48000, Channels: 2, PlaybackSPL: 92}, x, y, 4096); !math.IsNaN(r.DPrime) {
+			t.Errorf("d' %g with a sample of %g", r.DPrime, bad)
+		}
+	}
+}
+
+// The interval is 1.96 standard errors either way on the scale of decibels: 20 lg of the
+// amplitude at threshold, 10 lg of d'.
+func TestInterval(t *testing.T) {
+	low, high := Interval(2)
+	for _, off := range []float64{10 * math.Log10(2/low), 10 * math.Log10(high/2)} {
+		if math.Abs(off-1.96*float64(ThresholdError)) > 1e-9 {
+			t.Errorf("the interval of 2 is %g to %g", low, high)
+		}
+	}
+}

@@ -209,7 +209,7 @@ func mustMatch(what string, block [][]float64, channels int, like [][]float64) {
 
 // Reference is a reference already heard, to be compared with many tests: its
 // excitation, its masking and the filters it sets are worked out once. It takes about
-// 10 kB a step of 10.7 ms and channel, 0.9 MB a second, and is meant for excerpts. It
+// 10 kB a step of 10.7 ms and channel, 1 MB a second, and is meant for excerpts. It
 // is read-only and may be used by many goroutines at once.
 type Reference struct {
 	config Config

@@ -119,7 +119,7 @@ func (t *filterTable) alignRows(cell int) {
 
 // slopes says for each cell between which rows of the table to interpolate, as a
 // level in units of levelStep.
-type slopes [cellCount]float64
+type slopes [cellCount]float32
 
 // setSlopes finds them from the powers of the reference's cells.
 func (t *filterTable) setSlopes(s *slopes, power *[cellCount]float64) {
@@ -130,7 +130,7 @@ func (t *filterTable) setSlopes(s *slopes, power *[cellCount]float64) {
 		if sum > 1 {
 			x = min(10*math.Log10(sum)/levelStep, levelRows-1.001)
 		}
-		s[c] = x
+		s[c] = float32(x)
 	}
 }
 
@@ -145,7 +145,7 @@ func (t *filterTable) excite(dst *[bandCount]float64, s *slopes, power *[cellCou
 			continue
 		}
 		low := int(s[c])
-		part := s[c] - float64(low)
+		part := float64(s[c] - float32(low))
 		a, b := &t.rows[c][low], &t.rows[c][low+1]
 		wa := a.weights
 		wb := b.weights[:len(wa)]

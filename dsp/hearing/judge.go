@@ -59,7 +59,7 @@ func (j *judge) decide(grounds []*ground) {
 		energy = max(energy, g.level)
 	}
 	time := float64(j.steps) * float64(j.tables.step) / j.tables.rate
-	if d > j.found.heard {
+	if d > j.found.heard || math.IsNaN(d) {
 		j.found.heard, j.found.at = d, time
 	}
 	if evidence > j.found.evidence {

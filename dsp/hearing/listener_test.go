@@ -20,7 +20,11 @@ func TestTasks(t *testing.T) {
 		task    Task
 		d, want float64
 	}{
-		{TwoIntervals, 1, 0.760250}, {ThreeIntervals, 1, 0.633702}, {Triangle, 0, 1. / 3}, {ThreeIntervals, 0, 1. / 3}, {TwoIntervals, 0, 0.5},
+		{TwoIntervals, 1, 0.760250},
+		{ThreeIntervals, 1, 0.633702},
+		{Triangle, 0, 1. / 3},
+		{ThreeIntervals, 0, 1. / 3},
+		{TwoIntervals, 0, 0.5},
 		{TwoIntervals, 2.3, 0.5 * math.Erfc(-2.3/2)},
 	} {
 		if got := c.task.Correct(c.d); math.Abs(got-c.want) > 1e-6 {

@@ -86,7 +86,8 @@ type Result struct {
 	// Duration is the length of the signals, s.
 	Duration float64 `json:"duration_s"`
 	// DPrime is the sensitivity d' with which the listener tells test from reference
-	// at the best moment; 0 for equal signals, 1 at threshold.
+	// at the best moment; 0 for equal signals, 1 at threshold, not a number where a
+	// sample was none.
 	DPrime float64 `json:"d_prime"`
 	// Right is the probability of a right answer in each task, indexed by [Task].
 	Right [taskCount]float64 `json:"right"`

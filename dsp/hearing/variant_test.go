@@ -93,7 +93,7 @@ func TestVariant(t *testing.T) {
 	}
 	env := gate(testRate, 0.7, 0.1, 0.6, 0.02)
 	x := sine(testRate, env, 1000, 60+float64(QuietThreshold(1000)), 0.4)
-	gain := math.Pow(10, (db(1+0.463*math.Pow(10, -0.0072*60)))/20) - 1
+	gain := math.Pow(10, db(1+0.463*math.Pow(10, -0.0072*60))/20) - 1
 	sigma := filterbank(1)(testRate, x)(sum(x, x, gain))
 	t.Logf("internal noise %.3f dB", sigma)
 	for _, s := range published() {
