@@ -7,6 +7,7 @@ import (
 	"math/rand/v2"
 	"sync"
 
+	"quietcross/dsp/bracket"
 	"quietcross/dsp/level"
 )
 
@@ -21,6 +22,7 @@ import (
 const (
 	lapse      = 0.02
 	chiSquared = 3.841458820694124 // 95 %, one degree of freedom
+	fine       = 1e-4              // dB, to which a value is found
 )
 
 // Trial is one answer.
@@ -59,7 +61,8 @@ func FitEfficiency(trials []Trial) (Efficiency, error) {
 			best = e
 		}
 	}
-	best = maximum(at, max(-bound, best-step), min(bound, best+step))
+	best, _, _ = bracket.Minimum(bracket.Sure(func(e float64) float64 { return -at(e) }), // cannot fail
+		max(-bound, best-step), min(bound, best+step), fine)
 	least := at(best) - chiSquared/2
 	return Efficiency{
 		DB:  level.DB(best),
@@ -122,35 +125,17 @@ func answersRight(t Task, d float64) float64 {
 	return (1-lapse)*correctTable()[t].at(d) + lapse*t.Guess()
 }
 
-// maximum returns where f, with one maximum between lo and hi, has it.
-func maximum(f func(float64) float64, lo, hi float64) float64 {
-	const golden = 0.6180339887498949
-	for hi-lo > 1e-4 {
-		a, b := hi-golden*(hi-lo), lo+golden*(hi-lo)
-		if f(a) > f(b) {
-			hi = b
-		} else {
-			lo = a
-		}
-	}
-	return (lo + hi) / 2
-}
-
-// crossing returns where f falls to least on the way from inside to bound, or bound.
+// crossing returns where f, over least at inside, falls to it on the way to bound, or
+// bound if it does not.
 func crossing(f func(float64) float64, least, inside, bound float64) float64 {
 	if f(bound) >= least {
 		return bound
 	}
-	outside := bound
-	for math.Abs(outside-inside) > 1e-4 {
-		middle := (inside + outside) / 2
-		if f(middle) >= least {
-			inside = middle
-		} else {
-			outside = middle
-		}
+	x, err := bracket.Root(bracket.Sure(func(x float64) float64 { return f(x) - least }), inside, bound, fine)
+	if err != nil {
+		panic(err) // f is over least at one end and under it at the other
 	}
-	return inside
+	return x
 }
 
 // correct tabulates the probability of a right answer against d'.
