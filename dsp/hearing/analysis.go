@@ -86,6 +86,7 @@ type tables struct {
 	levels    [resolutions]*resolution
 	noise     [bandCount]float64 // internal noise, energy
 	ripple    [bandCount]float64 // fluctuation of Gaussian noise
+	dips      [bandCount]float64 // part of Gaussian noise's mean energy that its dips leave to mask
 	narrow    [bandCount]float64 // growth of the noise that it makes, towards narrow bands
 }
 

@@ -297,6 +297,8 @@ func TestRefusals(t *testing.T) {
 		func(c *Config) { c.PlaybackSPL = 110.1 },
 		func(c *Config) { c.Efficiency = 30.1 },
 		func(c *Config) { c.Ears = 2 },
+		func(c *Config) { c.RoomNR = -1 },
+		func(c *Config) { c.RoomNR = 60.1 },
 	} {
 		c := good
 		change(&c)
@@ -388,6 +390,26 @@ func TestInterval(t *testing.T) {
 	for _, off := range []float64{10 * math.Log10(2/low), 10 * math.Log10(high/2)} {
 		if math.Abs(off-1.96*float64(ThresholdError)) > 1e-9 {
 			t.Errorf("the interval of 2 is %g to %g", low, high)
+		}
+	}
+}
+
+// Many goroutines may share a reference.
+func TestReferenceIsShared(t *testing.T) {
+	x := programme(48000, 0.3, 0.3)
+	r, err := NewReference(Config{Rate: 48000, Channels: 2, PlaybackSPL: 92}, x)
+	if err != nil {
+		t.Fatal(err)
+	}
+	y := both(x, func(x []float64) []float64 { return deadZone(x, 1e-3) })
+	got := make(chan float64)
+	for range 4 {
+		go func() { got <- r.Compare(y).DPrime }()
+	}
+	want := r.Compare(y).DPrime
+	for range 4 {
+		if d := <-got; d != want {
+			t.Errorf("d' %g, alone %g", d, want)
 		}
 	}
 }

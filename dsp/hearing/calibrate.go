@@ -8,8 +8,9 @@ import (
 
 // Calibration. The internal noise of each band is set so that a tone of one second
 // at the standard's threshold in quiet, at the band's centre, gives d' of 1 with all
-// bands that it reaches; and the fluctuation that Gaussian noise has in each band is
-// measured, once, on seeded noise through the model's own windows.
+// bands that it reaches; and the fluctuation that Gaussian noise has in each band, and
+// what of its mean energy masks, its dips being there to listen in, are measured once, on
+// seeded noise through the model's own windows.
 
 const (
 	calibrationTime  = 1.0 // s
@@ -101,14 +102,15 @@ func (c *constants) steadyLooks(seconds float64) float64 {
 	return mean
 }
 
-// measureRipple measures the fluctuation of Gaussian noise.
+// measureRipple measures the fluctuation and the dips of Gaussian noise.
 func (t *tables) measureRipple() {
 	random := rand.New(rand.NewPCG(20, 26))
-	a, m := newAnalyser(t, 60), newMasker(t)
+	a, m := newAnalyser(t, 60), newMasker(t, 0)
 	g, c := m.newGround(), new(cells)
 	buffer := make([]float64, len(t.levels[0].window))
 	steps := int(calibrationNoise / stepTime)
-	var sum [bandCount]float64
+	var sum, energy, inverse [bandCount]float64
+	frames, _ := t.layouts()
 	for n := range steps {
 		copy(buffer, buffer[t.step:])
 		for i := len(buffer) - t.step; i < len(buffer); i++ {
@@ -119,9 +121,17 @@ func (t *tables) measureRipple() {
 			for b := range sum {
 				sum[b] += m.bands[b].ripple
 			}
+			for _, l := range frames {
+				for b := l.from; l.last && b < l.to; b++ {
+					energy[b] += g.excitation[l.at+b-l.from]
+					inverse[b] += g.inverse[l.at+b-l.from]
+				}
+			}
 		}
 	}
 	for b := range sum {
-		t.ripple[b] = sum[b] / float64(steps-steps/4)
+		n := float64(steps - steps/4)
+		t.ripple[b] = sum[b] / n
+		t.dips[b] = n * n / (energy[b] * inverse[b])
 	}
 }

@@ -35,6 +35,10 @@ type Config struct {
 	Efficiency level.DB
 	// Ears says how two channels are heard together.
 	Ears Ears
+	// RoomNR is the noise rating of the room, ISO/R 1996, 0 for silence to
+	// [MaximumRoomNR]. ITU-R BS.1116 asks listening rooms for 10, at most 15; a quiet
+	// living room has 20 to 30 (common practice).
+	RoomNR float64
 }
 
 // Rates and efficiencies that the model accepts.
@@ -54,6 +58,8 @@ func (c Config) check() error {
 	case !(c.Efficiency >= -MaximumEfficiency && c.Efficiency <= MaximumEfficiency):
 		return fmt.Errorf("hearing: efficiency %g dB: legal are %g to %g",
 			float64(c.Efficiency), -float64(MaximumEfficiency), float64(MaximumEfficiency))
+	case !(c.RoomNR >= 0 && c.RoomNR <= MaximumRoomNR):
+		return fmt.Errorf("hearing: room of NR %g: legal are 0 to %g", c.RoomNR, MaximumRoomNR)
 	case c.Ears > Combined:
 		return fmt.Errorf("hearing: ears %d: legal are %d and %d", c.Ears, BetterEar, Combined)
 	}
@@ -133,7 +139,7 @@ func newComparison(c Config, k constants) *Comparison {
 		analyser: newAnalyser(t, c.PlaybackSPL), cells: new(cells), judge: newJudge(t, c),
 	}
 	for range c.Channels {
-		m := newMasker(t)
+		m := newMasker(t, c.RoomNR)
 		p.maskers = append(p.maskers, m)
 		p.grounds = append(p.grounds, m.newGround())
 	}
@@ -235,7 +241,7 @@ func referenceOf(k constants, c Config, signal [][]float64) *Reference {
 	f, a, heard := newFeeder(t, c.Channels), newAnalyser(t, c.PlaybackSPL), new(cells)
 	maskers := make([]*masker, c.Channels)
 	for i := range maskers {
-		maskers[i] = newMasker(t)
+		maskers[i] = newMasker(t, c.RoomNR)
 	}
 	f.all(signal, func() {
 		step := make([]*ground, c.Channels)

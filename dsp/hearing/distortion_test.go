@@ -26,27 +26,17 @@ func residual(x, y []float64) float64 {
 	return math.Sqrt(other / own)
 }
 
-// heardResidual returns the residual at which a law of strength s is heard with d' 1.
-// A room adds its noise to both.
-func heardResidual(t testing.TB, x, room []float64, law func(s, v float64) float64) float64 {
+// heardResidual returns the residual at which a law of strength s is heard with d' 1 in a
+// room of the noise rating.
+func heardResidual(t testing.TB, x []float64, nr float64, law func(s, v float64) float64) float64 {
 	test := func(s float64) []float64 { return matched(x, func(v float64) float64 { return law(s, v) }) }
-	heard := model(standard)(testRate, sum(x, room[:len(x)], 1))
-	s := solve(func(s float64) float64 { return heard(sum(test(s), room[:len(x)], 1)) }, 1e-5, 3)
+	heard := inRoom(standard, nr)(testRate, x)
+	s := solve(func(s float64) float64 { return heard(test(s)) }, 1e-5, 3)
 	return residual(x, test(s))
 }
 
-// quietRoom returns noise of 29 dB(A), about what a quiet living room has (common
-// practice), times gain: 5 dB an octave less towards high frequencies from 63 Hz.
-func quietRoom(gain float64) []float64 {
-	x := make([]float64, int(1.5*testRate))
-	for octave := range 8 {
-		f := 63 * math.Pow(2, float64(octave))
-		l := 42 - 5*float64(octave) // dB SPL in the octave
-		n := bandNoise(testRate, gate(testRate, 1.5, -1, 2.5, 0.1), f/math.Sqrt2, f*math.Sqrt2, l-db(f/math.Sqrt2), uint64(octave)+50)
-		x = sum(x, n, gain)
-	}
-	return x
-}
+// livingRoom is the noise rating of a quiet one (common practice: 20 to 30).
+const livingRoom = 20
 
 // slopes at zero differ: y = x + s |x|, of which any level makes the same percentage.
 func slopeChange(s, v float64) float64 { return v + s*math.Abs(v) }
@@ -77,14 +67,14 @@ func quick() []float64 {
 func TestSlopeChange(t *testing.T) {
 	silent, worst := math.Inf(1), math.Inf(1)
 	for _, f := range []float64{110, 440, 1000, 3000} {
-		p := 100 * heardResidual(t, toneAt(f), quietRoom(0), slopeChange)
-		q := 100 * heardResidual(t, toneAt(f), quietRoom(1), slopeChange)
+		p := 100 * heardResidual(t, toneAt(f), 0, slopeChange)
+		q := 100 * heardResidual(t, toneAt(f), livingRoom, slopeChange)
 		t.Logf("slope change, tone of %g Hz: %.2f %% in silence, %.2f %% in a quiet room", f, p, q)
 		silent, worst = min(silent, p), min(worst, q)
 	}
 	music := math.Inf(1)
 	for name, x := range map[string][]float64{"slow": slow(), "quick": quick()} {
-		p := 100 * heardResidual(t, x, quietRoom(1), slopeChange)
+		p := 100 * heardResidual(t, x, livingRoom, slopeChange)
 		t.Logf("slope change, %s: %.2f %%", name, p)
 		music = min(music, p)
 	}
@@ -110,7 +100,7 @@ func TestOrders(t *testing.T) {
 	}
 	heard := map[string][2]float64{}
 	for name, law := range laws {
-		two := [2]float64{100 * heardResidual(t, slow(), quietRoom(1), law), 100 * heardResidual(t, quick(), quietRoom(1), law)}
+		two := [2]float64{100 * heardResidual(t, slow(), livingRoom, law), 100 * heardResidual(t, quick(), livingRoom, law)}
 		t.Logf("%s: slow %.2f %%, quick %.2f %%", name, two[0], two[1])
 		heard[name] = two
 	}

@@ -44,9 +44,9 @@
 //
 // A detector that knows the noise sample by sample hears tones in it better than people
 // do, which is the case here, where reference and test hold the same noise; forward
-// masking needs the adaptation stages that the reduced one lacks, and those cost more
-// time than all else. What modulation tells, beats and roughness on steady sounds, is
-// kept here as a second kind of change. Derleth and Dau (JASA 108, 2000) found that the
+// masking needs the adaptation stages that the reduced one lacks. It gives noise within a
+// tone better. What modulation tells there, beats and roughness on steady sounds, is kept
+// here as a second kind of change. Derleth and Dau (JASA 108, 2000) found that the
 // full model gives the masking patterns of Moore, Alcántara and Dau (1998) at low and
 // medium levels where an energy detector does not; it takes asymmetric filters at high
 // levels, which this model has.
@@ -54,14 +54,15 @@
 // # What the numbers mean
 //
 // The default listener is that of the published thresholds: young, trained, in silence,
-// listening for one thing. Rooms and people differ: [ThresholdError] is the model's rms
+// listening for one thing. Rooms have noise, which decides where programme leaves the
+// spectrum empty: [Config.RoomNR]. And people differ: [ThresholdError] is the model's rms
 // error on the masked thresholds, and listeners differ among each other by several dB
 // more. A d' under 1 is "not predicted to be heard under these conditions", never
 // "inaudible". A blind listening test is the judge.
 //
-// Not modelled: the room and its noise (add it to both signals), binaural unmasking,
-// combination tones of the ear, hearing loss, learning. Frequencies over 17 kHz are not
-// heard, differences of level are heard as differences: match levels first.
+// Not modelled: reflections of the room, binaural unmasking, combination tones of the
+// ear, hearing loss, learning. Frequencies over 17 kHz are not heard, and differences of
+// level are heard as differences: match levels first.
 //
 // Signals are planar blocks indexed [channel][frame], full scale 1.0. Levels in dB SPL
 // are re 20 µPa. Nothing here is safe for concurrent use except a finished [Reference].

@@ -3,14 +3,14 @@ package hearing
 import "math"
 
 // Evidence of a change. In each band and frame the change of energy, as a fraction
-// of the ground, enters a leaky mean of 0.2 s (temporal integration; a signed mean,
+// of the ground, enters a leaky mean (temporal integration; a signed mean,
 // since nobody follows the waveform of a noise, so that changes which alternate
 // cancel), and its square another, whose excess over the first tells beats and
 // roughness that the reference has not. Each is held against what can be told there;
 // the squares of the two ratios are the band's evidence, d' squared. Evidence adds
 // over bands, half an ERB each, less what bands tell that fluctuate together, and is
-// averaged over further looks in time; the
-// better ear counts in each band, or both ears' evidence is added.
+// averaged over further looks in time; the better ear counts in each band, or both ears'
+// evidence is added.
 
 // changes follows the test in one channel.
 type changes struct {

@@ -7,8 +7,8 @@ import "math"
 // stand out: a change of energy counts as a fraction of that ground. The internal
 // noise is what the threshold in quiet asks for. After a masker the ground falls no
 // faster than forward masking lets it: the decibels that the masker stood over the
-// internal noise die away in two exponentials, near the form M = a (b - lg t) L of Jesteadt, Bacon and Lehman (JASA 71,
-// 1982).
+// internal noise die away in two exponentials, near the form M = a (b - lg t) L of
+// Jesteadt, Bacon and Lehman (JASA 71, 1982).
 //
 // How large a fraction can be told depends on how the reference fluctuates. Its
 // fluctuation is the mean square of the excitation's relative deviation from its
@@ -55,6 +55,7 @@ type ground struct {
 // masker follows the reference in one channel.
 type masker struct {
 	tables  *tables
+	room    [bandCount]float64
 	layout  [frameCount]layout
 	total   int
 	decay   [resolutions]decays
@@ -72,8 +73,8 @@ type maskerState struct {
 	fast, slow float64 // forward masking, dB
 }
 
-func newMasker(t *tables) *masker {
-	m := &masker{tables: t}
+func newMasker(t *tables, roomNR float64) *masker {
+	m := &masker{tables: t, room: t.roomNoise(roomNR)}
 	m.layout, m.total = t.layouts()
 	c := &t.constants
 	for i := range m.decay {
@@ -140,19 +141,20 @@ func (m *masker) follow(b int, d *decays, e float64) float64 {
 	s.last = e
 	s.fast = max(d.fast*s.fast, (1-c.slowShare)*over)
 	s.slow = max(d.slow*s.slow, c.slowShare*over)
+	floor := quiet + m.room[b]
 	trail := s.fast + s.slow
 	if trail <= over {
-		return e + quiet
+		return e + floor
 	}
-	return max(e, quiet*math.Expm1(trail*math.Ln10/10)) + quiet
+	return max(e, quiet*math.Expm1(trail*math.Ln10/10)) + floor
 }
 
 // limits sets what can be told in a band at the end of a step.
 func (m *masker) limits(g *ground, b int, ground float64) {
 	s, c, t := &m.bands[b], &m.tables.constants, m.tables
-	programme := s.last / ground
+	programme, room := s.last/ground, m.room[b]/ground
 	programme *= programme
-	noisy := programme * min(s.ripple/t.ripple[b], 2)
+	noisy := programme*min(s.ripple/t.ripple[b], 2) + room*room
 	g.change.set(b, c.step, c.noise*math.Sqrt(t.narrow[b]*noisy), 1)
 	g.beat.set(b, c.beat, c.beatNoise*noisy*noisy, programme)
 }
@@ -180,13 +182,13 @@ func (m *masker) explain(g *ground, c *cells) {
 		at := int(math.Round((firstBand + bandStep*float64(b) - firstCell) / cellStep))
 		own := c[k][at-1] + c[k][at] + c[k][at+1]
 		quiet := m.tables.noise[b]
-		g.shared[b] = 0
-		if s.last > 0 {
-			g.shared[b] = max(0, 1-own/s.last)
-		}
-		switch total := 1 / g.inverse[m.layout[k].at+b-m.layout[k].from]; {
-		case s.last < total/2 && total > 2*quiet:
+		total := 1 / g.inverse[m.layout[k].at+b-m.layout[k].from]
+		g.shared[b] = max(0, s.last-own) / total
+		switch room := m.room[b]; {
+		case s.last < total/2 && total > 2*(quiet+room):
 			g.through[b] = ThroughAftermath
+		case s.last < total/2 && room > quiet:
+			g.through[b] = ThroughRoom
 		case s.last < total/2:
 			g.through[b] = ThroughQuiet
 		case own < s.last/4:

@@ -14,6 +14,8 @@ type Through uint8
 const (
 	// ThroughQuiet: nothing but the threshold in quiet.
 	ThroughQuiet Through = iota
+	// ThroughRoom: the noise of the room.
+	ThroughRoom
 	// ThroughAftermath: forward masking by programme that has just ended.
 	ThroughAftermath
 	// ThroughSkirt: masking that programme in other bands spreads to this one.
@@ -22,7 +24,7 @@ const (
 	ThroughProgramme
 )
 
-var throughWords = [...]string{"quiet", "aftermath", "skirt", "programme"}
+var throughWords = [...]string{"quiet", "room", "aftermath", "skirt", "programme"}
 
 // String returns the word for t.
 func (t Through) String() string { return throughWords[t] }

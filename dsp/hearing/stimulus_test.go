@@ -84,9 +84,12 @@ func sum(x, y []float64, gain float64) []float64 {
 type predictor func(rate float64, ref []float64) func(test []float64) float64
 
 // model is the package's own predictor with the constants given.
-func model(k constants) predictor {
+func model(k constants) predictor { return inRoom(k, 0) }
+
+// inRoom is the same in a room of a noise rating.
+func inRoom(k constants, nr float64) predictor {
 	return func(rate float64, ref []float64) func(test []float64) float64 {
-		r := referenceOf(k, Config{Rate: rate, Channels: 1, PlaybackSPL: testSPL}, [][]float64{ref})
+		r := referenceOf(k, Config{Rate: rate, Channels: 1, PlaybackSPL: testSPL, RoomNR: nr}, [][]float64{ref})
 		return func(test []float64) float64 { return r.Compare([][]float64{test}).DPrime }
 	}
 }
