@@ -27,7 +27,7 @@ func Interval(d float64) (low, high float64) {
 // [standard].
 type constants struct {
 	highShare  float64 // part of the threshold's difference above 1 kHz that outer and middle ear cause; fitted
-	slope      float64 // change of the lower side of a filter with level, 1/dB; Glasberg and Moore 1990: 0.35
+	slope      float64 // change of the lower side of a filter with level, 1/dB; fitted (Glasberg and Moore 1990: 0.35)
 	upper      float64 // sharpness of the upper side of a filter re p51; fitted
 	step       float64 // just noticeable relative change in one ERB at d' 1; fitted
 	noise      float64 // the same in Gaussian noise at 1 kHz; fitted
