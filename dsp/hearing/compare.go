@@ -63,7 +63,7 @@ func (c Config) check() error {
 	case c.Ears > Combined:
 		return fmt.Errorf("hearing: ears %d: legal are %d and %d", c.Ears, BetterEar, Combined)
 	}
-	if err := CheckPlayback(c.PlaybackSPL); err != nil {
+	if err := CheckSPL(c.PlaybackSPL); err != nil {
 		return fmt.Errorf("hearing: %w", err)
 	}
 	return nil

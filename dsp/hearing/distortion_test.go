@@ -130,7 +130,11 @@ func TestSmoothMetric(t *testing.T) {
 			law := func(v float64) float64 { return v + a*math.Pow(v, n) }
 			y := matched(x, func(v float64) float64 { return peak * law(v/peak) })
 			d = append(d, math.Log(r.Compare([][]float64{y}).DPrime))
-			metric, err := distortion.Gm(func(v float64) float64 { return a * n * (n - 1) * math.Pow(v, n-2) })
+			curve := make([]float64, 2001)
+			for i := range curve {
+				curve[i] = law(float64(i-1000) / 1000)
+			}
+			metric, err := distortion.GmSampled(curve)
 			if err != nil {
 				t.Fatal(err)
 			}
