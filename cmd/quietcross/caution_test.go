@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"html"
+	"maps"
 	"os"
 	"path/filepath"
 	"slices"
@@ -24,9 +25,7 @@ func endCommands(commands []*cli.Command, within string) map[string]*cli.Command
 		if len(c.Subcommands) == 0 {
 			found[within+c.Name] = c
 		}
-		for name, sub := range endCommands(c.Subcommands, within+c.Name+" ") {
-			found[name] = sub
-		}
+		maps.Copy(found, endCommands(c.Subcommands, within+c.Name+" "))
 	}
 	return found
 }

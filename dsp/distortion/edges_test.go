@@ -74,8 +74,13 @@ func TestEdgeOfAHarmonic(t *testing.T) {
 		highest float64
 		want    bool
 	}{
-		{3002.9, 20, true}, {3003.1, 20, false}, {2997.1, 20, true}, {2996.9, 20, false},
-		{20000, 20, true}, {21000, 20, false}, {400, 20, false},
+		{3002.9, 20, true},
+		{3003.1, 20, false},
+		{2997.1, 20, true},
+		{2996.9, 20, false},
+		{20000, 20, true},
+		{21000, 20, false},
+		{400, 20, false},
 	} {
 		if got := isHarmonic(c.hertz, 1000, c.highest); got != c.want {
 			t.Errorf("%g Hz: %v", c.hertz, got)

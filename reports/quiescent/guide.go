@@ -1,9 +1,10 @@
 package quiescent
 
 import (
+	"slices"
+
 	"quietcross/corpus/bias"
 	"quietcross/stage"
-	"slices"
 )
 
 // Guide is how to set the bias of a built unit: what to measure, and what it must

@@ -12,9 +12,6 @@ import (
 	"quietcross/dsp/wave"
 )
 
-// blockFrames is how many frames are read at a time.
-const blockFrames = 8192
-
 // track opens files of one item and checks that they are what the manifest
 // says.
 type track struct {
