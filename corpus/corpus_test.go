@@ -1,7 +1,6 @@
 package corpus
 
 import (
-	"errors"
 	"math"
 	"os"
 	"path/filepath"
@@ -70,55 +69,6 @@ func TestReadRefuses(t *testing.T) {
 	}
 	if _, err := Read(dir); err == nil || !strings.Contains(err.Error(), "byte ") {
 		t.Errorf("a number for the items: error %v, want one with its place", err)
-	}
-}
-
-// fill returns a function that puts one file into a folder.
-func fill(name, content string) func(dir string) error {
-	return func(dir string) error { return os.WriteFile(filepath.Join(dir, name), []byte(content), 0o644) }
-}
-
-func content(t *testing.T, path string) string {
-	t.Helper()
-	b, err := os.ReadFile(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return string(b)
-}
-
-// TestCreateFolder makes, refuses and replaces a folder; nothing temporary is left.
-func TestCreateFolder(t *testing.T) {
-	parent := t.TempDir()
-	path := filepath.Join(parent, "deep", "set")
-	if err := CreateFolder(path, "mark", false, fill("mark", "first")); err != nil {
-		t.Fatal(err)
-	}
-	if err := CreateFolder(path, "mark", false, fill("mark", "second")); !errors.Is(err, ErrExists) {
-		t.Errorf("over an existing one: error %v, want ErrExists", err)
-	}
-	failure := errors.New("the disk is full")
-	if err := CreateFolder(path, "mark", true, func(string) error { return failure }); !errors.Is(err, failure) {
-		t.Errorf("a failure: error %v", err)
-	}
-	if got := content(t, filepath.Join(path, "mark")); got != "first" {
-		t.Errorf("after a refusal and a failure the folder holds %q, want what was there", got)
-	}
-	if err := CreateFolder(path, "mark", true, fill("mark", "third")); err != nil {
-		t.Fatal(err)
-	}
-	if got := content(t, filepath.Join(path, "mark")); got != "third" {
-		t.Errorf("replaced, the folder holds %q", got)
-	}
-	if err := CreateFolder(path, "other", true, fill("other", "x")); err == nil || !strings.Contains(err.Error(), "holds no other") {
-		t.Errorf("over a folder of another kind: error %v", err)
-	}
-	left, err := os.ReadDir(filepath.Dir(path))
-	if err != nil {
-		t.Fatal(err)
-	}
-	if len(left) != 1 {
-		t.Errorf("left beside it: %v", left)
 	}
 }
 

@@ -63,7 +63,10 @@ func findAudibility(c *cli.Context) error {
 		return err
 	}
 	var result *audibility.Result
-	err = corpus.CreateFolder(c.String("out"), audibilityJSON, c.Bool("force"), func(dir string) (err error) {
+	if err := checkInputs(c, search.sources, c.String("stage")); err != nil {
+		return err
+	}
+	err = outputFolder(c, audibilityJSON).Create(func(dir string) (err error) {
 		result, err = search.run(c, dir)
 		return err
 	})

@@ -26,7 +26,11 @@ const (
 )
 
 func main() {
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	signals := []os.Signal{os.Interrupt, syscall.SIGTERM}
+	if !signal.Ignored(syscall.SIGHUP) { // ignored for one who shall outlive the terminal
+		signals = append(signals, syscall.SIGHUP)
+	}
+	ctx, stop := signal.NotifyContext(context.Background(), signals...)
 	code := run(ctx, os.Args, os.Stdout, os.Stderr, isatty.IsTerminal(os.Stderr.Fd()))
 	stop()
 	os.Exit(code)

@@ -10,6 +10,7 @@ import (
 	"os"
 	"path/filepath"
 	"strconv"
+	"syscall"
 
 	"github.com/urfave/cli/v2"
 
@@ -18,9 +19,6 @@ import (
 	"quietcross/reports/panel/set"
 	"quietcross/stage/quantity"
 )
-
-// panelFile is the database of a set's panel, inside the set.
-const panelFile = "panel.sqlite"
 
 const panelDescription = `Finds by ear, blind, the smallest crossover distortion that listeners hear on a
 rendered set. Each answer is on the disk before the page says so; stop and start
@@ -33,7 +31,7 @@ the server at will.
 The level set-up page comes first.`
 
 func panelCommand() *cli.Command {
-	database := &cli.StringFlag{Name: "database", Usage: "answers in `FILE` (default: " + panelFile + " in the set)"}
+	database := &cli.StringFlag{Name: "database", Usage: "answers in `FILE` (default: SET" + answersSuffix + ", beside the set)"}
 	return &cli.Command{
 		Name:         "panel",
 		Usage:        "blind listening test on a rendered set",
@@ -64,7 +62,7 @@ func panelCommand() *cli.Command {
 				OnUsageError: onUsageError,
 				Flags: []cli.Flag{
 					database,
-					&cli.StringFlag{Name: "page", Usage: "write the printable result to `FILE.html` (default: panel.html in the set)"},
+					&cli.StringFlag{Name: "page", Usage: "write the printable result to `FILE.html` (default: beside the answers)"},
 					&cli.StringFlag{Name: "csv", Usage: "write every trial to `FILE.csv`"},
 					&cli.BoolFlag{Name: "no-prediction", Usage: "leave out what the ear model predicts"},
 					playbackFlag(),
@@ -85,13 +83,6 @@ func oneSet(c *cli.Context) (dir string, clips *set.Clips, err error) {
 	return dir, clips, err
 }
 
-func databasePath(c *cli.Context, dir string) string {
-	if path := c.String("database"); path != "" {
-		return path
-	}
-	return filepath.Join(dir, panelFile)
-}
-
 func openPanel(c *cli.Context) (err error) {
 	dir, clips, err := oneSet(c)
 	if err != nil {
@@ -101,7 +92,12 @@ func openPanel(c *cli.Context) (err error) {
 	if err != nil {
 		return err
 	}
-	store, err := server.OpenStore(databasePath(c, dir))
+	release, err := corpus.Hold(dir) // no run replaces the set under the listeners
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, release()) }()
+	store, err := openAnswers(c, dir)
 	if err != nil {
 		return err
 	}
@@ -122,7 +118,21 @@ func openPanel(c *cli.Context) (err error) {
 		return errors.Join(err, listener.Close())
 	}
 	printPanel(c, listener, config.JoinCode)
+	fmt.Fprintf(c.App.Writer, "Answers go into %s\n", store.Path())
 	return server.Serve(c.Context, listener)
+}
+
+// openAnswers opens the file that the panel's answers go into.
+func openAnswers(c *cli.Context, dir string) (*server.Store, error) {
+	path, err := answersToWrite(c, dir)
+	if err != nil {
+		return nil, err
+	}
+	store, err := server.OpenStore(path)
+	if errors.Is(err, syscall.EROFS) || errors.Is(err, os.ErrPermission) {
+		return nil, fmt.Errorf("%w: answers cannot be written there; name another file with --database", err)
+	}
+	return store, err
 }
 
 // preparePanel renders what the first trials need.
@@ -235,7 +245,11 @@ func panelResult(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	store, err := server.ReadStore(databasePath(c, dir))
+	answers, err := answersToRead(c, dir)
+	if err != nil {
+		return err
+	}
+	store, err := server.ReadStore(answers)
 	if err != nil {
 		return err
 	}
@@ -250,7 +264,7 @@ func panelResult(c *cli.Context) error {
 	}
 	page := c.String("page")
 	if page == "" {
-		page = filepath.Join(dir, "panel.html")
+		page = besideAnswers(answers, ".html")
 	}
 	if err := corpus.WriteFile(page, results.WriteHTML); err != nil {
 		return err

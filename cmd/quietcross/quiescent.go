@@ -80,7 +80,7 @@ func chooseQuiescent(c *cli.Context) error {
 		return err
 	}
 	var report *quiescent.Report
-	err = corpus.CreateFolder(c.String("out"), quiescentJSON, c.Bool("force"), func(dir string) (err error) {
+	err = outputFolder(c, quiescentJSON).Create(func(dir string) (err error) {
 		if report, err = runQuiescent(c, all); err != nil {
 			return err
 		}

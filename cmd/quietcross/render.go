@@ -36,7 +36,7 @@ func renderCommand() *cli.Command {
 		Flags: append(append(biasFlags(), sourceFlags()...),
 			stageFlag(),
 			&cli.StringFlag{Name: "out", Aliases: []string{"o"}, Value: "quietcross-set", Usage: "write the set to `FOLDER`"},
-			&cli.BoolFlag{Name: "force", Usage: "replace the set in the output folder, if there is one"},
+			&cli.BoolFlag{Name: "force", Usage: "replace the set in the output folder, if there is one; anything else in it is refused, not lost"},
 			levelFlag(), driveFlag(), matchFlag(),
 			&cli.StringFlag{Name: "format", Usage: "sample `FORMAT` of the files: pcm16, pcm24, pcm32 or float32 (default: the source's own)"},
 			solverFlag(),
@@ -60,7 +60,6 @@ type renderJob struct {
 	sources []render.Source
 	options render.Options
 	out     string
-	force   bool
 	// playback is the level of a full-scale sine at the listener, dB SPL.
 	playback level.DB
 }
@@ -68,7 +67,7 @@ type renderJob struct {
 // parseRender reads flags and arguments and checks all that can be checked
 // before work begins.
 func parseRender(c *cli.Context) (*renderJob, error) {
-	job := &renderJob{out: c.String("out"), force: c.Bool("force")}
+	job := &renderJob{out: c.String("out")}
 	var err error
 	if job.sources, err = parseSources(c); err != nil {
 		return nil, err
@@ -125,8 +124,11 @@ func (job *renderJob) run(c *cli.Context) error {
 	if err := checkFiles(job.sources); err != nil {
 		return err
 	}
+	if err := checkInputs(c, job.sources, c.String("stage")); err != nil {
+		return err
+	}
 	var manifest *corpus.Manifest
-	err := corpus.CreateFolder(job.out, corpus.ManifestFile, job.force, func(dir string) (err error) {
+	err := outputFolder(c, corpus.ManifestFile).Create(func(dir string) (err error) {
 		if manifest, err = job.render(c, dir); err != nil {
 			return err
 		}

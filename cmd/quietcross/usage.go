@@ -3,10 +3,12 @@ package main
 import (
 	"errors"
 	"fmt"
+	"os"
 
 	"github.com/urfave/cli/v2"
 
 	"quietcross/corpus"
+	"quietcross/corpus/render"
 )
 
 // A usageError is a command line that cannot be carried out as written.
@@ -52,6 +54,32 @@ func noSubcommand(c *cli.Context) error {
 		return usagef(c, "no subcommand %q", c.Args().First())
 	}
 	return cli.ShowSubcommandHelp(c)
+}
+
+// outputFolder is the place of a result that --out and --force describe, known by
+// mark. What was cleared away there is told on stderr.
+func outputFolder(c *cli.Context, mark string) corpus.Folder {
+	return corpus.Folder{
+		Path: c.String("out"), Mark: mark, Replace: c.Bool("force"),
+		Note: func(sentence string) { fmt.Fprintf(c.App.ErrWriter, "note: %s\n", sentence) },
+	}
+}
+
+// checkInputs refuses inputs that lie in the output folder, which --force replaces.
+func checkInputs(c *cli.Context, sources []render.Source, stage string) error {
+	out := c.String("out")
+	paths := []string{stage}
+	for _, source := range sources {
+		if file, ok := source.(render.File); ok {
+			paths = append(paths, file.Path)
+		}
+	}
+	for _, path := range paths {
+		if _, err := os.Stat(path); err == nil && corpus.Inside(out, path) {
+			return usagef(c, "%s lies in the output folder %s: move it out, or choose another folder with --out", path, out)
+		}
+	}
+	return nil
 }
 
 // folderError makes a usage error of the refusal to write over a result.

@@ -200,7 +200,7 @@ func TestWorkersDoNotChangeBits(t *testing.T) {
 func TestInterruptedRunLeavesNothing(t *testing.T) {
 	parent := t.TempDir()
 	ctx, cancel := context.WithCancel(t.Context())
-	err := corpus.CreateFolder(filepath.Join(parent, "set"), corpus.ManifestFile, false, func(dir string) error {
+	err := corpus.Folder{Path: filepath.Join(parent, "set"), Mark: corpus.ManifestFile}.Create(func(dir string) error {
 		_, err := Run(ctx, dir, []Source{material(t, "tone")}, Options{
 			Spec: demoSpec(t),
 			Progress: func(share float64) {

@@ -71,23 +71,19 @@ type Store struct {
 	read *sql.DB // readers, which never wait for a write to reach the disk
 	path string
 
+	release   func() error // gives the file free for another server
+	temporary string       // folder of a copy, which goes with Close
+
 	jobs   chan job
 	quit   chan struct{} // closed to end the writing
 	ended  chan struct{} // closed when the last job is done
 	closed sync.Once
 }
 
-// ReadStore is [OpenStore] for results: a file that does not exist is an error.
-func ReadStore(path string) (*Store, error) {
-	if _, err := os.Stat(path); err != nil {
-		return nil, fmt.Errorf("panel: %w", err)
-	}
-	return OpenStore(path)
-}
-
-// OpenStore opens the panel file at path and creates it when there is none. A
-// file that is something else, is damaged, or was written by a later version
-// is refused with [ErrDamaged] and left as it is.
+// OpenStore opens the panel file at path and creates it, readable by its owner alone,
+// when there is none. A file that is something else, is damaged, or was written by a
+// later version is refused with [ErrDamaged] and left as it is; one that another server
+// has, with [ErrServed].
 func OpenStore(path string) (*Store, error) {
 	info, err := os.Stat(path)
 	fresh := errors.Is(err, os.ErrNotExist) || err == nil && info.Size() == 0
@@ -95,6 +91,12 @@ func OpenStore(path string) (*Store, error) {
 		return nil, fmt.Errorf("panel: %w", err)
 	}
 	s := &Store{path: path, jobs: make(chan job), quit: make(chan struct{}), ended: make(chan struct{})}
+	if err := s.create(); err != nil {
+		if s.release != nil {
+			s.release()
+		}
+		return nil, fmt.Errorf("panel: %s: %w", path, err)
+	}
 	if s.db, err = connect(path, 1, "synchronous(FULL)", "foreign_keys(1)"); err == nil {
 		s.read, err = connect(path, 4, "query_only(1)")
 	}
@@ -178,6 +180,10 @@ func (s *Store) Close() error {
 			if db != nil {
 				errs = append(errs, db.Close())
 			}
+		}
+		errs = append(errs, s.release())
+		if s.temporary != "" {
+			errs = append(errs, os.RemoveAll(s.temporary))
 		}
 	})
 	return errors.Join(errs...)
