@@ -8,6 +8,7 @@ import (
 	"math"
 	"mime"
 	"net/http"
+	"slices"
 	"time"
 )
 
@@ -15,6 +16,8 @@ import (
 // like any other.
 type trialView struct {
 	Over     bool     `json:"over"`
+	Rest     float64  `json:"rest,omitempty"` // s to the next trial: a break
+	Listen   float64  `json:"listen"`         // s for which each clip must be heard
 	Trial    string   `json:"trial,omitempty"`
 	Number   int      `json:"number,omitempty"`
 	About    int      `json:"about,omitempty"` // how many there will be, about
@@ -33,6 +36,11 @@ func (s *Server) getTrial(w http.ResponseWriter, r *http.Request, v *Session) {
 	}
 	defer s.lock(v.ID)()
 	made, err := s.open(context.WithoutCancel(r.Context()), v)
+	var rest resting
+	if errors.As(err, &rest) {
+		reply(w, trialView{Rest: time.Duration(rest).Seconds()})
+		return
+	}
 	if err != nil {
 		fail(w, r, err)
 		return
@@ -43,8 +51,8 @@ func (s *Server) getTrial(w http.ResponseWriter, r *http.Request, v *Session) {
 	}
 	t := &made.trial
 	view := trialView{
-		Trial: t.Token, Number: t.Number, About: max(v.expected(), t.Number), Practice: t.Kind == Practice,
-		Graded: t.Kind == GradedKind, Rate: v.ClipRate,
+		Trial: t.Token, Number: t.Number, About: max(v.expected(), t.Number), Practice: t.Kind == Practice || t.Kind == GradedTry,
+		Graded: t.graded(), Rate: v.ClipRate, Listen: v.leastHeard(made.sounds[0]),
 		Channels: len(made.sounds[0].samples), Frames: made.sounds[0].frames(),
 	}
 	for _, i := range t.Items {
@@ -72,7 +80,7 @@ func (s *Server) getClip(w http.ResponseWriter, r *http.Request, v *Session) {
 		fail(w, r, err)
 		return
 	}
-	s.writeClip(w, clip, seed)
+	s.writeClip(w, clip, v.Gain.Amplitude(), seed)
 }
 
 func (s *Server) clip(ctx context.Context, v *Session, token string) (*sound, uint64, error) {
@@ -104,6 +112,15 @@ type given struct {
 	Trial  string    `json:"trial"`
 	Choice int       `json:"choice"`
 	Grades []float64 `json:"grades"`
+	// Heard is how long each clip was heard, s, and Switches how often the listener went
+	// from one to another.
+	Heard    []float64 `json:"heard"`
+	Switches int       `json:"switches"`
+}
+
+// leastHeard is how long each clip must be heard before an answer, s.
+func (s *Session) leastHeard(clip *sound) float64 {
+	return min(s.Settings.Listen, float64(clip.frames())/float64(s.ClipRate))
 }
 
 // saved is the receipt: it is sent after the answer is on the disk. The key of
@@ -112,9 +129,17 @@ type saved struct {
 	Saved bool  `json:"saved"`
 	Odd   int   `json:"odd,omitempty"`
 	Right *bool `json:"right,omitempty"`
+	Low   int   `json:"low,omitempty"` // graded practice: the low anchor; Odd is the hidden reference
 }
 
-var errForm = errors.New("malformed")
+func positionOf(t *Trial, role Role) int {
+	return slices.IndexFunc(t.Items, func(i Item) bool { return i.Role == role })
+}
+
+var (
+	errForm  = errors.New("malformed")
+	errHeard = errors.New("not heard long enough")
+)
 
 func (s *Server) postAnswer(w http.ResponseWriter, r *http.Request, v *Session) {
 	var a given
@@ -130,8 +155,12 @@ func (s *Server) postAnswer(w http.ResponseWriter, r *http.Request, v *Session) 
 	switch {
 	case errors.Is(err, errForm):
 		refuse(w, r, http.StatusBadRequest, "The answer does not fit the trial.")
+	case errors.Is(err, errHeard):
+		refuse(w, r, http.StatusBadRequest, "Hear every interval a little longer before you answer.")
 	case err != nil:
 		fail(w, r, err)
+	case t.Kind == GradedTry:
+		reply(w, saved{Saved: true, Odd: positionOf(t, Hidden), Low: positionOf(t, Anchor)})
 	case t.Kind == Practice:
 		right := a.Choice == t.Odd
 		reply(w, saved{Saved: true, Odd: t.Odd, Right: &right})
@@ -149,16 +178,46 @@ func (s *Server) settle(ctx context.Context, v *Session, a given) (*Trial, error
 	if err := fits(t, a); err != nil {
 		return nil, err
 	}
-	if t.Kind == GradedKind {
-		return t, s.store.grade(t.ID, a.Grades, time.Now())
+	if t.Open() { // an answer that is repeated was checked before
+		if err := s.heard(v, t, a, time.Now()); err != nil {
+			return nil, err
+		}
 	}
-	return t, s.store.answer(t.ID, a.Choice, time.Now())
+	how := attempt{a.Heard, a.Switches}
+	if t.graded() {
+		return t, s.store.grade(t.ID, a.Grades, how, time.Now())
+	}
+	return t, s.store.answer(t.ID, a.Choice, how, time.Now())
+}
+
+// heardSlack is what clocks and rounding may take from the time a clip was heard, s.
+const heardSlack = 0.05
+
+// heard checks that every clip was heard as long as it must, by the page's account and
+// by the time that has passed.
+func (s *Server) heard(v *Session, t *Trial, a given, now time.Time) error {
+	if v.Settings.Listen == 0 {
+		return nil
+	}
+	least := v.leastHeard(s.ladders[v.Material].ref) - heardSlack
+	if len(a.Heard) != len(t.Items) || now.Sub(t.Started).Seconds() < least*float64(len(t.Items)) {
+		return errHeard
+	}
+	for _, h := range a.Heard {
+		if !(h >= least) {
+			return errHeard
+		}
+	}
+	return nil
 }
 
 // fits checks an answer against the form of its trial: one of three intervals,
 // or a grade from 1.0 to 5.0 in tenths for each item.
 func fits(t *Trial, a given) error {
-	if t.Kind != GradedKind {
+	if len(a.Heard) > len(t.Items) || a.Switches < 0 || a.Switches > 1e6 || slices.ContainsFunc(a.Heard, func(h float64) bool { return !(h >= 0 && h < 1e6) }) {
+		return errForm
+	}
+	if !t.graded() {
 		if a.Choice < 1 || a.Choice > 3 || a.Grades != nil {
 			return errForm
 		}
@@ -217,4 +276,27 @@ func decode(w http.ResponseWriter, r *http.Request, dst any) bool {
 	}
 	refuse(w, r, http.StatusBadRequest, "The request is not understood.")
 	return false
+}
+
+// postNoise takes the page's word that the reference noise was played, as far as the
+// time since it was fetched allows.
+func (s *Server) postNoise(w http.ResponseWriter, r *http.Request, v *Session) {
+	var played struct {
+		Seconds float64 `json:"seconds"`
+	}
+	if !decode(w, r, &played) {
+		return
+	}
+	s.mu.Lock()
+	fetched, ok := s.fetched[v.ID]
+	s.mu.Unlock()
+	if !ok || !(played.Seconds >= 0) || played.Seconds > time.Since(fetched).Seconds()+heardSlack {
+		refuse(w, r, http.StatusConflict, "The noise was not played that long.")
+		return
+	}
+	if err := s.store.hearNoise(v.ID, played.Seconds); err != nil {
+		fail(w, r, err)
+		return
+	}
+	reply(w, saved{Saved: true})
 }

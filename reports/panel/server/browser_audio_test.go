@@ -112,7 +112,7 @@ func TestPageDecodesClips(t *testing.T) {
 	if item.Role == Reference {
 		_, want, _ = browserClips().Reference("Bowed chord")
 	}
-	gain := r.server.ladders["Bowed chord"].gain
+	gain := r.server.level.gain.Amplitude()
 	for i, x := range got {
 		if d := x - want[1][5000+i]*gain; d > 3e-7 || d < -3e-7 {
 			t.Fatalf("sample %d is off by %g", i, d)

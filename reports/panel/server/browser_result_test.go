@@ -18,12 +18,12 @@ func TestResultPrintsOnTwoSheets(t *testing.T) {
 	t.Parallel()
 	s := simulated(t)
 	rng := rand.New(rand.NewPCG(51, 0))
-	quick := Defaults(Adaptive)
-	quick.Trials = 20
+	short := quick(Defaults(Adaptive))
+	short.Trials = 20
 	for range 40 {
-		simulate(t, s, quick, listenerCurve(-48+4*rng.NormFloat64()), rng)
+		simulate(t, s, short, listenerCurve(-48+4*rng.NormFloat64()), rng)
 	}
-	r, err := Evaluate(t.Context(), s, []Prediction{{Material: "Bowed chord", Residual: -52, Quiescent: 0.02, Bias: 1.18, Method: "ear model"}})
+	r, err := Evaluate(t.Context(), s, []Prediction{{Material: "Bowed chord", Stimulus: "4f1c", Residual: -52, Quiescent: 0.02, Bias: 1.18, Method: "ear model"}})
 	must(t, err)
 	var b bytes.Buffer
 	must(t, r.WriteHTML(&b))

@@ -13,6 +13,7 @@ import (
 	"net/url"
 	"path/filepath"
 	"testing"
+	"time"
 
 	"quietcross/reports/panel/statistics"
 )
@@ -34,11 +35,18 @@ func openStore(t testing.TB, path string) *Store {
 	return s
 }
 
+// quick leaves out what costs a listener time: breaks, the time to listen, and trials
+// beyond the least.
+func quick(s Settings) Settings {
+	s.Listen, s.Break, s.Most = 0, 0, 0
+	return s
+}
+
 func newRig(t testing.TB, settings Settings, change func(*Config)) *rig {
 	t.Helper()
 	store := openStore(t, filepath.Join(t.TempDir(), "panel.sqlite"))
 	c := Config{
-		Clips: shortClips(), Store: store, Settings: settings,
+		Clips: shortClips(), Store: store, Settings: quick(settings), Noise: time.Millisecond,
 		Title: "Evening set", SetHash: "4f1c", Version: "0.1", SetSeed: 7,
 	}
 	if change != nil {
@@ -91,11 +99,22 @@ func (c *client) send(method, path, kind, body string) (int, http.Header, []byte
 
 // begin starts a session and sets its level.
 func (c *client) begin(material string) error {
-	form := url.Values{"material": {material}, "name": {""}}.Encode()
+	form := url.Values{"material": {material}, "name": {""}, "consent": {"yes"}}.Encode()
 	if status, _, body, err := c.send("POST", "/begin", "application/x-www-form-urlencoded", form); err != nil || status != 200 {
 		return fmt.Errorf("begin: %d %s %w", status, body, err)
 	}
-	form = url.Values{"read": {"yes"}, "device": {"headphones"}, "spl": {"72"}}.Encode()
+	return c.setLevel()
+}
+
+// setLevel plays the noise for as long as the tests' servers ask, and says how loud it is.
+func (c *client) setLevel() error {
+	if status, _, body, err := c.send("GET", "/noise", "", ""); err != nil || status != 200 {
+		return fmt.Errorf("noise: %d %.80s %w", status, body, err)
+	}
+	if status, _, body, err := c.send("POST", "/noise", "application/json", `{"seconds":0.002}`); err != nil || status != 200 {
+		return fmt.Errorf("noise: %d %s %w", status, body, err)
+	}
+	form := url.Values{"read": {"yes"}, "device": {"headphones"}, "how": {"meter"}, "spl": {"72"}}.Encode()
 	if status, _, body, err := c.send("POST", "/level", "application/x-www-form-urlencoded", form); err != nil || status != 200 {
 		return fmt.Errorf("level: %d %s %w", status, body, err)
 	}

@@ -18,10 +18,10 @@ const (
 	blockFrames    = 16 << 10
 )
 
-// writeClip sends a sound with a dither of its own, triangular and two steps
+// writeClip sends a sound under a gain with a dither of its own, triangular and two steps
 // wide, so that equal sounds are never equal bytes. Every clip of a trial goes
 // through the same work, whatever it holds.
-func (s *Server) writeClip(w http.ResponseWriter, clip *sound, seed uint64) {
+func (s *Server) writeClip(w http.ResponseWriter, clip *sound, gain float64, seed uint64) {
 	h := w.Header()
 	h.Set("Content-Type", "application/octet-stream")
 	h.Set("Content-Length", strconv.Itoa(len(clip.samples)*clip.frames()*bytesPerSample))
@@ -32,7 +32,7 @@ func (s *Server) writeClip(w http.ResponseWriter, clip *sound, seed uint64) {
 	for _, channel := range clip.samples {
 		for len(channel) > 0 {
 			n := min(blockFrames, len(channel))
-			block = quantise(block[:0], channel[:n], dither)
+			block = quantise(block[:0], channel[:n], gain, dither)
 			channel = channel[n:]
 			control.SetWriteDeadline(time.Now().Add(stall)) // without support the connection's own holds
 			if _, err := w.Write(block); err != nil {
@@ -42,13 +42,13 @@ func (s *Server) writeClip(w http.ResponseWriter, clip *sound, seed uint64) {
 	}
 }
 
-// quantise appends the samples as 24-bit integers.
-func quantise(dst []byte, samples []float32, dither *rand.Rand) []byte {
+// quantise appends the samples under a gain as 24-bit integers.
+func quantise(dst []byte, samples []float32, gain float64, dither *rand.Rand) []byte {
 	for _, x := range samples {
 		// The difference of two uniform numbers from one draw of 64 bits.
 		u := dither.Uint64()
 		d := (float64(u>>32) - float64(u&0xffffffff)) / (1 << 32)
-		v := int32(min(max(math.Round(float64(x)*fullScale+d), -fullScale), fullScale-1))
+		v := int32(min(max(math.Round(gain*float64(x)*fullScale+d), -fullScale), fullScale-1))
 		dst = append(dst, byte(v), byte(v>>8), byte(v>>16))
 	}
 	return dst

@@ -8,6 +8,9 @@ type Rung struct {
 	Bias      float64  // bias, volts
 	Residual  level.DB // residual relative to the reference
 	Gain      level.DB // gain applied to match the level of the reference
+	// Quiet is the level of a full-scale sine in dB SPL under which the residual lies
+	// below the threshold in quiet; 0 when it is not known.
+	Quiet level.DB
 }
 
 // Clips provides level-matched, aligned stimuli. Its methods are called from
@@ -15,6 +18,8 @@ type Rung struct {
 type Clips interface {
 	// Materials lists the names of the materials.
 	Materials() []string
+	// Stimulus returns a hash of all that makes a material's clips what they are.
+	Stimulus(material string) (string, error)
 	// Range returns the searchable quiescent currents of a material in
 	// amperes. Between lo and hi the residual falls to one minimum value, the
 	// optimum, and rises after it if hi lies beyond.

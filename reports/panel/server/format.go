@@ -20,6 +20,9 @@ var formatters = template.FuncMap{
 	"volts":    volts,
 	"day":      func(t time.Time) string { return t.Local().Format("2 Jan 2006") },
 	"minute":   func(t time.Time) string { return t.Local().Format("2 Jan 2006 15:04") },
+	"number":   func(x float64) bool { return !math.IsNaN(x) },
+	"roleName": roleName,
+	"clock":    func(t time.Time) string { return t.Local().Format("15:04") },
 	"chart":    chart,
 	"style":    func() template.CSS { return template.CSS(resultStyle) },
 }
@@ -67,4 +70,17 @@ func volts(x float64) string {
 		return "outside the set"
 	}
 	return format.Fixed(x, 3) + "\u00a0V"
+}
+
+// roleName is what a graded item is called.
+func roleName(r Role) string {
+	switch r {
+	case Hidden:
+		return "hidden reference"
+	case Anchor:
+		return "low anchor"
+	case MidAnchor:
+		return "mid anchor"
+	}
+	return "rendered"
 }

@@ -16,9 +16,11 @@ import (
 
 const (
 	mostBody       = 8 << 10 // bytes of a request's body
-	wrongJoins     = 5       // wrong join codes an address may give …
+	wrongJoins     = 5       // wrong join codes a browser may give …
+	wrongJoinsAll  = 300     // … and all together: 39 bits of code last for centuries
 	wrongJoinsIn   = time.Minute
-	mostAddresses  = 10_000 // addresses remembered for that
+	mostBrowsers   = 10_000 // remembered for that
+	browserCookie  = "panel_browser"
 	joinCookie     = "panel_join"
 	sessionCookie  = "panel_session"
 	cookieLifetime = 30 * 24 * 3600 // seconds
@@ -38,6 +40,9 @@ func (s *Server) guard(pages http.Handler) http.Handler {
 		h.Set("Referrer-Policy", "no-referrer")
 		h.Set("Cross-Origin-Resource-Policy", "same-origin")
 		h.Set("Cache-Control", "no-store")
+		if s.config.Secure {
+			h.Set("Strict-Transport-Security", "max-age=86400")
+		}
 		if !s.hostAllowed(r.Host) {
 			refuse(w, r, http.StatusMisdirectedRequest, "This panel does not answer under that name. Use the address that the program printed.")
 			return
@@ -62,10 +67,11 @@ func (s *Server) hostAllowed(host string) bool {
 	return slices.Contains(s.config.Hosts, name)
 }
 
-// loopback reports whether the request came from this machine.
-func loopback(r *http.Request) bool {
+// loopback reports whether the request came from this machine. Behind a proxy every
+// request does, and none counts as that.
+func (s *Server) loopback(r *http.Request) bool {
 	a, err := netip.ParseAddrPort(r.RemoteAddr)
-	return err == nil && a.Addr().Unmap().IsLoopback()
+	return !s.config.Behind && err == nil && a.Addr().Unmap().IsLoopback()
 }
 
 // requireJoin lets an address that is not loopback pass only with the cookie
@@ -73,7 +79,7 @@ func loopback(r *http.Request) bool {
 func (s *Server) requireJoin(pages http.Handler) http.Handler {
 	open := map[string]bool{"/join": true, "/panel.css": true}
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		if loopback(r) || s.config.JoinCode != "" && (open[r.URL.Path] || s.hasJoined(r)) {
+		if s.loopback(r) || s.config.JoinCode != "" && (open[r.URL.Path] || s.hasJoined(r)) {
 			pages.ServeHTTP(w, r)
 			return
 		}
@@ -103,33 +109,51 @@ func (s *Server) joinProof() string {
 }
 
 func (s *Server) postJoin(w http.ResponseWriter, r *http.Request) {
-	address := r.RemoteAddr
-	if a, err := netip.ParseAddrPort(address); err == nil {
-		address = a.Addr().String()
+	if s.hasJoined(r) { // a room full of people shares an address, and not their slips
+		http.Redirect(w, r, "/", http.StatusSeeOther)
+		return
 	}
-	if !s.attempts.allowed(address, time.Now()) {
+	browser := s.browser(w, r)
+	if !s.attempts.allowed(browser, wrongJoins, time.Now()) || !s.attempts.allowed("", wrongJoinsAll, time.Now()) {
 		refuse(w, r, http.StatusTooManyRequests, "Too many wrong codes. Wait a minute.")
 		return
 	}
 	given := strings.ToUpper(strings.TrimSpace(r.PostFormValue("code")))
 	if s.config.JoinCode == "" || subtle.ConstantTimeCompare([]byte(given), []byte(s.config.JoinCode)) != 1 {
-		s.attempts.failed(address, time.Now())
+		s.attempts.failed(browser, time.Now())
+		s.attempts.failed("", time.Now())
 		s.page(w, http.StatusForbidden, "join", joinPage{Wrong: true})
 		return
 	}
-	http.SetCookie(w, &http.Cookie{
-		Name: joinCookie, Value: s.joinProof(), Path: "/", MaxAge: cookieLifetime, HttpOnly: true, SameSite: http.SameSiteLaxMode,
-	})
+	http.SetCookie(w, s.cookie(joinCookie, s.joinProof()))
 	http.Redirect(w, r, "/", http.StatusSeeOther)
 }
 
-// attempts counts the wrong join codes of each address.
+// browser tells browsers apart that try join codes, by a cookie; one that keeps none is
+// held to the limit of all.
+func (s *Server) browser(w http.ResponseWriter, r *http.Request) string {
+	if c, err := r.Cookie(browserCookie); err == nil && len(c.Value) <= 64 {
+		return "browser " + c.Value
+	}
+	name := token()
+	http.SetCookie(w, s.cookie(browserCookie, name))
+	return "browser " + name
+}
+
+// cookie is one that lasts, for this panel alone.
+func (s *Server) cookie(name, value string) *http.Cookie {
+	return &http.Cookie{
+		Name: name, Value: value, Path: "/", MaxAge: cookieLifetime, HttpOnly: true, SameSite: http.SameSiteLaxMode, Secure: s.config.Secure,
+	}
+}
+
+// attempts counts the wrong join codes of each browser, and of all under "".
 type attempts struct {
 	mu    sync.Mutex
 	wrong map[string][]time.Time
 }
 
-func (a *attempts) allowed(address string, now time.Time) bool {
+func (a *attempts) allowed(address string, most int, now time.Time) bool {
 	a.mu.Lock()
 	defer a.mu.Unlock()
 	recent := slices.DeleteFunc(a.wrong[address], func(t time.Time) bool { return now.Sub(t) > wrongJoinsIn })
@@ -138,13 +162,13 @@ func (a *attempts) allowed(address string, now time.Time) bool {
 		return true
 	}
 	a.wrong[address] = recent
-	return len(recent) < wrongJoins
+	return len(recent) < most
 }
 
 func (a *attempts) failed(address string, now time.Time) {
 	a.mu.Lock()
 	defer a.mu.Unlock()
-	if a.wrong == nil || len(a.wrong) >= mostAddresses {
+	if a.wrong == nil || len(a.wrong) >= mostBrowsers {
 		a.wrong = map[string][]time.Time{}
 	}
 	a.wrong[address] = append(a.wrong[address], now)

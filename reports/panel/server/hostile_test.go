@@ -89,12 +89,19 @@ func TestJoinCode(t *testing.T) {
 	if w := ask(r, there, nil); w.Code != http.StatusSeeOther || w.Header().Get("Location") != "/join" {
 		t.Errorf("start page: %d to %q", w.Code, w.Header().Get("Location"))
 	}
+	var kept []*http.Cookie
 	try := func(from, code string) *httptest.ResponseRecorder {
 		q := httptest.NewRequest("POST", "http://127.0.0.1/join", strings.NewReader(url.Values{"code": {code}}.Encode()))
 		q.Header.Set("Content-Type", "application/x-www-form-urlencoded")
 		q.RemoteAddr = from
+		for _, c := range kept {
+			q.AddCookie(c)
+		}
 		w := httptest.NewRecorder()
 		r.server.Handler().ServeHTTP(w, q)
+		if c := w.Result().Cookies(); len(c) > 0 && kept == nil {
+			kept = c
+		}
 		return w
 	}
 	for i := range wrongJoins {
@@ -105,11 +112,17 @@ func TestJoinCode(t *testing.T) {
 	if got := try(there, "K7PW9QRT").Code; got != http.StatusTooManyRequests {
 		t.Errorf("after %d wrong codes: %d", wrongJoins, got)
 	}
+	// Another browser of the same address is not locked out with it.
+	kept = []*http.Cookie{}
+	if got := try(there, "K7PW9QRT").Code; got != http.StatusSeeOther {
+		t.Errorf("another browser at that address: %d", got)
+	}
 	w := try("192.0.2.8:5000", " k7pw9qrt ")
 	if w.Code != http.StatusSeeOther {
 		t.Fatalf("right code: %d", w.Code)
 	}
-	cookie := w.Result().Cookies()[0]
+	cookies := w.Result().Cookies()
+	cookie := cookies[len(cookies)-1]
 	if !cookie.HttpOnly || strings.Contains(cookie.Value, "K7PW9QRT") {
 		t.Errorf("cookie %+v", cookie)
 	}
@@ -186,6 +199,7 @@ func TestLargeBodiesAreRefused(t *testing.T) {
 
 func TestTypedTextsAreChecked(t *testing.T) {
 	r := newRig(t, Defaults(Adaptive), nil)
+	r.server.config.Names = true
 	post := func(path string, form url.Values) (int, string) {
 		c := r.listener(t, "Bowed chord", -45, 1)
 		status, _, body, err := c.send("POST", path, "application/x-www-form-urlencoded", form.Encode())
@@ -195,8 +209,8 @@ func TestTypedTextsAreChecked(t *testing.T) {
 		return status, string(body)
 	}
 	for path, forms := range map[string][]url.Values{
-		"/begin": {{"material": {"no such"}}, {"material": {"Bowed chord"}, "name": {"a\x00b"}}, {"material": {"Bowed chord"}, "name": {strings.Repeat("n", 41)}}},
-		"/level": {{"device": {"x"}}, {"read": {"yes"}, "spl": {"loud"}}, {"read": {"yes"}, "spl": {"NaN"}}, {"read": {"yes"}, "spl": {"500"}}, {"read": {"yes"}, "device": {strings.Repeat("n", 81)}}},
+		"/begin": {{"consent": {"yes"}, "material": {"no such"}}, {"consent": {"yes"}, "material": {"Bowed chord"}, "name": {"a\x00b"}}, {"consent": {"yes"}, "material": {"Bowed chord"}, "name": {strings.Repeat("n", 41)}}, {"material": {"Bowed chord"}}},
+		"/level": {{"device": {"x"}}, {"read": {"yes"}, "how": {"meter"}, "spl": {"loud"}}, {"read": {"yes"}, "how": {"meter"}, "spl": {"NaN"}}, {"read": {"yes"}, "how": {"meter"}, "spl": {"500"}}, {"read": {"yes"}, "how": {"shouting"}}, {"read": {"yes"}, "room": {strings.Repeat("n", 81)}}, {"read": {"yes"}, "device": {strings.Repeat("n", 81)}}},
 	} {
 		for _, form := range forms {
 			if status, body := post(path, form); status < 400 || status >= 500 {
@@ -204,7 +218,7 @@ func TestTypedTextsAreChecked(t *testing.T) {
 			}
 		}
 	}
-	form := url.Values{"material": {"Bowed chord"}, "name": {`<script>alert(1)</script>`}}
+	form := url.Values{"consent": {"yes"}, "material": {"Bowed chord"}, "name": {`<script>alert(1)</script>`}}
 	if _, body := post("/begin", form); strings.Contains(body, "<script>alert") {
 		t.Error("a name became a script")
 	}

@@ -6,7 +6,6 @@ import (
 	"math"
 	"slices"
 	"sync"
-	"sync/atomic"
 )
 
 const (
@@ -23,13 +22,13 @@ const (
 type ladder struct {
 	clips    Clips
 	material string
-	record   func(material string, r Rung) error // makes a rung durable
-
-	ready atomic.Bool // rate, gain and ref stand from then on
+	record   func(material, stimulus string, r Rung) error // makes a rung durable
 
 	rendering sync.Mutex // one rendering at a time
 	rate      int
-	gain      float64 // common attenuation that keeps every clip under full scale
+	stimulus  string  // hash of what makes the clips
+	peak      float64 // maximum of reference and scan
+	loudness  float64 // of the reference, LUFS
 	ref       *sound
 	cache     *soundCache
 
@@ -52,31 +51,34 @@ type sound struct {
 	bytes   int64
 }
 
-func newSound(audio [][]float64, gain float64) *sound {
+func newSound(audio [][]float64) *sound {
 	s := &sound{samples: make([][]float32, len(audio))}
 	for c, channel := range audio {
 		s.samples[c] = make([]float32, len(channel))
 		for i, x := range channel {
-			s.samples[c][i] = float32(x * gain)
+			s.samples[c][i] = float32(x)
 		}
 		s.bytes += int64(4 * len(channel))
 	}
 	return s
 }
 
+func (s *sound) scale(gain float64) {
+	for _, channel := range s.samples {
+		for i := range channel {
+			channel[i] = float32(float64(channel[i]) * gain)
+		}
+	}
+}
+
 func (s *sound) frames() int { return len(s.samples[0]) }
 
-// prepare renders the reference and the scan, once.
-func (l *ladder) prepare() error {
-	if l.ready.Load() {
-		return nil // without waiting for a rendering under way
-	}
-	l.rendering.Lock()
-	defer l.rendering.Unlock()
-	if l.ready.Load() {
-		return nil
-	}
+// prepare renders the reference, the scan and the rung of a triangle test, once.
+func (l *ladder) prepare(set Settings) error {
 	err := l.survey()
+	if err == nil && set.Method == Triangle {
+		_, _, err = l.current(set.Quiescent)
+	}
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	l.fault = err
@@ -92,6 +94,7 @@ func (l *ladder) why() error {
 
 func (l *ladder) survey() error {
 	l.rungs = nil // of a preparation that failed; nobody else reads them yet
+	l.ref = nil
 	rate, reference, err := l.clips.Reference(l.material)
 	if err != nil {
 		return fmt.Errorf("panel: reference of %q: %w", l.material, err)
@@ -99,15 +102,15 @@ func (l *ladder) survey() error {
 	if err := checkAudio(rate, reference); err != nil {
 		return fmt.Errorf("panel: reference of %q: %w", l.material, err)
 	}
-	l.rate = rate
-	peak, err := l.scan(reference)
-	if err != nil {
+	if l.stimulus, err = l.clips.Stimulus(l.material); err != nil {
+		return fmt.Errorf("panel: %q: %w", l.material, err)
+	}
+	l.rate, l.ref = rate, newSound(reference)
+	// Peaks between the scanned rungs are a little higher at most.
+	if l.peak, err = l.scan(reference); err != nil {
 		return err
 	}
-	// Peaks between the scanned rungs are a little higher at most.
-	l.gain = min(1, 0.95/max(peak, 1e-9))
-	l.ref = newSound(reference, l.gain)
-	l.ready.Store(true)
+	l.peak, l.loudness = max(l.peak, 1e-6), loudnessOf(l.ref.samples, rate)
 	return nil
 }
 
@@ -185,7 +188,8 @@ func (l *ladder) render(quiescent float64, channels, frames int) ([][]float64, R
 		return nil, Rung{}, fmt.Errorf("panel: %q at %g A: %w", l.material, quiescent, err)
 	}
 	rung.Residual = max(rung.Residual, -300) // no difference at all
-	return audio, rung, l.record(l.material, rung)
+	rung.Quiet = quietPlayback(l.ref, audio, l.rate)
+	return audio, rung, l.record(l.material, l.stimulus, rung)
 }
 
 // check refuses conditions that are no numbers. A residual of -Inf is legal: no
@@ -259,7 +263,7 @@ func (l *ladder) current(quiescent float64) (Rung, *sound, error) {
 	if err != nil {
 		return Rung{}, nil, err
 	}
-	s := newSound(audio, l.gain)
+	s := newSound(audio)
 	l.cache.put(soundKey{l.material, quiescent}, s)
 	l.mu.Lock()
 	defer l.mu.Unlock()

@@ -2,12 +2,13 @@ package server
 
 import (
 	"bytes"
+	"cmp"
 	"embed"
 	"errors"
 	"fmt"
 	"html/template"
+	"math"
 	"net/http"
-	"strconv"
 	"strings"
 	"time"
 	"unicode"
@@ -31,6 +32,9 @@ func (s *Server) routes() http.Handler {
 	mux.HandleFunc("GET /listen", s.within(s.getListen))
 	mux.HandleFunc("GET /over", s.within(s.getOver))
 	mux.HandleFunc("GET /noise", s.within(s.getNoise))
+	mux.HandleFunc("POST /noise", s.within(s.postNoise))
+	mux.HandleFunc("GET /run/{key}", s.running(s.getRun))
+	mux.HandleFunc("POST /run/{key}/close", s.running(s.postClose))
 	mux.HandleFunc("GET /trial", s.within(s.getTrial))
 	mux.HandleFunc("GET /clip/{token}", s.within(s.getClip))
 	mux.HandleFunc("POST /answer", s.within(s.postAnswer))
@@ -55,6 +59,8 @@ func (s *Server) within(f func(http.ResponseWriter, *http.Request, *Session)) ht
 			fail(w, r, err)
 		case v == nil && r.Method == http.MethodGet && wantsPage(r):
 			http.Redirect(w, r, "/", http.StatusSeeOther)
+		case s.closed() && r.URL.Path != "/over":
+			refuse(w, r, http.StatusGone, "The panel is closed. Thank you for listening; all that you answered is kept.")
 		case v == nil:
 			refuse(w, r, http.StatusUnauthorized, "This browser has no session here. Begin on the start page.")
 		default:
@@ -63,8 +69,8 @@ func (s *Server) within(f func(http.ResponseWriter, *http.Request, *Session)) ht
 	}
 }
 
-// current returns the session of the browser's cookie, nil when there is none.
-// A session of another set cannot go on here.
+// current returns the session of the browser's cookie, nil when there is none. A
+// session of another stimulus cannot go on here.
 func (s *Server) current(r *http.Request) (*Session, error) {
 	c, err := r.Cookie(sessionCookie)
 	if err != nil {
@@ -76,10 +82,12 @@ func (s *Server) current(r *http.Request) (*Session, error) {
 		return nil, nil
 	case err != nil:
 		return nil, err
-	case v.SetHash != s.config.SetHash || s.ladders[v.Material] == nil:
+	case s.ladders[v.Material] == nil || !s.await(r.Context()):
+		return nil, nil
+	case v.Stimulus != s.ladders[v.Material].stimulus:
 		return nil, nil
 	}
-	return v, s.ladders[v.Material].prepare()
+	return v, nil
 }
 
 type joinPage struct{ Wrong bool }
@@ -89,6 +97,12 @@ type startPage struct {
 	Materials []string // those that can be offered, as far as is known
 	Faults    []string // why others cannot
 	Settings  Settings
+	Plan      *Plan
+	Consent   string
+	Names     bool
+	Closed    bool
+	Preparing bool
+	Made, Of  int // materials made ready
 	Power     float64
 	Session   *Session // unfinished, of this browser
 	Last      *Session // finished, of this browser
@@ -97,7 +111,13 @@ type startPage struct {
 }
 
 func (s *Server) start(v *Session) startPage {
-	p := startPage{Title: s.config.Title, Settings: s.config.Settings}
+	p := startPage{
+		Title: s.config.Title, Settings: s.config.Settings, Plan: s.config.Plan, Names: s.config.Names, Closed: s.closed(),
+		Preparing: !s.ready(), Made: int(s.done.Load()), Of: len(s.materials),
+	}
+	if p.Plan != nil {
+		p.Title, p.Consent = cmp.Or(p.Plan.Title, p.Title), p.Plan.Consent
+	}
 	for _, m := range s.materials {
 		if err := s.ladders[m].why(); err != nil {
 			p.Faults = append(p.Faults, strings.TrimPrefix(err.Error(), "panel: "))
@@ -119,10 +139,13 @@ func (s *Server) start(v *Session) startPage {
 }
 
 func (s *Server) getStart(w http.ResponseWriter, r *http.Request) {
-	v, err := s.current(r)
-	if err != nil {
-		fail(w, r, err)
-		return
+	var v *Session
+	if s.ready() { // the first page does not wait
+		var err error
+		if v, err = s.current(r); err != nil {
+			fail(w, r, err)
+			return
+		}
 	}
 	s.page(w, http.StatusOK, "start", s.start(v))
 }
@@ -139,22 +162,29 @@ func (s *Server) postBegin(w http.ResponseWriter, r *http.Request) {
 		s.page(w, http.StatusBadRequest, "start", p)
 		return
 	}
-	browser, ok := plain(r.UserAgent(), 400)
-	if !ok {
-		browser = "" // not worth keeping
+	if r.PostFormValue("consent") == "" {
+		p := s.start(nil)
+		p.Fault = "Please read what the panel keeps of you, and agree to it or leave."
+		s.page(w, http.StatusBadRequest, "start", p)
+		return
 	}
-	code := ""
-	if last, err := s.current(r); err == nil && last != nil && r.PostFormValue("same") != "" {
-		name, code = last.Name, last.Code
+	if !s.await(r.Context()) {
+		refuse(w, r, http.StatusServiceUnavailable, "The clips are still being made ready. Try again in a minute.")
+		return
 	}
-	v, err := s.newSession(r.Context(), r.PostFormValue("material"), name, code, browser)
+	who := newcomer{material: r.PostFormValue("material")}
+	if s.config.Names {
+		who.name = name
+	}
+	if last, err := s.current(r); err == nil && r.PostFormValue("same") != "" {
+		who.last = last
+	}
+	v, err := s.newSession(r.Context(), who)
 	if err != nil {
 		fail(w, r, err)
 		return
 	}
-	http.SetCookie(w, &http.Cookie{
-		Name: sessionCookie, Value: v.Token, Path: "/", MaxAge: cookieLifetime, HttpOnly: true, SameSite: http.SameSiteLaxMode,
-	})
+	http.SetCookie(w, s.cookie(sessionCookie, v.Token))
 	http.Redirect(w, r, "/level", http.StatusSeeOther)
 }
 
@@ -167,7 +197,12 @@ func plain(text string, most int) (string, bool) {
 
 type levelPage struct {
 	Session *Session
-	SPL     string
+	Plan    *Plan
+	Voices  []voice
+	How     string // as chosen
+	SPL     string // as typed
+	Fixed   bool   // the session has a level, which must come back
+	Least   float64
 	Rate    int
 	Frames  int
 	Fault   string
@@ -178,26 +213,21 @@ func (s *Server) getLevel(w http.ResponseWriter, _ *http.Request, v *Session) {
 }
 
 func (s *Server) showLevel(w http.ResponseWriter, status int, v *Session, fault string) {
-	p := levelPage{Session: v, Rate: v.ClipRate, Frames: s.noise(v.Material).frames(), Fault: fault}
-	if v.SPL != nil {
+	p := levelPage{
+		Session: v, Plan: s.config.Plan, Voices: voices, Fixed: !v.LevelSet.IsZero(), Least: s.noiseLeast(),
+		Rate: s.ladders[s.materials[0]].rate, Frames: s.level.noise.frames(), Fault: fault,
+	}
+	if v.SPL != nil && v.Matched == "meter" {
 		p.SPL = number(*v.SPL)
 	}
 	s.page(w, status, "level", p)
 }
 
-// noise returns the reference noise of a material, made once.
-func (s *Server) noise(material string) *sound {
-	l := s.ladders[material]
+func (s *Server) getNoise(w http.ResponseWriter, _ *http.Request, v *Session) {
+	s.writeClip(w, s.level.noise, 1, seed())
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	if s.noises[material] == nil {
-		s.noises[material] = referenceNoise(l.rate, l.ref)
-	}
-	return s.noises[material]
-}
-
-func (s *Server) getNoise(w http.ResponseWriter, _ *http.Request, v *Session) {
-	s.writeClip(w, s.noise(v.Material), seed())
+	s.fetched[v.ID] = time.Now()
 }
 
 func (s *Server) postLevel(w http.ResponseWriter, r *http.Request, v *Session) {
@@ -205,35 +235,72 @@ func (s *Server) postLevel(w http.ResponseWriter, r *http.Request, v *Session) {
 		fail(w, r, err)
 		return
 	}
-	device, ok := plain(r.PostFormValue("device"), 80)
-	spl, err := parseSPL(r.PostFormValue("spl"))
-	switch {
-	case r.PostFormValue("read") == "":
-		s.showLevel(w, http.StatusBadRequest, v, "Please confirm that you have read the caution and set a comfortable level.")
-	case !ok:
-		s.showLevel(w, http.StatusBadRequest, v, "The device may have up to 80 letters, digits, spaces and signs.")
-	case err != nil:
-		s.showLevel(w, http.StatusBadRequest, v, err.Error())
-	default:
-		if err := s.store.setLevel(v.ID, device, spl, time.Now()); err != nil {
-			fail(w, r, err)
-			return
-		}
-		http.Redirect(w, r, "/listen", http.StatusSeeOther)
+	if fault := s.takeLevel(v, r); fault != "" {
+		s.showLevel(w, http.StatusBadRequest, v, fault)
+		return
 	}
+	if err := s.store.setLevel(v, time.Now()); err != nil {
+		fail(w, r, err)
+		return
+	}
+	http.Redirect(w, r, "/listen", http.StatusSeeOther)
 }
 
-func parseSPL(text string) (*float64, error) {
-	text = strings.Replace(strings.TrimSpace(text), ",", ".", 1)
-	if text == "" {
-		return nil, nil
+// noiseLeast is how long the noise must be played, s.
+func (s *Server) noiseLeast() float64 { return cmp.Or(s.config.Noise, noiseLeast).Seconds() }
+
+// takeLevel puts what the form says into the session, or says what is wrong with it.
+func (s *Server) takeLevel(v *Session, r *http.Request) (fault string) {
+	device, ok1 := plain(r.PostFormValue("device"), 80)
+	room, ok2 := plain(r.PostFormValue("room"), 80)
+	spl, matched, fault := splOf(r.PostFormValue("how"), r.PostFormValue("spl"))
+	meter := s.config.Plan != nil && s.config.Plan.Meter
+	switch {
+	case !ok1 || !ok2:
+		return "Device and room may have up to 80 letters, digits, spaces and signs."
+	case v.NoiseHeard < s.noiseLeast():
+		return fmt.Sprintf("Play the reference noise for at least %g seconds first: it is the level of what follows.", s.noiseLeast())
+	case fault != "":
+		return fault
+	case r.PostFormValue("read") == "":
+		return "Please confirm that you have read the caution and set a comfortable level."
+	case meter && matched != "meter":
+		return "In this study the level is measured: type what the meter shows."
+	case v.LevelSet.IsZero():
+		if fault := s.offPlan(spl); fault != "" {
+			return fault
+		}
+	case v.SPL != nil && (spl == nil || math.Abs(*spl-*v.SPL) > splTolerance):
+		return fmt.Sprintf("This session was begun with the noise at %s dB(A); set the volume to that again.", fixed(0, *v.SPL))
+	default:
+		spl, matched = v.SPL, v.Matched // a level is set once
 	}
-	v, err := strconv.ParseFloat(text, 64)
-	if err != nil || !(v >= 20 && v <= 120) {
-		return nil, fmt.Errorf("the measured level %q is not a number of decibels from 20 to 120", text)
+	v.Device, v.Room, v.SPL, v.Matched = device, room, spl, matched
+	if spl != nil {
+		full := s.level.fullScale(*spl)
+		v.Playback = &full
 	}
-	return &v, nil
+	return ""
 }
+
+// offPlan says how a level misses the plan's.
+func (s *Server) offPlan(spl *float64) string {
+	if s.config.Plan == nil || s.config.Plan.SPL == 0 {
+		return ""
+	}
+	want := s.config.Plan.SPL
+	switch {
+	case spl == nil:
+		return "In this study the level is laid down: say how loud the noise is."
+	case *spl < want-splTolerance:
+		return fmt.Sprintf("The plan asks for %g dB(A): turn the volume up by %s dB.", want, fixed(1, want-*spl))
+	case *spl > want+splTolerance:
+		return fmt.Sprintf("The plan asks for %g dB(A): turn the volume down by %s dB.", want, fixed(1, *spl-want))
+	}
+	return ""
+}
+
+func decimalPoint(text string) string { return strings.Replace(strings.TrimSpace(text), ",", ".", 1) }
 
 func (s *Server) getListen(w http.ResponseWriter, r *http.Request, v *Session) {
 	switch {

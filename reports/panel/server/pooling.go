@@ -3,19 +3,23 @@ package server
 import (
 	"cmp"
 	"fmt"
+	"math"
 	"slices"
 
+	"quietcross/dsp/level"
 	"quietcross/reports/panel/statistics"
 )
 
-// GradeResult is the panel's difference grade of one kind of item: its grade
-// less that of the hidden reference in the same round.
+// GradeResult is what the panel gave to one kind of item: the grade, and the
+// difference to that of the hidden reference in the same round.
 type GradeResult struct {
 	Role     Role
-	Residual float64 // decibels
+	Residual float64 // decibels; NaN for the hidden reference
 	Place    Place
-	// Difference is over the means of the listeners who were kept.
-	Difference statistics.Mean
+	// Grade, 1 to 5, and Difference, -4 to 4, are over the means of the listeners who
+	// were kept.
+	Grade, Difference statistics.Mean
+	Predicted         float64 // grade, NaN for none
 }
 
 // pool works out what the listeners of a material come to together.
@@ -27,7 +31,10 @@ func (m *MaterialResult) pool() {
 		}
 	}
 	m.poolThresholds(thresholds, errors)
+	m.poolShares()
+	m.correct()
 	m.poolGrades()
+	m.poolLevel()
 	m.align()
 	m.countOut()
 }
@@ -57,6 +64,9 @@ func (m *MaterialResult) align() {
 	}
 	if fit, err := model.Fit(m.Points); err == nil {
 		m.Fit = &fit
+		for _, w := range fit.Warnings {
+			m.Warnings = append(m.Warnings, "the curve through all answers: "+w)
+		}
 	}
 }
 
@@ -99,78 +109,178 @@ func (m *MaterialResult) countOut() {
 	}
 }
 
-// screenGrades post-screens a graded session by its difference grades.
-func (l *ListenerResult) screenGrades() {
-	var differences []float64
-	for i := range l.Trials {
-		hidden, ok := gradeOf(&l.Trials[i], Hidden)
-		if !ok {
-			continue
-		}
-		for _, item := range l.Trials[i].Items {
-			if item.Grade != nil && (item.Role == Rendered || item.Role == Anchor) {
-				differences = append(differences, *item.Grade-hidden)
-			}
+// poolShares pools triangle tests, which all have one level.
+func (m *MaterialResult) poolShares() {
+	var counts []statistics.Count
+	for i := range m.Listeners {
+		if l := &m.Listeners[i]; l.Kept && l.Session.Settings.Method == Triangle {
+			counts = append(counts, l.Verdict.Count)
 		}
 	}
-	l.Screening = statistics.ScreenGrades(differences, l.Session.Settings.Alpha)
+	if s, err := statistics.PoolCounts(counts, statistics.GuessThree, intervalLevel); err == nil {
+		m.Shares = &s
+		m.Warnings = append(m.Warnings, s.Warnings...)
+	}
+}
+
+// correct adjusts the listeners' probabilities for being looked at together.
+func (m *MaterialResult) correct() {
+	var at []*ListenerResult
+	var p []float64
+	for i := range m.Listeners {
+		if l := &m.Listeners[i]; l.Session.Settings.Method != Graded {
+			at, p = append(at, l), append(p, l.Verdict.P)
+		}
+	}
+	for i, adjusted := range statistics.Holm(p) {
+		at[i].Holm = adjusted
+	}
+}
+
+// poolLevel takes the median playback level of those who were kept, and the floor there.
+func (m *MaterialResult) poolLevel() {
+	var levels []level.DB
+	var v Session
+	for i := range m.Listeners {
+		l := &m.Listeners[i]
+		l.Floor = newFloor(m.rungs, l.Session)
+		if l.Kept && l.Session.Playback != nil {
+			levels = append(levels, *l.Session.Playback)
+		}
+		if l.Kept {
+			v = *l.Session
+		}
+	}
+	slices.Sort(levels)
+	v.Playback = nil
+	if m.Known = len(levels); m.Known > 0 {
+		middle := (levels[(m.Known-1)/2] + levels[m.Known/2]) / 2
+		m.Playback, v.Playback = &middle, &middle
+	}
+	m.Floor = newFloor(m.rungs, &v)
+	if m.Floor != nil && m.Pooled != nil && m.Pooled.Mean < m.Floor.Residual {
+		m.Warnings = append(m.Warnings, fmt.Sprintf("the pooled threshold lies under the floor of %s (%s): no such residual can be heard there; the level at the ear or the answers are not what they are taken for", decibels(m.Floor.Residual), m.Floor.Why))
+	}
+}
+
+// screenGrades post-screens a graded session: can the listener tell the hidden
+// reference from the anchor?
+func (l *ListenerResult) screenGrades() {
+	var rounds []statistics.Round
+	for i := range l.Trials {
+		if l.Trials[i].Kind != GradedKind {
+			continue
+		}
+		r := statistics.Round{}
+		for _, item := range l.Trials[i].Items {
+			switch {
+			case item.Grade == nil:
+				continue
+			case item.Role == Hidden:
+				r.Reference = *item.Grade
+			case item.Role == Anchor:
+				r.Anchor = *item.Grade
+			}
+			r.All = append(r.All, *item.Grade)
+		}
+		rounds = append(rounds, r)
+	}
+	size := cmp.Or(l.Session.Settings.Screening, l.Session.Settings.Alpha)
+	l.Screening = statistics.ScreenRounds(rounds, size)
 	switch {
 	case l.Session.Finished.IsZero():
 		l.LeftOut = "session not finished"
 	case !l.Screening.Kept:
-		l.LeftOut = fmt.Sprintf("did not tell the hidden reference from the rest (t = %.2f, limit %.2f)", l.Screening.T, l.Screening.Critical)
+		l.LeftOut = fmt.Sprintf("did not tell the hidden reference from the low anchor (t = %.2f, limit %.2f; exact p %s)", l.Screening.T, l.Screening.Critical, chance(l.Screening.Exact))
 	default:
 		l.Kept = true
 	}
 	l.Why = "graded session"
 }
 
-func gradeOf(t *Trial, role Role) (float64, bool) {
-	for _, item := range t.Items {
-		if item.Role == role && item.Grade != nil {
-			return *item.Grade, true
-		}
-	}
-	return 0, false
+// gradedItem is one kind of item of the rounds of a material.
+type gradedItem struct {
+	role Role
+	rung Rung
 }
 
-// poolGrades averages the difference grades of each rung, first within a
-// listener and then over the kept ones.
+// poolGrades averages the grades of each kind of item, first within a listener and then
+// over the kept ones, and analyses their variance where every listener has a full set.
 func (m *MaterialResult) poolGrades() {
-	type kind struct {
-		role Role
-		rung Rung
-	}
-	var order []kind
-	values := map[kind][]float64{}
+	var order []gradedItem
+	var listeners []map[gradedItem][]float64
 	for i := range m.Listeners {
 		l := &m.Listeners[i]
 		if !l.Kept || l.Session.Settings.Method != Graded {
 			continue
 		}
-		sums := map[kind][]float64{}
+		own := map[gradedItem][]float64{}
 		for j := range l.Trials {
-			hidden, ok := gradeOf(&l.Trials[j], Hidden)
 			for _, item := range l.Trials[j].Items {
-				if ok && item.Grade != nil && item.Role != Hidden {
-					k := kind{item.Role, item.Rung}
-					sums[k] = append(sums[k], *item.Grade-hidden)
+				if item.Grade == nil || l.Trials[j].Kind != GradedKind {
+					continue
 				}
+				k := gradedItem{item.Role, item.Rung}
+				if !slices.Contains(order, k) {
+					order = append(order, k)
+				}
+				own[k] = append(own[k], *item.Grade)
 			}
 		}
-		for k, s := range sums {
-			if values[k] == nil {
-				order = append(order, k)
-			}
-			values[k] = append(values[k], mean(s))
+		listeners = append(listeners, own)
+	}
+	slices.SortFunc(order, func(a, b gradedItem) int {
+		return cmp.Or(cmp.Compare(boolean(a.role == Hidden), boolean(b.role == Hidden)), cmp.Compare(b.rung.Residual, a.rung.Residual))
+	})
+	for _, k := range order {
+		m.Grades = append(m.Grades, gradeOf(k, listeners))
+	}
+	m.analyse(order, listeners)
+}
+
+func boolean(b bool) int {
+	if b {
+		return 1
+	}
+	return 0
+}
+
+// gradeOf is the panel's grade of one kind of item.
+func gradeOf(k gradedItem, listeners []map[gradedItem][]float64) GradeResult {
+	g := GradeResult{Role: k.role, Residual: float64(k.rung.Residual), Place: Place{k.rung.Quiescent, k.rung.Bias}, Predicted: math.NaN()}
+	if k.role == Hidden {
+		g.Residual, g.Place = math.NaN(), Place{math.NaN(), math.NaN()}
+	}
+	var grades, differences []float64
+	for _, own := range listeners {
+		if len(own[k]) == 0 {
+			continue
+		}
+		grades = append(grades, mean(own[k]))
+		if hidden := own[gradedItem{role: Hidden}]; len(hidden) > 0 {
+			differences = append(differences, mean(own[k])-mean(hidden))
 		}
 	}
-	slices.SortFunc(order, func(a, b kind) int { return cmp.Compare(b.rung.Residual, a.rung.Residual) })
-	for _, k := range order {
-		m.Grades = append(m.Grades, GradeResult{
-			Role: k.role, Residual: float64(k.rung.Residual), Place: Place{k.rung.Quiescent, k.rung.Bias},
-			Difference: statistics.Summarise(values[k], intervalLevel),
-		})
+	g.Grade = statistics.SummariseWithin(grades, 1, 5, intervalLevel)
+	g.Difference = statistics.SummariseWithin(differences, -4, 4, intervalLevel)
+	return g
+}
+
+// analyse adds the analysis of variance, without the hidden reference: is there a
+// difference between the biases?
+func (m *MaterialResult) analyse(order []gradedItem, listeners []map[gradedItem][]float64) {
+	var y [][][]float64
+	for _, own := range listeners {
+		var row [][]float64
+		for _, k := range order {
+			if k.role != Hidden {
+				row = append(row, own[k])
+			}
+		}
+		y = append(y, row)
+	}
+	if effects, err := statistics.TwoWay(y); err == nil {
+		m.Variance = effects
 	}
 }
 

@@ -24,7 +24,7 @@ func TestReadOnlyMedia(t *testing.T) {
 	live := filepath.Join(t.TempDir(), "live.sqlite")
 	s := openStore(t, live)
 	_, tr := sample(t, s)
-	must(t, s.answer(tr.ID, 2, time.Now()))
+	must(t, s.answer(tr.ID, 2, attempt{}, time.Now()))
 	path := filepath.Join(dir, "panel.sqlite")
 	must(t, errors.Join(copyFile(live, path), copyFile(live+"-wal", path+"-wal")))
 	must(t, syscall.Mount("tmpfs", dir, "tmpfs", syscall.MS_REMOUNT|syscall.MS_RDONLY, ""))

@@ -29,6 +29,9 @@ func fail(w http.ResponseWriter, r *http.Request, err error) {
 	switch {
 	case errors.As(err, &large):
 		refuse(w, r, http.StatusRequestEntityTooLarge, "The request is too large.")
+	case errors.Is(err, ErrNotNow):
+		text := strings.TrimPrefix(err.Error(), ErrNotNow.Error()+": ")
+		refuse(w, r, http.StatusForbidden, strings.ToUpper(text[:1])+text[1:]+".")
 	case errors.Is(err, ErrFinal):
 		refuse(w, r, http.StatusConflict, "This trial was answered before, otherwise. Answers are final.")
 	case errors.Is(err, ErrUnknown):

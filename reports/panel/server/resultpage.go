@@ -39,10 +39,16 @@ func (l ListenerResult) Playback() string {
 	if v.Device != "" {
 		parts = append(parts, v.Device)
 	}
-	if v.SPL != nil {
+	if v.Room != "" {
+		parts = append(parts, v.Room)
+	}
+	switch {
+	case v.SPL == nil:
+		parts = append(parts, "level not known")
+	case v.Matched == "voice":
+		parts = append(parts, fixed(0, *v.SPL)+" dB(A) by comparison with a voice")
+	default:
 		parts = append(parts, fixed(0, *v.SPL)+" dB(A)")
-	} else {
-		parts = append(parts, "level not measured")
 	}
 	if v.Resampled() {
 		parts = append(parts, "resampled")
@@ -77,7 +83,7 @@ func (l ListenerResult) Remarks() string {
 	var parts []string
 	switch {
 	case l.Session.Settings.Method == Graded:
-		parts = append(parts, "mean difference grade "+fixed(2, l.Screening.Mean))
+		parts = append(parts, fmt.Sprintf("low anchor %s against the hidden reference, t %s, exact p %s", fixed(2, l.Screening.Mean), fixed(2, l.Screening.T), chance(l.Screening.Exact)))
 	case l.Session.Settings.Method == Triangle && l.Verdict.Count.Trials > 0:
 		d := func(right float64) string { return fixed(1, statistics.TriangleSensitivity(right)) }
 		i := l.Verdict.Interval
@@ -92,6 +98,9 @@ func (l ListenerResult) Remarks() string {
 	}
 	if !math.IsNaN(l.Track) {
 		parts = append(parts, fmt.Sprintf("track %s at %.0f %%", decibels(l.Track), 100*l.Target))
+	}
+	if l.Floor != nil && l.Established && l.Threshold.Mean < l.Floor.Residual {
+		parts = append(parts, fmt.Sprintf("under the floor of %s (%s)", decibels(l.Floor.Residual), l.Floor.Why))
 	}
 	if l.LeftOut != "" {
 		parts = append(parts, "left out: "+l.LeftOut)

@@ -8,6 +8,7 @@ import (
 	"slices"
 	"time"
 
+	"quietcross/dsp/level"
 	"quietcross/reports/panel/statistics"
 )
 
@@ -23,23 +24,37 @@ var model = statistics.Model{Shape: statistics.Logistic, Guess: statistics.Guess
 // was heard and never enters it.
 type Prediction struct {
 	Material  string
-	Residual  float64 // decibels at the predicted threshold
-	Quiescent float64 // amperes there
-	Bias      float64 // volts there
-	Method    string  // how it was predicted, a few words
+	Stimulus  string   // of the clips that it was made for
+	Playback  level.DB // of a full-scale sine, dB SPL
+	Residual  float64  // decibels at the predicted threshold; NaN for none
+	Quiescent float64  // amperes there
+	Bias      float64  // volts there
+	Method    string   // how it was predicted, a few words
+	// Grades are predicted grades, 1 to 5, of renderings, by ascending current.
+	Grades []PredictedGrade
 }
+
+// PredictedGrade is the grade that a model expects of a rendering.
+type PredictedGrade struct{ Quiescent, Grade float64 }
 
 // Results is everything a panel file says.
 type Results struct {
 	Made      time.Time
+	Plan      *Registration
+	Closed    string // when the panel was closed, "" while it is open
 	Materials []MaterialResult
+}
+
+// Registration is a plan as it was fixed before the first listener.
+type Registration struct {
+	Hash, Text, Registered string
 }
 
 // MaterialResult is a panel's result on one material from one set.
 type MaterialResult struct {
-	Material, Title, SetHash, Version string
-	SetSeed                           uint64
-	Listeners                         []ListenerResult // in the order they began
+	Material, Stimulus, Title, SetHash, Version string
+	SetSeed                                     uint64
+	Listeners                                   []ListenerResult // in the order they began
 	// Pooled is the panel's threshold, from the listeners who were kept and have
 	// one; nil when there are none.
 	Pooled   *statistics.Pooled
@@ -52,9 +67,18 @@ type MaterialResult struct {
 	Points   []Level
 	Fit      *statistics.Fit
 	Grades   []GradeResult
+	Variance []statistics.Effect // of a full layout of grades
+	Shares   *statistics.Shares  // of triangle tests
 	Expected *Prediction
+	// Playback is the median level of a full-scale sine among those who know theirs,
+	// dB SPL, and Known how many they are; nil when nobody does. Floor is at that level.
+	Playback *level.DB
+	Known    int
+	Floor    *Floor
 	Axis     Axis
 	Warnings []string
+
+	rungs []Rung
 }
 
 // Level is a count at one residual in decibels.
@@ -87,17 +111,28 @@ type ListenerResult struct {
 	Kept          bool
 	LeftOut       string // why not kept
 
+	// Holm is the probability under guessing adjusted for all listeners of the material
+	// together; NaN for graded sessions.
+	Holm  float64
+	Floor *Floor
+
 	points []Level // one for each test trial
 }
 
 // Evaluate reads a store and works out its results. Predictions are matched by
-// material. Open trials are left out, for their key is not public yet.
+// stimulus: stage, drive and the material's own samples, not its name. Open trials are left out, for their key is not public yet.
 func Evaluate(ctx context.Context, store *Store, predictions []Prediction) (*Results, error) {
 	sessions, err := store.Sessions(ctx)
 	if err != nil {
 		return nil, err
 	}
 	r := &Results{Made: time.Now()}
+	if r.Plan, err = store.Registration(ctx); err != nil {
+		return nil, err
+	}
+	if r.Closed, err = store.known(ctx, closedFact); err != nil {
+		return nil, err
+	}
 	for _, v := range sessions {
 		m, err := r.material(ctx, store, v)
 		if err != nil {
@@ -114,10 +149,14 @@ func Evaluate(ctx context.Context, store *Store, predictions []Prediction) (*Res
 		m := &r.Materials[i]
 		m.pool()
 		for _, p := range predictions {
-			if p.Material == m.Material {
+			if p.Material == m.Material && p.Stimulus == m.Stimulus {
 				m.Expected = &p
 			}
 		}
+		if m.Expected == nil && len(predictions) > 0 {
+			m.Warnings = append(m.Warnings, "no prediction: the answers were given to another stage, drive or material than the set at hand has, or the model finds no threshold")
+		}
+		m.judge()
 	}
 	return r, nil
 }
@@ -125,23 +164,24 @@ func Evaluate(ctx context.Context, store *Store, predictions []Prediction) (*Res
 // material returns the entry of a session's material and set, new if need be.
 func (r *Results) material(ctx context.Context, store *Store, v *Session) (*MaterialResult, error) {
 	for i := range r.Materials {
-		if m := &r.Materials[i]; m.Material == v.Material && m.SetHash == v.SetHash {
+		if m := &r.Materials[i]; m.Material == v.Material && m.Stimulus == v.Stimulus {
 			return m, nil
 		}
 	}
-	rungs, err := store.Rungs(ctx, v.Material, v.SetHash)
+	rungs, err := store.Rungs(ctx, v.Material, v.Stimulus)
 	if err != nil {
 		return nil, err
 	}
 	r.Materials = append(r.Materials, MaterialResult{
-		Material: v.Material, Title: v.Title, SetHash: v.SetHash, Version: v.Version, SetSeed: v.SetSeed, Axis: newAxis(rungs),
+		Material: v.Material, Stimulus: v.Stimulus, Title: v.Title, SetHash: v.SetHash, Version: v.Version, SetSeed: v.SetSeed,
+		Axis: newAxis(rungs), rungs: rungs,
 	})
 	return &r.Materials[len(r.Materials)-1], nil
 }
 
 // listenerResult is the result of one session for the listener's own page.
 func listenerResult(ctx context.Context, store *Store, v *Session) (ListenerResult, error) {
-	rungs, err := store.Rungs(ctx, v.Material, v.SetHash)
+	rungs, err := store.Rungs(ctx, v.Material, v.Stimulus)
 	if err != nil {
 		return ListenerResult{}, err
 	}
@@ -149,7 +189,7 @@ func listenerResult(ctx context.Context, store *Store, v *Session) (ListenerResu
 }
 
 func evaluateSession(ctx context.Context, store *Store, v *Session, axis Axis) (ListenerResult, error) {
-	l := ListenerResult{Session: v, Track: math.NaN(), Target: math.NaN(), FitP: math.NaN()}
+	l := ListenerResult{Session: v, Track: math.NaN(), Target: math.NaN(), FitP: math.NaN(), Holm: math.NaN()}
 	trials, err := store.Trials(ctx, v.ID)
 	if err != nil {
 		return l, err
@@ -247,16 +287,17 @@ func (l *ListenerResult) missing() string {
 	return ""
 }
 
-// screenCatches keeps a listener who is finished and missed at most one of the
-// large differences (our own rule; common practice), so that inattention does
-// not pass for a high threshold.
+// screenCatches keeps a listener who is finished and missed at most so many of the
+// large differences as the settings allow (our own rule; common practice), so that
+// inattention does not pass for a high threshold.
 func (l *ListenerResult) screenCatches() {
+	most := l.Session.Settings.MissedLarge
 	switch missed := l.Large.Trials - l.Large.Right; {
 	case l.Session.Finished.IsZero():
 		l.LeftOut = "session not finished"
-	case missed > 1 && l.Verdict.Outcome != statistics.Heard:
+	case missed > most && l.Verdict.Outcome != statistics.Heard:
 		l.LeftOut = "heard the largest differences no better: deaf to them here, or not listening"
-	case missed > 1:
+	case missed > most:
 		l.LeftOut = fmt.Sprintf("missed %d of %d large differences", missed, l.Large.Trials)
 	default:
 		l.Kept = true

@@ -22,10 +22,11 @@ func simulate(t *testing.T, s *Store, settings Settings, curve statistics.Curve,
 	spl := 72.0
 	v := &Session{
 		Token: token(), Code: Code(5), Material: "Bowed chord", Settings: settings, Lo: -70, Hi: -20, Seed: rng.Uint64() >> 1,
-		Title: "Evening set", SetHash: "4f1c", Version: "0.1", SetSeed: 7, ClipRate: 48000, Begun: time.Now(),
+		Title: "Evening set", SetHash: "4f1c", Stimulus: "4f1c", Version: "0.1", SetSeed: 7, ClipRate: 48000, Begun: time.Now(),
 	}
 	must(t, s.addSession(v))
-	must(t, s.setLevel(v.ID, "headphones", &spl, time.Now()))
+	v.Device, v.SPL, v.Matched = "headphones", &spl, "meter"
+	must(t, s.setLevel(v, time.Now()))
 	p, err := v.newProgress()
 	must(t, err)
 	for {
@@ -43,7 +44,7 @@ func simulate(t *testing.T, s *Store, settings Settings, curve statistics.Curve,
 			tr.Choice = tr.Odd%3 + 1
 		}
 		must(t, s.addTrial(&tr))
-		must(t, s.answer(tr.ID, tr.Choice, time.Now()))
+		must(t, s.answer(tr.ID, tr.Choice, attempt{}, time.Now()))
 		p.take(&tr)
 	}
 	must(t, s.finish(v.ID, time.Now()))
@@ -93,11 +94,11 @@ func TestPanelIsRecovered(t *testing.T) {
 	for range n {
 		x := -48 + 4*rng.NormFloat64()
 		sum, square = sum+x, square+x*x
-		simulate(t, s, Defaults(Adaptive), listenerCurve(x), rng)
+		simulate(t, s, quick(Defaults(Adaptive)), listenerCurve(x), rng)
 	}
 	mean := sum / n
 	spread := math.Sqrt((square - n*mean*mean) / (n - 1))
-	expected := Prediction{Material: "Bowed chord", Residual: -60, Quiescent: 0.03, Bias: 1.19, Method: "ear model"}
+	expected := Prediction{Material: "Bowed chord", Stimulus: "4f1c", Residual: -60, Quiescent: 0.03, Bias: 1.19, Method: "ear model"}
 	plain, err := Evaluate(t.Context(), s, nil)
 	must(t, err)
 	with, err := Evaluate(t.Context(), s, []Prediction{expected})
@@ -134,11 +135,11 @@ func TestPanelIsRecovered(t *testing.T) {
 func TestNotHeardIsNotInaudible(t *testing.T) {
 	s := simulated(t)
 	rng := rand.New(rand.NewPCG(32, 0))
-	short, triangle := Defaults(Adaptive), Defaults(Triangle)
+	short, triangle := quick(Defaults(Adaptive)), Defaults(Triangle)
 	short.Trials, triangle.Trials = 8, 6
 	called := 0
 	for n := range 24 {
-		simulate(t, s, []Settings{Defaults(Adaptive), short, triangle}[n%3], listenerCurve(1000), rng)
+		simulate(t, s, []Settings{quick(Defaults(Adaptive)), short, triangle}[n%3], listenerCurve(1000), rng)
 	}
 	r, err := Evaluate(t.Context(), s, nil)
 	must(t, err)
@@ -166,10 +167,10 @@ func TestNotHeardIsNotInaudible(t *testing.T) {
 func TestScreeningOfSessions(t *testing.T) {
 	s := simulated(t)
 	rng := rand.New(rand.NewPCG(33, 0))
-	simulate(t, s, Defaults(Adaptive), listenerCurve(-45), rng)
+	simulate(t, s, quick(Defaults(Adaptive)), listenerCurve(-45), rng)
 	careless := listenerCurve(-45)
 	careless.Lapse = 0.66
-	simulate(t, s, Defaults(Adaptive), careless, rng)
+	simulate(t, s, quick(Defaults(Adaptive)), careless, rng)
 	open, _ := sample(t, s)
 	r, err := Evaluate(t.Context(), s, nil)
 	must(t, err)
@@ -196,7 +197,7 @@ func TestGradedPanel(t *testing.T) {
 	got, err := Evaluate(t.Context(), r.store, nil)
 	must(t, err)
 	m := got.Materials[0]
-	if len(m.Grades) != 4 || m.Grades[0].Role != Anchor || m.Grades[0].Difference.N != 3 {
+	if len(m.Grades) != 5 || m.Grades[0].Role != Anchor || m.Grades[0].Difference.N != 3 {
 		t.Fatalf("grades %+v", m.Grades)
 	}
 	// The simulated grades: hidden reference 4.9, anchor 1.5.
@@ -210,10 +211,10 @@ func TestGradedPanel(t *testing.T) {
 	}
 	var page, table bytes.Buffer
 	must(t, got.WriteHTML(&page))
-	must(t, got.WriteCSV(&table))
+	must(t, got.WriteCSV(&table, Export{}))
 	rows, err := csv.NewReader(&table).ReadAll()
 	must(t, err)
-	if want := 1 + 3*(2+4*5); len(rows) != want { // practice, and rounds of five items
+	if want := 1 + 3*6*5; len(rows) != want { // six rounds of five items, the first for practice
 		t.Errorf("%d rows, want %d", len(rows), want)
 	}
 }
@@ -231,7 +232,7 @@ func TestRawTrials(t *testing.T) {
 		t.Errorf("track %g at %g", l.Track, l.Target)
 	}
 	var b bytes.Buffer
-	must(t, r.WriteCSV(&b))
+	must(t, r.WriteCSV(&b, Export{Names: true}))
 	rows, err := csv.NewReader(&b).ReadAll()
 	must(t, err)
 	trials, err := s.Trials(t.Context(), v.ID)
@@ -261,7 +262,7 @@ func TestRawTrials(t *testing.T) {
 }
 
 func TestAxisInterpolates(t *testing.T) {
-	a := newAxis([]Rung{{0.02, 1.2, -50, 0}, {0, 1, -20, 0}, {0.01, 1.1, -40, 0}, {0.05, 1.3, -45, 0}})
+	a := newAxis([]Rung{{0.02, 1.2, -50, 0, 0}, {0, 1, -20, 0, 0}, {0.01, 1.1, -40, 0, 0}, {0.05, 1.3, -45, 0, 0}})
 	for residual, want := range map[float64]Place{-20: {0, 1}, -30: {0.005, 1.05}, -45: {0.015, 1.15}, -50: {0.02, 1.2}} {
 		if got := a.At(residual); math.Abs(got.Quiescent-want.Quiescent) > 1e-12 || math.Abs(got.Bias-want.Bias) > 1e-12 {
 			t.Errorf("%g dB: %+v, want %+v", residual, got, want)

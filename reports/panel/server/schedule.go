@@ -2,6 +2,7 @@ package server
 
 import (
 	"math/rand/v2"
+	"time"
 
 	"quietcross/reports/panel/statistics"
 )
@@ -21,19 +22,27 @@ type track interface {
 
 type adaptiveTrack struct {
 	*statistics.Placement
-	trials int
+	least, most int
+	width       float64 // of the interval at which it may end, dB
 }
 
+// next ends a track that is long enough when its interval is narrow enough: a shallow
+// curve needs three times the trials of a steep one for the same threshold.
 func (t adaptiveTrack) next() (float64, bool) {
-	if t.Trials() >= t.trials {
+	if n := t.Trials(); n >= t.most || n >= t.least && t.narrow() {
 		return 0, false
 	}
 	return t.Next(), true
 }
 
+func (t adaptiveTrack) narrow() bool {
+	i := t.Threshold(intervalLevel).Interval
+	return i.Hi-i.Lo <= t.width
+}
+
 func (t adaptiveTrack) answer(level float64, right bool) { t.Answer(level, right) }
 
-func (t adaptiveTrack) clone() track { return adaptiveTrack{t.Clone(), t.trials} }
+func (t adaptiveTrack) clone() track { return adaptiveTrack{t.Clone(), t.least, t.most, t.width} }
 
 type staircaseTrack struct {
 	*statistics.Staircase
@@ -91,7 +100,7 @@ func (s *Session) newTrack() (track, error) {
 		return &fixedTrack{trials: s.Settings.Trials}, nil
 	}
 	p, err := statistics.NewPlacement(s.prior())
-	return adaptiveTrack{p, s.Settings.Trials}, err
+	return adaptiveTrack{p, s.Settings.Trials, max(s.Settings.Trials, s.Settings.Most), s.Settings.Width}, err
 }
 
 // progress is how far a session has come: all of its answered trials, taken in
@@ -112,7 +121,7 @@ func (s *Session) newProgress() (*progress, error) {
 func (p *progress) take(t *Trial) {
 	p.taken++
 	switch t.Kind {
-	case Practice:
+	case Practice, GradedTry:
 		p.practised++
 	case Test:
 		p.track.answer(float64(t.Rung.Residual), t.Right())
@@ -128,6 +137,9 @@ func (p *progress) take(t *Trial) {
 func (p *progress) next() (step, bool) {
 	s := p.session
 	if p.practised < s.Settings.Practice {
+		if s.Settings.Method == Graded {
+			return step{GradedTry, 0}, true
+		}
 		return step{Practice, s.practiceLevel(p.practised)}, true
 	}
 	level, more := p.track.next()
@@ -140,6 +152,16 @@ func (p *progress) next() (step, bool) {
 		return step{s.catchKind(p.caught), s.Hi}, true
 	}
 	return step{Test, level}, true
+}
+
+// rest returns how long the listener still rests at a moment, after the last of the
+// answered trials.
+func (p *progress) rest(last *Trial, now time.Time) time.Duration {
+	s := p.session.Settings
+	if done := p.taken - s.Practice; s.BreakEvery == 0 || done <= 0 || done%s.BreakEvery != 0 {
+		return 0
+	}
+	return max(0, last.Answered.Add(time.Duration(s.Break*float64(time.Second))).Sub(now))
 }
 
 // clone returns a copy to try an answer on.

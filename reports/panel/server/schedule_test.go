@@ -55,7 +55,7 @@ func TestScheduleOfEachMethod(t *testing.T) {
 		trials := play(t, v, hear)
 		counts := map[Kind]int{}
 		for i, tr := range trials {
-			if tr.Kind == Practice && i >= v.Settings.Practice {
+			if (tr.Kind == Practice || tr.Kind == GradedTry) && i >= v.Settings.Practice {
 				t.Errorf("%s: practice after the start", m)
 			}
 			counts[tr.Kind]++
@@ -65,7 +65,7 @@ func TestScheduleOfEachMethod(t *testing.T) {
 		}
 		switch m {
 		case Graded:
-			if counts[GradedKind] != 4 || len(trials) != 6 {
+			if counts[GradedKind] != 5 || counts[GradedTry] != 1 || len(trials) != 6 {
 				t.Errorf("graded: %v", counts)
 			}
 		case Staircase:

@@ -3,14 +3,21 @@ package server
 import (
 	"cmp"
 	"context"
+	"crypto/sha256"
+	"encoding/hex"
 	"errors"
 	"fmt"
+	"math"
 	"net"
 	"net/http"
 	"slices"
+	"strconv"
+	"strings"
 	"sync"
 	"sync/atomic"
 	"time"
+
+	"quietcross/dsp/level"
 )
 
 // Config is what a server is started with.
@@ -18,6 +25,13 @@ type Config struct {
 	Clips    Clips
 	Store    *Store
 	Settings Settings
+	// Plan, if not nil, says what each listener hears; its settings are used then.
+	Plan *Plan
+	// Names asks listeners for a name; they are called by codes otherwise.
+	Names bool
+	// RunKey is the secret part of the address of the page for whoever runs the panel;
+	// without one there is no such page.
+	RunKey string
 	// Conditions of the set, printed with every result.
 	Title, SetHash, Version string
 	SetSeed                 uint64
@@ -27,8 +41,14 @@ type Config struct {
 	// Hosts are further names or addresses, without port, under which pages may
 	// be asked for; localhost and the loopback addresses always may.
 	Hosts []string
-	// CacheBytes bounds the memory for sounds; 0 means 512 MiB.
+	// Secure tells that browsers come by TLS, here or at a proxy: cookies go no other way.
+	// Behind tells that a proxy stands in front, so that no request is taken for one of
+	// this machine's own.
+	Secure, Behind bool
+	// CacheBytes bounds the memory for sounds; 0 means 128 MiB.
 	CacheBytes int64
+	// Noise is how long the reference noise must be played; 0 means 5 s.
+	Noise time.Duration
 	// ReadTimeout is how long a client may take over a request and StallTimeout
 	// how long over receiving one block of a clip; 0 means 10 s and 30 s.
 	ReadTimeout, StallTimeout time.Duration
@@ -40,18 +60,25 @@ type Server struct {
 	store     *Store
 	materials []string
 	ladders   map[string]*ladder
-	noises    map[string]*sound
 	joinKey   string
 	attempts  attempts
 	handler   http.Handler
 
-	ahead    chan struct{} // held by the one who renders ahead
-	farsight atomic.Bool   // render ahead at all
+	preparing sync.Mutex
+	prepared  chan struct{} // closed when the clips are ready; level stands from then on
+	level     *playback
+	done      atomic.Int32 // materials prepared
+
+	enrolling sync.Mutex    // listeners get their numbers one after another
+	ahead     chan struct{} // held by the one who renders ahead
+	farsight  atomic.Bool   // render ahead at all
 
 	mu    sync.Mutex
 	locks map[int64]*sync.Mutex
 	live  map[int64]*stimulus
 	ways  map[int64]*progress
+	// fetched is when each session last fetched the reference noise.
+	fetched map[int64]time.Time
 }
 
 // NewServer checks the configuration. It renders nothing yet; see
@@ -60,22 +87,25 @@ func NewServer(c Config) (*Server, error) {
 	if c.Clips == nil || c.Store == nil {
 		panic("panel: a server needs clips and a store")
 	}
+	if c.Plan != nil {
+		c.Settings, c.Names = c.Plan.Settings, c.Plan.Names
+	}
 	if err := c.Settings.Validate(); err != nil {
 		return nil, err
 	}
 	s := &Server{
 		config: c, store: c.Store, materials: c.Clips.Materials(),
-		ladders: map[string]*ladder{}, noises: map[string]*sound{},
+		ladders: map[string]*ladder{}, prepared: make(chan struct{}), fetched: map[int64]time.Time{},
 		ahead: make(chan struct{}, 1),
 		locks: map[int64]*sync.Mutex{}, live: map[int64]*stimulus{},
 		ways: map[int64]*progress{},
 	}
-	if len(s.materials) == 0 {
-		return nil, errors.New("panel: the set holds no material")
+	if err := s.choose(); err != nil {
+		return nil, err
 	}
-	cache := newSoundCache(cmp.Or(c.CacheBytes, 512<<20))
+	cache := newSoundCache(cmp.Or(c.CacheBytes, 128<<20))
 	for _, m := range s.materials {
-		s.ladders[m] = &ladder{clips: c.Clips, material: m, cache: cache, record: s.recordRung}
+		s.ladders[m] = &ladder{clips: c.Clips, material: m, cache: cache, record: s.store.addRung}
 	}
 	s.farsight.Store(true)
 	var err error
@@ -86,19 +116,39 @@ func NewServer(c Config) (*Server, error) {
 	return s, nil
 }
 
-func (s *Server) recordRung(material string, r Rung) error {
-	return s.store.addRung(material, s.config.SetHash, r)
+// choose takes the plan's materials, or all of the set.
+func (s *Server) choose() error {
+	if len(s.materials) == 0 {
+		return errors.New("panel: the set holds no material")
+	}
+	if s.config.Plan == nil || len(s.config.Plan.Materials) == 0 {
+		return nil
+	}
+	for _, m := range s.config.Plan.Materials {
+		if !slices.Contains(s.materials, m) {
+			return fmt.Errorf("panel: the plan names the material %q; the set holds %s", m, strings.Join(s.materials, ", "))
+		}
+	}
+	s.materials = s.config.Plan.Materials
+	return nil
 }
 
-// Prepare renders what the first trials need: the reference and a coarse scan
-// of every material. progress, which may be nil, is called before each with its
-// name, its number from 1 and the number of all. The server answers before that
-// too, but the first listener of a material then waits. A material that cannot be
-// offered (too long, without a range of residuals) does not stop the others: the
-// start page names it with the reason. The error joins those reasons when no
-// material is left, and is ctx's when that ends first.
+// Prepare renders what the first trials need, the reference and a coarse scan of every
+// material, and fixes the level at which the set is played. progress, which may be nil,
+// is called before each material with its name, its number from 1 and the number of
+// all. The server answers before that too, but nobody can begin. A material that cannot
+// be offered (too long, without a range of residuals, without the current of a triangle
+// test) does not stop the others, unless a plan asks for it: the start page names it
+// with the reason. The error joins those reasons when no material is left, and is ctx's
+// when that ends first.
 func (s *Server) Prepare(ctx context.Context, progress func(material string, n, of int)) error {
+	s.preparing.Lock()
+	defer s.preparing.Unlock()
+	if s.level != nil {
+		return nil
+	}
 	var faults []error
+	var usable []*ladder
 	for i, m := range s.materials {
 		if progress != nil {
 			progress(m, i+1, len(s.materials))
@@ -106,14 +156,71 @@ func (s *Server) Prepare(ctx context.Context, progress func(material string, n, 
 		if err := ctx.Err(); err != nil {
 			return err
 		}
-		if err := s.ladders[m].prepare(); err != nil {
+		l := s.ladders[m]
+		if err := l.prepare(s.config.Settings); err != nil {
 			faults = append(faults, err)
+		} else {
+			usable = append(usable, l)
 		}
+		s.done.Add(1)
 	}
-	if len(faults) < len(s.materials) {
-		return nil
+	if len(usable) == 0 || s.config.Plan != nil && len(faults) > 0 {
+		return errors.Join(faults...)
 	}
-	return errors.Join(faults...)
+	level, err := s.fixLevel(usable)
+	if err != nil {
+		return err
+	}
+	s.level = level
+	close(s.prepared)
+	return nil
+}
+
+// fixLevel returns the level of the set, the same whenever it is asked for.
+func (s *Server) fixLevel(ladders []*ladder) (*playback, error) {
+	made := newPlayback(ladders)
+	hash := sha256.New()
+	for _, l := range ladders {
+		fmt.Fprintln(hash, l.stimulus)
+	}
+	stored, err := s.store.fact("gain "+hex.EncodeToString(hash.Sum(nil)[:8]), number(float64(made.gain)))
+	if err != nil {
+		return nil, err
+	}
+	gain, err := strconv.ParseFloat(stored, 64)
+	if err != nil {
+		return nil, fmt.Errorf("%w: gain %q", ErrDamaged, stored)
+	}
+	loudest := math.Inf(-1)
+	for _, l := range ladders {
+		loudest = max(loudest, l.loudness)
+	}
+	return fixedPlayback(level.DB(gain), loudest+gain, ladders[0].rate), nil
+}
+
+// patience is how long a request waits for the clips to be ready.
+const patience = time.Minute
+
+// await waits until the clips are ready, and reports false when that takes too long.
+func (s *Server) await(ctx context.Context) bool {
+	ctx, cancel := context.WithTimeout(ctx, patience)
+	defer cancel()
+	select {
+	case <-s.prepared:
+		return true
+	case <-ctx.Done():
+		return false
+	}
+}
+
+// ready reports whether the clips are ready.
+func (s *Server) ready() bool {
+	select {
+	case <-s.prepared:
+		return true
+	default:
+		return false
+	}
 }
 
 // Handler returns the panel's pages with all their guards.
@@ -165,33 +272,4 @@ func (s *Server) kept(session int64) *stimulus {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	return s.live[session]
-}
-
-// newSession begins a session on a material, of a listener who has a code or
-// gets one.
-func (s *Server) newSession(ctx context.Context, material, name, code, browser string) (*Session, error) {
-	if !slices.Contains(s.materials, material) {
-		return nil, fmt.Errorf("%w material %q", ErrUnknown, material)
-	}
-	l := s.ladders[material]
-	if err := l.prepare(); err != nil {
-		return nil, err
-	}
-	lo, hi := l.ends()
-	v := &Session{
-		Token: token(), Code: code, Name: name, Material: material, Settings: s.config.Settings,
-		Lo: lo, Hi: hi, Seed: seed(), Title: s.config.Title, SetHash: s.config.SetHash, Version: s.config.Version,
-		SetSeed: s.config.SetSeed, Browser: browser, ClipRate: l.rate, Begun: time.Now(),
-	}
-	for n := 4; v.Code == ""; n = 5 { // the short ones may run out
-		c := Code(n)
-		taken, err := s.store.codeTaken(ctx, c)
-		if err != nil {
-			return nil, err
-		}
-		if !taken {
-			v.Code = c
-		}
-	}
-	return v, s.store.addSession(v)
 }

@@ -154,7 +154,7 @@ func equalClips(t *testing.T, c *client, view trialView) {
 // passes its limit here once in a million runs.
 func TestOrderIsUniform(t *testing.T) {
 	r := newRig(t, Defaults(Adaptive), nil)
-	v, err := r.server.newSession(t.Context(), "Bowed chord", "", "", "")
+	v, err := r.server.newSession(t.Context(), newcomer{material: "Bowed chord"})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -218,7 +218,7 @@ func TestTwoWindowsOfOneListener(t *testing.T) {
 func TestSessionOfAnotherSetDoesNotGoOn(t *testing.T) {
 	r := newRig(t, Defaults(Adaptive), nil)
 	c := r.listener(t, "Bowed chord", -45, 8)
-	r.server.config.SetHash = "another"
+	r.server.ladders["Bowed chord"].stimulus = "another"
 	if status, _, _, _ := c.send("GET", "/trial", "", ""); status != http.StatusUnauthorized {
 		t.Errorf("status %d", status)
 	}
@@ -228,21 +228,19 @@ func TestSessionOfAnotherSetDoesNotGoOn(t *testing.T) {
 // the same browser gets another; a second session on one material is not a
 // second listener.
 func TestListenerKeepsTheCode(t *testing.T) {
-	quick := Defaults(Adaptive)
-	quick.Trials, quick.Practice, quick.CatchEvery = 30, 0, 0
-	r := newRig(t, quick, nil)
+	short := Defaults(Adaptive)
+	short.Trials, short.Practice, short.CatchEvery = 30, 0, 0
+	r := newRig(t, short, nil)
 	c := r.listener(t, "Bowed chord", -45, 9)
 	codes := []string{}
-	for _, form := range []string{"material=Plucked+line&same=yes", "material=Plucked+line&same=yes&name=ignored", "material=Plucked+line"} {
+	for _, form := range []string{"consent=yes&material=Plucked+line&same=yes", "consent=yes&material=Plucked+line&same=yes&name=ignored", "consent=yes&material=Plucked+line"} {
 		r.run(t, c)
 		v, _ := r.session(t, c)
 		codes = append(codes, v.Code)
 		if status, _, body, err := c.send("POST", "/begin", "application/x-www-form-urlencoded", form); err != nil || status != 200 {
 			t.Fatal(status, err, string(body))
 		}
-		if status, _, _, err := c.send("POST", "/level", "application/x-www-form-urlencoded", "read=yes"); err != nil || status != 200 {
-			t.Fatal(status, err)
-		}
+		must(t, c.setLevel())
 	}
 	r.run(t, c)
 	v, _ := r.session(t, c)

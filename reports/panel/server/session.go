@@ -2,6 +2,8 @@ package server
 
 import (
 	"time"
+
+	"quietcross/dsp/level"
 )
 
 // Session is one listener's run through one material.
@@ -9,9 +11,15 @@ type Session struct {
 	ID       int64
 	Token    string // secret of the listener's browser
 	Code     string // what the listener is called in results
-	Name     string // optional, as typed
+	Name     string // only where the panel asks for names
 	Material string
+	// Stimulus is the hash of all that made the clips: stage, drive, matching, solver
+	// and the material's own samples. Answers are compared with predictions for that.
+	Stimulus string
 	Settings Settings
+	// Listener counts the listeners of a plan from 1 and Part this listener's
+	// materials; 0 without a plan.
+	Listener, Part int
 	// Lo and Hi are the residuals in decibels between which stimuli are placed.
 	Lo, Hi float64
 	Seed   uint64 // places the catch trials; never leaves the server
@@ -19,12 +27,23 @@ type Session struct {
 	Title, SetHash, Version string
 	SetSeed                 uint64
 	// Conditions of the listener.
-	Device     string   // loudspeaker or headphones, as typed
-	SPL        *float64 // measured level of the reference noise, dB(A)
-	Browser    string
+	Device string   // loudspeaker or headphones, as typed
+	Room   string   // as typed
+	SPL    *float64 // level of the reference noise, dB(A)
+	// Matched is how SPL is known: "meter", "voice" (matched by ear), "" not at all.
+	Matched    string
+	NoiseHeard float64 // longest time for which the noise was played at once, s
+	// Playback is the level of a full-scale sine of the set's files, dB SPL; nil when SPL
+	// is not known.
+	Playback *level.DB
+	// Gain was applied to all clips of the set alike, and Dither is the level of the
+	// clips' dither re the reference; nil in files of version 1.
+	Gain       level.DB
+	Dither     *level.DB
 	ClipRate   int // rate of the clips, hertz
 	PlayedRate int // rate of the browser's audio, hertz; 0 before it is known
 	DeviceRate int // rate that the audio device asked for, hertz; 0 if unknown
+	Consented  time.Time
 	Begun      time.Time
 	LevelSet   time.Time // zero before the level set-up is done
 	Finished   time.Time // zero before the last answer
@@ -44,16 +63,18 @@ const (
 	CatchLarge Kind = "catch-large" // the largest difference there is
 	CatchNull  Kind = "catch-null"  // three equal intervals
 	GradedKind Kind = "graded"      // a round of grades
+	GradedTry  Kind = "graded-try"  // a round of grades for practice, not counted
 )
 
 // Role says what an item of a trial is.
 type Role string
 
 const (
-	Reference Role = "reference" // the ideal stage; in a graded round the open one
-	Rendered  Role = "rendered"  // the stage at a rung
-	Hidden    Role = "hidden"    // graded: the reference among the items
-	Anchor    Role = "anchor"    // graded: the largest difference
+	Reference Role = "reference"  // the ideal stage; in a graded round the open one
+	Rendered  Role = "rendered"   // the stage at a rung
+	Hidden    Role = "hidden"     // graded: the reference among the items
+	Anchor    Role = "anchor"     // graded: the low anchor, the largest difference
+	MidAnchor Role = "mid-anchor" // graded: at three quarters of the range
 )
 
 // Item is one clip of a trial.
@@ -80,7 +101,12 @@ type Trial struct {
 	Started  time.Time
 	Answered time.Time // zero before the answer is final
 	Items    []Item
+	Heard    []float64 // seconds for which each item was heard, by position
+	Switches int       // how often the listener went from one to another
 }
+
+// graded reports whether the trial asks for grades.
+func (t *Trial) graded() bool { return t.Kind == GradedKind || t.Kind == GradedTry }
 
 // Right reports whether the odd one was named.
 func (t *Trial) Right() bool { return t.Choice != 0 && t.Choice == t.Odd }

@@ -24,6 +24,11 @@ type Settings struct {
 	// Trials is the number of test trials (Adaptive, Triangle) or the most there
 	// may be (Staircase), 5 to 400; the number of rounds (Graded), 1 to 20.
 	Trials int
+	// Most is the largest number of test trials of an adaptive session, which ends after
+	// Trials when the interval of the threshold is no wider than Width, dB. Up to 400; a
+	// Most under Trials ends it there.
+	Most  int
+	Width float64
 	// CatchEvery is the number of test trials to each catch trial, 0 (none) or
 	// 4 to 50. Catch trials take turns: the largest difference there is, and
 	// none at all.
@@ -36,13 +41,24 @@ type Settings struct {
 	// truly heard by the listener whom the test should not miss, and Power the
 	// power against that listener below which "not heard" is not said.
 	Alpha, Share, Power float64
+	// MissedLarge is how many of the largest differences a listener who is kept may
+	// miss, and Screening the size of the test that a graded session must pass.
+	MissedLarge int
+	Screening   float64
+	// Listen is how long each interval must be heard before an answer, s, or its whole
+	// length when that is shorter; 0 to 30.
+	Listen float64
+	// After BreakEvery trials or rounds the clips stop for Break seconds; 0 for none.
+	BreakEvery int
+	Break      float64
 }
 
 // Defaults returns the settings of a method.
 func Defaults(m Method) Settings {
 	s := Settings{
-		Method: m, Practice: 4, Trials: 50, CatchEvery: 9,
+		Method: m, Practice: 4, Trials: 50, Most: 200, Width: 5, CatchEvery: 9,
 		Down: 2, Step: 1, Reversals: 14, Alpha: 0.05, Share: 0.5, Power: 0.8,
+		MissedLarge: 1, Screening: 0.05, Listen: 1, BreakEvery: 20, Break: 30,
 	}
 	switch m {
 	case Staircase:
@@ -50,7 +66,7 @@ func Defaults(m Method) Settings {
 	case Triangle:
 		s.Trials = 24
 	case Graded:
-		s.Practice, s.Trials, s.CatchEvery = 2, 4, 0
+		s.Practice, s.Trials, s.CatchEvery, s.BreakEvery = 1, 5, 0, 3
 	}
 	return s
 }
@@ -67,13 +83,18 @@ func (s Settings) Validate() error {
 		{"Alpha", s.Alpha, 0.0001, 0.2},
 		{"Share", s.Share, 0.05, 1},
 		{"Power", s.Power, 0.5, 0.999},
+		{"MissedLarge", float64(s.MissedLarge), 0, 400},
+		{"Screening", s.Screening, 0.0001, 0.2},
+		{"Listen", s.Listen, 0, 30},
+		{"BreakEvery", float64(s.BreakEvery), 0, 400},
+		{"Break", s.Break, 0, 3600},
 	}
 	if s.CatchEvery != 0 {
 		checks = append(checks, bound{"CatchEvery", float64(s.CatchEvery), 4, 50})
 	}
 	switch s.Method {
 	case Adaptive:
-		checks = append(checks, bound{"Trials", float64(s.Trials), 5, 400})
+		checks = append(checks, bound{"Trials", float64(s.Trials), 5, 400}, bound{"Most", float64(s.Most), 0, 400}, bound{"Width", s.Width, 0, 100})
 	case Triangle:
 		checks = append(checks, bound{"Trials", float64(s.Trials), 5, 400}, bound{"Quiescent", s.Quiescent, 0, 1000})
 	case Staircase:

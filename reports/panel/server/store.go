@@ -1,11 +1,13 @@
 package server
 
 import (
+	"context"
 	"database/sql"
 	"errors"
 	"fmt"
 	"net/url"
 	"os"
+	"strings"
 	"sync"
 	"time"
 
@@ -29,11 +31,14 @@ var (
 
 const (
 	applicationID = 0x5143504C // "QCPL" in the file's header
-	schemaVersion = 1
+	schemaVersion = 2
 )
 
-// schema is that of version 1. Times are RFC 3339 in UTC.
-const schema = `
+// steps lead from no schema to that of each version; a file of an earlier version is
+// taken on when it is opened. Times are RFC 3339 in UTC.
+var steps = [schemaVersion]string{schema1, schema2}
+
+const schema1 = `
 CREATE TABLE session (
 	id INTEGER PRIMARY KEY, token TEXT NOT NULL UNIQUE, code TEXT NOT NULL,
 	name TEXT NOT NULL, material TEXT NOT NULL, settings TEXT NOT NULL,
@@ -61,6 +66,27 @@ CREATE TABLE rung (
 	residual REAL NOT NULL, gain REAL NOT NULL, PRIMARY KEY (material, set_hash, quiescent)
 ) STRICT;
 CREATE TABLE fact (name TEXT PRIMARY KEY, value TEXT NOT NULL) STRICT;
+`
+
+// schema2 adds what a session was heard at and how, a listener's place in a plan, how
+// long each interval was heard, and the playback level at which a rung's residual meets
+// the threshold in quiet. A stimulus is known by the hash of what made it; of an earlier
+// version's sessions that is the set's.
+const schema2 = `
+ALTER TABLE session ADD COLUMN stimulus TEXT NOT NULL DEFAULT '';
+UPDATE session SET stimulus = set_hash;
+ALTER TABLE session ADD COLUMN listener INTEGER NOT NULL DEFAULT 0;
+ALTER TABLE session ADD COLUMN part INTEGER NOT NULL DEFAULT 0;
+ALTER TABLE session ADD COLUMN room TEXT NOT NULL DEFAULT '';
+ALTER TABLE session ADD COLUMN matched TEXT NOT NULL DEFAULT '';
+ALTER TABLE session ADD COLUMN noise_heard REAL NOT NULL DEFAULT 0;
+ALTER TABLE session ADD COLUMN playback REAL;
+ALTER TABLE session ADD COLUMN gain REAL NOT NULL DEFAULT 0;
+ALTER TABLE session ADD COLUMN dither REAL;
+ALTER TABLE session ADD COLUMN consented TEXT;
+ALTER TABLE trial ADD COLUMN heard TEXT NOT NULL DEFAULT '[]';
+ALTER TABLE trial ADD COLUMN switches INTEGER NOT NULL DEFAULT 0;
+ALTER TABLE rung ADD COLUMN quiet REAL;
 `
 
 // Store is a panel file: every session, trial and answer. It may be used from
@@ -123,50 +149,50 @@ func connect(path string, most int, pragmas ...string) (*sql.DB, error) {
 
 // begin checks or creates the schema.
 func (s *Store) begin(fresh bool) error {
+	version := 0
 	if !fresh {
-		empty, err := s.verify()
-		if err != nil {
+		var err error
+		if version, err = s.verify(); err != nil {
 			return err
 		}
-		fresh = empty
 	}
 	if _, err := s.db.Exec("PRAGMA journal_mode=WAL"); err != nil {
 		return classify(err)
 	}
-	if !fresh {
+	if version == schemaVersion {
 		return nil
 	}
 	return s.write(func(tx *sql.Tx) error {
-		_, err := tx.Exec(schema + fmt.Sprintf("PRAGMA application_id=%d; PRAGMA user_version=%d;", applicationID, schemaVersion))
+		_, err := tx.Exec(strings.Join(steps[version:], "") + fmt.Sprintf("PRAGMA application_id=%d; PRAGMA user_version=%d;", applicationID, schemaVersion))
 		return err
 	})
 }
 
-// verify reads the header and checks the whole file before anything is written.
-// It reports empty for a database without content, which a run that was stopped
-// while it created the file leaves behind.
-func (s *Store) verify() (empty bool, err error) {
-	var id, version, tables int
+// verify reads the header, checks the whole file before anything is written and returns
+// the version of its schema: 0 for a database without content, which a run that was
+// stopped while it created the file leaves behind.
+func (s *Store) verify() (version int, err error) {
+	var id, tables int
 	var state string
 	for query, dst := range map[string]any{
 		"PRAGMA application_id": &id, "PRAGMA user_version": &version,
 		"PRAGMA quick_check(1)": &state, "SELECT count(*) FROM sqlite_schema": &tables,
 	} {
 		if err := s.db.QueryRow(query).Scan(dst); err != nil {
-			return false, classify(err)
+			return 0, classify(err)
 		}
 	}
 	switch {
 	case state != "ok":
-		return false, fmt.Errorf("%w: %s", ErrDamaged, state)
+		return 0, fmt.Errorf("%w: %s", ErrDamaged, state)
 	case id == 0 && tables == 0:
-		return true, nil
+		return 0, nil
 	case id != applicationID:
-		return false, fmt.Errorf("%w: application id %#x, want %#x", ErrDamaged, id, applicationID)
-	case version != schemaVersion:
-		return false, fmt.Errorf("%w: schema version %d, this program reads %d", ErrDamaged, version, schemaVersion)
+		return 0, fmt.Errorf("%w: application id %#x, want %#x", ErrDamaged, id, applicationID)
+	case version < 1 || version > schemaVersion:
+		return 0, fmt.Errorf("%w: schema version %d, this program reads 1 to %d", ErrDamaged, version, schemaVersion)
 	}
-	return false, nil
+	return version, nil
 }
 
 // Close ends what is being written and closes the file. Every later call on the
@@ -216,6 +242,14 @@ func classify(err error) error {
 
 func stamp(t time.Time) string { return t.UTC().Format(time.RFC3339Nano) }
 
+// stampOr is NULL for the zero time.
+func stampOr(t time.Time) any {
+	if t.IsZero() {
+		return nil
+	}
+	return stamp(t)
+}
+
 // unstamp reads a time; NULL is the zero time.
 func unstamp(s sql.NullString) (time.Time, error) {
 	if !s.Valid {
@@ -234,4 +268,67 @@ func (s *Store) fact(name, value string) (string, error) {
 		return tx.QueryRow("SELECT value FROM fact WHERE name = ?", name).Scan(&value)
 	})
 	return value, err
+}
+
+// known returns the stored value of a name, "" when there is none.
+func (s *Store) known(ctx context.Context, name string) (value string, err error) {
+	err = classify(s.read.QueryRowContext(ctx, "SELECT value FROM fact WHERE name = ?", name).Scan(&value))
+	if errors.Is(err, ErrUnknown) {
+		err = nil
+	}
+	return value, err
+}
+
+// The facts of a plan.
+const (
+	planHashFact = "plan hash"
+	planTextFact = "plan text"
+	planTimeFact = "plan registered"
+)
+
+// ErrPlan: the file belongs to another plan.
+var ErrPlan = errors.New("the answers belong to another plan")
+
+// Register fixes the plan of a file before its first session. A file with sessions that
+// have no plan, or with another plan, is refused with [ErrPlan]; without a plan (nil) so
+// is one that has one.
+func (s *Store) Register(ctx context.Context, p *Plan, at time.Time) error {
+	hash, err := s.known(ctx, planHashFact)
+	if err != nil {
+		return err
+	}
+	switch {
+	case p == nil && hash == "", p != nil && hash == p.Hash:
+		return nil
+	case p == nil:
+		return fmt.Errorf("%w (hash %.12s): open it with --plan, or name another file with --database", ErrPlan, hash)
+	case hash != "":
+		return fmt.Errorf("%w (hash %.12s, this one has %.12s): open it with that, or name another file with --database", ErrPlan, hash, p.Hash)
+	}
+	sessions, err := s.Sessions(ctx)
+	if err != nil {
+		return err
+	}
+	if len(sessions) > 0 {
+		return fmt.Errorf("%w: %d sessions were begun without one; name another file with --database", ErrPlan, len(sessions))
+	}
+	return s.write(func(tx *sql.Tx) error {
+		_, err := tx.Exec("INSERT INTO fact VALUES (?, ?), (?, ?), (?, ?)", planHashFact, p.Hash, planTextFact, p.Text, planTimeFact, stamp(at))
+		return err
+	})
+}
+
+// Registration returns the plan that a file was begun with, nil for none.
+func (s *Store) Registration(ctx context.Context) (*Registration, error) {
+	var r Registration
+	for name, dst := range map[string]*string{planHashFact: &r.Hash, planTextFact: &r.Text, planTimeFact: &r.Registered} {
+		var err error
+		if *dst, err = s.known(ctx, name); err != nil {
+			return nil, err
+		}
+	}
+	if r.Hash == "" {
+		return nil, nil
+	}
+	return &r, nil
 }

@@ -18,7 +18,7 @@ func sample(t *testing.T, s *Store) (*Session, *Trial) {
 	if err := s.addSession(v); err != nil {
 		t.Fatal(err)
 	}
-	tr := &Trial{Session: v.ID, Number: 1, Token: token(), Kind: Test, Odd: 2, Rung: Rung{0.01, 1.2, -40, 0.1}, Started: time.Now()}
+	tr := &Trial{Session: v.ID, Number: 1, Token: token(), Kind: Test, Odd: 2, Rung: Rung{0.01, 1.2, -40, 0.1, 0}, Started: time.Now()}
 	for p := range 3 {
 		tr.Items = append(tr.Items, Item{Position: p + 1, Token: token(), Seed: seed(), Role: Reference})
 	}
@@ -33,7 +33,8 @@ func TestStoreKeepsEverything(t *testing.T) {
 	s := openStore(t, path)
 	v, tr := sample(t, s)
 	spl := 71.5
-	if err := errors.Join(s.setLevel(v.ID, "headphones", &spl, time.Now()), s.setRates(v.ID, 48000, 44100), s.answer(tr.ID, 2, time.Now())); err != nil {
+	v.Device, v.SPL = "headphones", &spl
+	if err := errors.Join(s.setLevel(v, time.Now()), s.setRates(v.ID, 48000, 44100), s.answer(tr.ID, 2, attempt{[]float64{1, 2.5, 3}, 7}, time.Now())); err != nil {
 		t.Fatal(err)
 	}
 	s.Close()
@@ -49,7 +50,7 @@ func TestStoreKeepsEverything(t *testing.T) {
 	if err != nil || len(trials) != 1 {
 		t.Fatal(len(trials), err)
 	}
-	if g := trials[0]; !g.Right() || g.Rung != tr.Rung || len(g.Items) != 3 || g.Items[2].Seed != tr.Items[2].Seed {
+	if g := trials[0]; !g.Right() || g.Rung != tr.Rung || len(g.Items) != 3 || g.Switches != 7 || len(g.Heard) != 3 || g.Heard[1] != 2.5 || g.Items[2].Seed != tr.Items[2].Seed {
 		t.Errorf("trial %+v", g)
 	}
 	if _, err := s.session(t.Context(), "unknown"); !errors.Is(err, ErrUnknown) {
@@ -105,7 +106,7 @@ func TestStoreRefusesWhatItCannotTrust(t *testing.T) {
 	sample(t, s)
 	s.Close()
 	later := write("later", func(db *sql.DB) {
-		db.Exec("CREATE TABLE t (x); PRAGMA application_id=1363365964; PRAGMA user_version=2")
+		db.Exec("CREATE TABLE t (x); PRAGMA application_id=1363365964; PRAGMA user_version=3")
 	})
 	damaged := filepath.Join(dir, "damaged")
 	b, err := os.ReadFile(whole)
@@ -150,13 +151,13 @@ func TestGradesAreFinal(t *testing.T) {
 	s := openStore(t, filepath.Join(t.TempDir(), "p.sqlite"))
 	_, tr := sample(t, s)
 	ctx := context.Background()
-	if err := s.grade(tr.ID, []float64{5, 3.2, 1}, time.Now()); err != nil {
+	if err := s.grade(tr.ID, []float64{5, 3.2, 1}, attempt{}, time.Now()); err != nil {
 		t.Fatal(err)
 	}
-	if err := s.grade(tr.ID, []float64{5, 3.2, 1}, time.Now()); err != nil {
+	if err := s.grade(tr.ID, []float64{5, 3.2, 1}, attempt{}, time.Now()); err != nil {
 		t.Errorf("the same again: %v", err)
 	}
-	if err := s.grade(tr.ID, []float64{5, 3.3, 1}, time.Now()); !errors.Is(err, ErrFinal) {
+	if err := s.grade(tr.ID, []float64{5, 3.3, 1}, attempt{}, time.Now()); !errors.Is(err, ErrFinal) {
 		t.Errorf("another: %v", err)
 	}
 	trials, err := s.Trials(ctx, tr.Session)

@@ -3,11 +3,12 @@ package server
 import (
 	"context"
 	"database/sql"
+	"encoding/json"
 	"fmt"
 	"time"
 )
 
-const trialColumns = "id, session, number, token, kind, target, quiescent, bias, residual, gain, odd, choice, started, answered"
+const trialColumns = "id, session, number, token, kind, target, quiescent, bias, residual, gain, odd, choice, started, answered, heard, switches"
 
 // addTrial stores a trial with its items and its key, and sets its ID.
 func (s *Store) addTrial(t *Trial) error {
@@ -75,16 +76,20 @@ func (s *Store) trial(ctx context.Context, session int64, token string) (*Trial,
 func scanTrial(row scanner) (Trial, error) {
 	var t Trial
 	var started, answered sql.NullString
+	var heard string
 	err := row.Scan(&t.ID, &t.Session, &t.Number, &t.Token, &t.Kind, &t.Target, &t.Rung.Quiescent, &t.Rung.Bias,
-		&t.Rung.Residual, &t.Rung.Gain, &t.Odd, &t.Choice, &started, &answered)
+		&t.Rung.Residual, &t.Rung.Gain, &t.Odd, &t.Choice, &started, &answered, &heard, &t.Switches)
 	if err != nil {
 		return t, classify(err)
 	}
 	if t.Started, err = unstamp(started); err == nil {
 		t.Answered, err = unstamp(answered)
 	}
+	if err == nil {
+		err = json.Unmarshal([]byte(heard), &t.Heard)
+	}
 	if err != nil {
-		return t, fmt.Errorf("%w: time of trial %d: %v", ErrDamaged, t.ID, err)
+		return t, fmt.Errorf("%w: trial %d: %v", ErrDamaged, t.ID, err)
 	}
 	return t, nil
 }
@@ -120,12 +125,18 @@ func (s *Store) addItems(ctx context.Context, session int64, trials []Trial) err
 	return classify(rows.Err())
 }
 
+// An attempt is how a listener came to an answer.
+type attempt struct {
+	heard    []float64 // seconds for which each item was heard
+	switches int
+}
+
 // answer makes the choice of an open trial final. The same choice again is
 // accepted without effect, so that a page may repeat an answer whose receipt it
 // did not see; another is refused with [ErrFinal].
-func (s *Store) answer(trial int64, choice int, at time.Time) error {
+func (s *Store) answer(trial int64, choice int, how attempt, at time.Time) error {
 	return s.write(func(tx *sql.Tx) error {
-		done, err := closeTrial(tx, trial, choice, at)
+		done, err := closeTrial(tx, trial, choice, how, at)
 		if err != nil || done {
 			return err
 		}
@@ -141,8 +152,13 @@ func (s *Store) answer(trial int64, choice int, at time.Time) error {
 }
 
 // closeTrial answers an open trial and reports whether it was open.
-func closeTrial(tx *sql.Tx, trial int64, choice int, at time.Time) (bool, error) {
-	result, err := tx.Exec("UPDATE trial SET choice = ?, answered = ? WHERE id = ? AND answered IS NULL", choice, stamp(at), trial)
+func closeTrial(tx *sql.Tx, trial int64, choice int, how attempt, at time.Time) (bool, error) {
+	heard, err := json.Marshal(append([]float64{}, how.heard...))
+	if err != nil {
+		return false, err
+	}
+	result, err := tx.Exec("UPDATE trial SET choice = ?, answered = ?, heard = ?, switches = ? WHERE id = ? AND answered IS NULL",
+		choice, stamp(at), string(heard), how.switches, trial)
 	if err != nil {
 		return false, err
 	}
@@ -152,9 +168,9 @@ func closeTrial(tx *sql.Tx, trial int64, choice int, at time.Time) (bool, error)
 
 // grade makes the grades of an open round final, in the order of the positions
 // from 1. The same grades again are accepted without effect.
-func (s *Store) grade(trial int64, grades []float64, at time.Time) error {
+func (s *Store) grade(trial int64, grades []float64, how attempt, at time.Time) error {
 	return s.write(func(tx *sql.Tx) error {
-		open, err := closeTrial(tx, trial, 0, at)
+		open, err := closeTrial(tx, trial, 0, how, at)
 		if err != nil {
 			return err
 		}

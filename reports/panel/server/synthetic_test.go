@@ -18,6 +18,8 @@ const optimumCurrent = 0.050
 
 func (s *synthetic) Materials() []string { return []string{"Bowed chord", "Plucked line"} }
 
+func (s *synthetic) Stimulus(material string) (string, error) { return "of " + material, nil }
+
 func (s *synthetic) Range(string) (lo, hi float64) { return 0, 0.060 }
 
 func residualAt(quiescent float64) float64 {
@@ -76,8 +78,9 @@ func newLongClips() longClips {
 	return longClips{[][]float64{ramp, ramp}}
 }
 
-func (longClips) Materials() []string           { return []string{"Bowed chord"} }
-func (longClips) Range(string) (lo, hi float64) { return 0, optimumCurrent }
+func (longClips) Materials() []string             { return []string{"Bowed chord"} }
+func (longClips) Stimulus(string) (string, error) { return "long", nil }
+func (longClips) Range(string) (lo, hi float64)   { return 0, optimumCurrent }
 
 func (c longClips) Reference(string) (int, [][]float64, error) { return 96000, c.samples, nil }
 

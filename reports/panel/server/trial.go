@@ -27,6 +27,11 @@ func (s *Server) open(ctx context.Context, v *Session) (*stimulus, error) {
 	if err != nil {
 		return nil, err
 	}
+	if n := len(trials); n > 0 {
+		if left := way.rest(&trials[n-1], time.Now()); left > 0 {
+			return nil, resting(left)
+		}
+	}
 	next, more := way.next()
 	if !more {
 		s.arrive(v.ID)
@@ -44,6 +49,12 @@ func (s *Server) open(ctx context.Context, v *Session) (*stimulus, error) {
 	s.lookAhead(way, made.trial)
 	return made, nil
 }
+
+// resting is the time for which a listener still rests. It is no failure, but there is
+// no trial.
+type resting time.Duration
+
+func (r resting) Error() string { return "a break" }
 
 // advance returns how far a session has come, remembering it for the next time:
 // only the newest answer has to be taken then.
@@ -97,7 +108,7 @@ func (s *Server) lookAhead(way *progress, open Trial) {
 
 func (s *Server) renderFor(p *progress) {
 	next, more := p.next()
-	if !more || next.kind == GradedKind || next.kind == CatchNull {
+	if !more || next.kind == GradedKind || next.kind == GradedTry || next.kind == CatchNull {
 		return
 	}
 	// A failure is met again, and told, when the trial comes.
@@ -134,8 +145,8 @@ func (s *Server) restore(ctx context.Context, v *Session, token string) (*stimul
 // compose draws a trial: its rung, its order and its names.
 func (s *Server) compose(v *Session, next step) (*stimulus, error) {
 	l := s.ladders[v.Material]
-	if next.kind == GradedKind {
-		return composeGraded(v, l)
+	if next.kind == GradedKind || next.kind == GradedTry {
+		return composeGraded(v, next.kind, l)
 	}
 	made := &stimulus{trial: Trial{Token: token(), Kind: next.kind, Target: next.level}}
 	rendered := l.ref
@@ -166,32 +177,31 @@ func (s *Server) compose(v *Session, next step) (*stimulus, error) {
 	return made, nil
 }
 
-// gradedShares are the places of the rungs of a graded round between the minimum
-// residual and the anchor.
-var gradedShares = [...]float64{0.25, 0.5, 0.75}
+// gradedItems are the items of a round beside the hidden reference, by the place of
+// their rung between the minimum residual and the largest difference.
+var gradedItems = [...]struct {
+	role  Role
+	share float64
+}{{Rendered, 0.25}, {Rendered, 0.5}, {MidAnchor, 0.75}, {Anchor, 1}}
 
-// composeGraded draws a round: the open reference, and in random order the
-// hidden reference, the anchor and three rungs between.
-func composeGraded(v *Session, l *ladder) (*stimulus, error) {
+// composeGraded draws a round: the open reference, and in random order the hidden
+// reference, two rungs and two anchors.
+func composeGraded(v *Session, kind Kind, l *ladder) (*stimulus, error) {
 	type entry struct {
 		item  Item
 		sound *sound
 	}
 	entries := []entry{{Item{Role: Hidden}, l.ref}}
-	for i := range len(gradedShares) + 1 {
-		role, level := Anchor, v.Hi
-		if i < len(gradedShares) {
-			role, level = Rendered, v.Lo+gradedShares[i]*(v.Hi-v.Lo)
-		}
-		rung, sound, err := l.at(level)
+	for _, g := range gradedItems {
+		rung, sound, err := l.at(v.Lo + g.share*(v.Hi-v.Lo))
 		if err != nil {
 			return nil, err
 		}
-		entries = append(entries, entry{Item{Role: role, Rung: rung}, sound})
+		entries = append(entries, entry{Item{Role: g.role, Rung: rung}, sound})
 	}
 	shuffle(entries)
 	entries = append([]entry{{Item{Role: Reference}, l.ref}}, entries...)
-	made := &stimulus{trial: Trial{Token: token(), Kind: GradedKind}}
+	made := &stimulus{trial: Trial{Token: token(), Kind: kind}}
 	for position, e := range entries {
 		e.item.Position, e.item.Token, e.item.Seed = position, token(), seed()
 		made.trial.Items = append(made.trial.Items, e.item)

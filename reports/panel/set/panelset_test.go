@@ -2,6 +2,7 @@ package set
 
 import (
 	"math"
+	"strings"
 	"testing"
 
 	"quietcross/corpus/render"
@@ -11,7 +12,10 @@ import (
 )
 
 // demoSet renders one piece at two biases and returns the set's folder.
-func demoSet(t *testing.T) string {
+func demoSet(t *testing.T) string { return drivenSet(t, nil) }
+
+// drivenSet renders it at a drive in volts, nil for the stage's own.
+func drivenSet(t *testing.T, drive *float64) string {
 	t.Helper()
 	spec, err := stage.Lookup("pair-12w")
 	if err != nil {
@@ -23,7 +27,7 @@ func demoSet(t *testing.T) string {
 	}
 	dir := t.TempDir()
 	_, err = render.Run(t.Context(), dir, []render.Source{render.Material{Material: m, Rate: 48000, Seed: 1}}, render.Options{
-		Spec: spec, Settings: []stage.Setting{stage.Quiescent(1e-4), stage.Quiescent(5e-3)}, Levels: []level.DB{-20},
+		Spec: spec, Settings: []stage.Setting{stage.Quiescent(1e-4), stage.Quiescent(5e-3)}, Levels: []level.DB{-20}, Drive: drive,
 	})
 	if err != nil {
 		t.Fatal(err)
@@ -103,21 +107,58 @@ func TestLongItemsAreCutWhereBiasTells(t *testing.T) {
 	}
 }
 
-// TestPrediction searches the threshold of what listeners would hear.
+// TestPrediction searches the threshold of what listeners would hear, at two levels at the
+// ear, and refuses answers to another stimulus of the same name.
 func TestPrediction(t *testing.T) {
 	clips, err := Open(demoSet(t))
 	if err != nil {
 		t.Fatal(err)
 	}
-	predictions, remarks, err := clips.Predict(t.Context(), append(clips.Materials(), "nothing"), 92, nil)
+	name := clips.Materials()[0]
+	stimulus, err := clips.Stimulus(name)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if len(predictions) != 1 || len(remarks) != 1 {
-		t.Fatalf("predictions %+v, remarks %q; want one of each", predictions, remarks)
+	wants := []Want{{name, stimulus, 92}, {name, stimulus, 80}, {name, "of another stage", 92}, {"nothing", stimulus, 92}}
+	predictions, remarks, err := clips.Predict(t.Context(), wants, nil)
+	if err != nil {
+		t.Fatal(err)
 	}
-	lo, hi := clips.Range(clips.Materials()[0])
-	if p := predictions[0]; p.Quiescent <= lo || p.Quiescent >= hi || p.Residual > -10 || p.Residual < -80 {
+	if len(predictions) != 2 || len(remarks) != 2 || !strings.Contains(remarks[0], "another stage") {
+		t.Fatalf("predictions %+v, remarks %q; want two of each", predictions, remarks)
+	}
+	lo, hi := clips.Range(name)
+	p := predictions[0]
+	if p.Quiescent <= lo || p.Quiescent >= hi || p.Residual > -10 || p.Residual < -80 {
 		t.Errorf("predicted %+v", p)
+	}
+	if len(p.Grades) < 5 || p.Grades[0].Grade >= p.Grades[len(p.Grades)-1].Grade {
+		t.Errorf("grades %+v", p.Grades)
+	}
+	// What is softer at the ear hides more.
+	if soft := predictions[1]; soft.Residual <= p.Residual {
+		t.Errorf("at 80 dB SPL %.1f dB, at 92 %.1f dB", soft.Residual, p.Residual)
+	}
+}
+
+// TestStimulusIsWhatIsHeard renders one material twice alike, and with another drive.
+func TestStimulusIsWhatIsHeard(t *testing.T) {
+	stimulus := func(drive *float64) string {
+		clips, err := Open(drivenSet(t, drive))
+		if err != nil {
+			t.Fatal(err)
+		}
+		s, err := clips.Stimulus(clips.Materials()[0])
+		if err != nil {
+			t.Fatal(err)
+		}
+		return s
+	}
+	if a, b := stimulus(nil), stimulus(nil); a != b {
+		t.Errorf("the same rendering: %s and %s", a, b)
+	}
+	five := 5.0
+	if a, b := stimulus(nil), stimulus(&five); a == b {
+		t.Error("another drive is the same stimulus")
 	}
 }

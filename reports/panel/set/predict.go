@@ -10,41 +10,63 @@ import (
 	"quietcross/reports/panel/server"
 )
 
-// Predict searches the threshold that the ear model predicts for the materials
-// named, at a playback level of a full-scale sine in dB SPL. A material for which
-// there is no prediction (no threshold, three channels or more) is left out, with a remark.
-func (c *Clips) Predict(ctx context.Context, materials []string, playback level.DB, progress func(done, total int)) (predictions []server.Prediction, remarks []string, err error) {
-	var cases []audibility.Case
-	for _, name := range materials {
-		it, ok := c.items[name]
-		if !ok {
-			remarks = append(remarks, name+": not in this set: no prediction")
-			continue
+// A Want is a prediction that is asked for: of a material whose answers were given to a
+// stimulus, at a playback level of a full-scale sine in dB SPL, 20 to 110.
+type Want struct {
+	Material, Stimulus string
+	Playback           level.DB
+}
+
+// Predict searches the thresholds and grades that the ear model predicts. A material
+// that is not in this set, or is there with another stage, drive or source than it was
+// heard with, or for which there is no prediction (three channels or more), is left out,
+// with a remark.
+func (c *Clips) Predict(ctx context.Context, wants []Want, progress func(done, total int)) (predictions []server.Prediction, remarks []string, err error) {
+	for i, want := range wants {
+		p, remark, err := c.predictOne(ctx, want)
+		switch {
+		case err != nil:
+			return nil, remarks, err
+		case remark != "":
+			remarks = append(remarks, want.Material+": "+remark)
 		}
-		if it.Channels > 2 {
-			remarks = append(remarks, fmt.Sprintf("%s: no prediction with %d channels; the ear model takes one or two", name, it.Channels))
-			continue
+		if p != nil {
+			predictions = append(predictions, *p)
 		}
-		cases = append(cases, c.testCase(name))
-	}
-	if len(cases) == 0 {
-		return nil, remarks, nil
-	}
-	o := audibility.DefaultOptions(c.lo, c.hi)
-	o.Playback, o.Progress = playback, progress
-	findings, err := audibility.Run(ctx, cases, o)
-	if err != nil {
-		return nil, remarks, err
-	}
-	for _, f := range findings {
-		p, remark := c.prediction(f)
-		if remark != "" {
-			remarks = append(remarks, f.Material+": "+remark)
-			continue
+		if progress != nil {
+			progress(i+1, len(wants))
 		}
-		predictions = append(predictions, p)
 	}
 	return predictions, remarks, nil
+}
+
+// predictOne is [Clips.Predict] of one material.
+func (c *Clips) predictOne(ctx context.Context, want Want) (p *server.Prediction, remark string, err error) {
+	it, ok := c.items[want.Material]
+	if !ok {
+		return nil, "not in this set: no prediction", nil
+	}
+	if it.Channels > 2 {
+		return nil, fmt.Sprintf("no prediction with %d channels; the ear model takes one or two", it.Channels), nil
+	}
+	stimulus, err := c.Stimulus(want.Material)
+	if err != nil {
+		return nil, "", err
+	}
+	if stimulus != want.Stimulus {
+		return nil, "the answers were given to another stage, drive or source than this set has: no prediction", nil
+	}
+	o := audibility.DefaultOptions(c.lo, c.hi)
+	o.Playback = want.Playback
+	findings, err := audibility.Run(ctx, []audibility.Case{c.testCase(want.Material)}, o)
+	if err != nil {
+		return nil, "", err
+	}
+	made, remark := c.prediction(findings[0])
+	if made != nil {
+		made.Stimulus = stimulus
+	}
+	return made, remark, nil
 }
 
 // testCase is a material as a case of the ear model: the clips that listeners
@@ -67,20 +89,27 @@ func (c *Clips) testCase(name string) audibility.Case {
 	}}
 }
 
-// prediction turns a finding into a prediction, or says why there is none.
-func (c *Clips) prediction(f audibility.Finding) (server.Prediction, string) {
+// prediction turns a finding into a prediction; a remark says what it lacks.
+func (c *Clips) prediction(f audibility.Finding) (*server.Prediction, string) {
 	if f.Error != "" {
-		return server.Prediction{}, f.Error
+		return nil, f.Error
+	}
+	p := &server.Prediction{
+		Material: f.Material, Playback: f.Playback, Residual: math.NaN(), Quiescent: math.NaN(), Bias: math.NaN(),
+		Method: fmt.Sprintf("ear model of ITU-R BS.1387 at %g dB SPL for a full-scale sine, detection probability %g", math.Round(float64(f.Playback)*10)/10, f.Limit),
+	}
+	for _, at := range f.Curve {
+		if at.Grade != nil {
+			p.Grades = append(p.Grades, server.PredictedGrade{Quiescent: at.Quiescent, Grade: 5 + *at.Grade})
+		}
 	}
 	if f.Threshold == nil {
-		return server.Prediction{}, f.Summary
+		return p, f.Summary
 	}
 	_, rung, err := c.Rendering(f.Material, f.Threshold.Quiescent)
 	if err != nil {
-		return server.Prediction{}, err.Error()
+		return nil, err.Error()
 	}
-	return server.Prediction{
-		Material: f.Material, Residual: float64(rung.Residual), Quiescent: f.Threshold.Quiescent, Bias: rung.Bias,
-		Method: fmt.Sprintf("ear model of ITU-R BS.1387 at %g dB SPL for a full-scale sine, detection probability %g", math.Round(float64(f.Playback)*10)/10, f.Limit),
-	}, ""
+	p.Residual, p.Quiescent, p.Bias = float64(rung.Residual), f.Threshold.Quiescent, rung.Bias
+	return p, ""
 }

@@ -20,18 +20,18 @@ type Prior struct {
 }
 
 // DecibelPrior is the prior for a threshold in decibels between lo and hi in
-// the odd-one-out trial: spreads of the logistic from 0.7 to 4 dB spaced evenly
-// in their logarithm (slopes of 24 to 4 % per dB, before lapses; the range seen
-// in detection and discrimination in decibels is common practice), lapses of 0
-// to 5 %, stimuli every decibel.
+// the odd-one-out trial: spreads of the logistic from 0.5 to 7 dB spaced evenly
+// in their logarithm (slopes of 33 to 2 % per dB, before lapses: wider than the range
+// seen in detection and discrimination in decibels, 0.7 to 4 dB, common practice, so
+// that nobody stands at its edge), lapses of 0 to 5 %, stimuli every decibel.
 func DecibelPrior(lo, hi float64) Prior {
 	p := Prior{
 		Shape: Logistic, Guess: GuessThree, Lo: lo, Hi: hi, Step: 1, Margin: 8,
 		Lapses: []float64{0, .02, .05},
 	}
-	const spreads = 6
+	const lowest, highest, spreads = 0.5, 7.0, 9
 	for i := range spreads {
-		p.Spreads = append(p.Spreads, 0.7*math.Pow(4/0.7, float64(i)/(spreads-1)))
+		p.Spreads = append(p.Spreads, lowest*math.Pow(highest/lowest, float64(i)/(spreads-1)))
 	}
 	return p
 }

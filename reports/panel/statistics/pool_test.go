@@ -10,42 +10,67 @@ import (
 // ITU-R BS.1116-3 post-screening: one-sided 95 % t test. Critical values of the
 // t distribution, one-sided 5 %: 1.833 (9 degrees of freedom), 2.015 (5), 1.699
 // (29); common practice, printed in every table.
-func TestScreenGrades(t *testing.T) {
+func TestScreenAgainstTables(t *testing.T) {
 	for n, want := range map[int]float64{10: -1.833, 6: -2.015, 30: -1.699} {
-		near(t, "critical", ScreenGrades(make([]float64, n), .05).Critical, want, 5e-4)
+		near(t, "critical", screen(make([]float64, n), .05).Critical, want, 5e-4)
 	}
 	// 1, 2, 3, 4, 5: mean 3, SD √2.5, t = 3√5/√2.5 = 3√2.
-	s := ScreenGrades([]float64{-1, -2, -3, -4, -5}, .05)
-	near(t, "t", s.T, -3*math.Sqrt2, 1e-12)
-	if !s.Kept || s.P > .05 {
-		t.Errorf("a listener who hears: %+v", s)
+	near(t, "t", screen([]float64{-1, -2, -3, -4, -5}, .05).T, -3*math.Sqrt2, 1e-12)
+	rounds := func(anchors ...float64) (out []Round) {
+		for _, a := range anchors {
+			out = append(out, Round{Reference: 5, Anchor: a, All: []float64{5, a, 4, 3, 2}})
+		}
+		return out
 	}
-	for name, grades := range map[string][]float64{
-		"guessing": {-1, 1, -.5, .5, 0}, "reversed": {1, 2, 3, 4, 5}, "one grade": {-3}, "all equal": {0, 0, 0},
-	} {
-		if s := ScreenGrades(grades, .05); s.Kept {
+	if s := ScreenRounds(rounds(1, 1, 1), .05); !s.Kept || s.P != 0 {
+		t.Errorf("a listener without scatter: %+v", s)
+	}
+	// Of five items drawn by lot the reference is the best and the anchor the worst in
+	// one round of twenty, in both of two in one of four hundred.
+	near(t, "exact", ScreenRounds(rounds(1, 1), .05).Exact, 1./400, 1e-12)
+	for name, r := range map[string][]Round{"one round": rounds(1), "no round": nil, "all equal": {{5, 5, []float64{5, 5, 5}}, {5, 5, []float64{5, 5, 5}}}} {
+		if s := ScreenRounds(r, .05); s.Kept {
 			t.Errorf("%s was kept: %+v", name, s)
 		}
 	}
-	if s := ScreenGrades([]float64{-1, -1, -1}, .05); !s.Kept || s.P != 0 {
-		t.Errorf("a listener without scatter: %+v", s)
+	// Right in one round of five and wrong in four, by a little.
+	wrong := append(rounds(1), Round{4, 5, []float64{4, 5, 4, 5, 4.5}}, Round{4.5, 5, []float64{4.5, 5, 4, 5, 4.5}},
+		Round{4, 4.5, []float64{4, 4.5, 4, 5, 4.5}}, Round{4.8, 5, []float64{4.8, 5, 4, 5, 4.5}})
+	if s := ScreenRounds(wrong, .05); s.Kept {
+		t.Errorf("wrong in four rounds of five, and kept: %+v", s)
 	}
 }
 
-// The one-sided test keeps a guessing listener in 5 % of the cases.
+// A listener who guesses is excluded in 95 % of the cases at least, one who hears the
+// anchor two grades down with a scatter of 0.7 is kept in 95 %: 4,000 of each, to four
+// standard errors. Grades are clipped to the scale and in tenths.
 func TestScreenSize(t *testing.T) {
 	rng := seeded(t, 12)
-	kept := 0
-	for range 4000 {
-		grades := make([]float64, 8)
-		for i := range grades {
-			grades[i] = rng.NormFloat64()
+	keep := func(anchor float64) float64 {
+		kept := 0
+		for range 4000 {
+			rounds := make([]Round, 5)
+			for i := range rounds {
+				grade := func(mean float64) float64 {
+					return math.Round(10*min(5, max(1, mean+0.7*rng.NormFloat64()))) / 10
+				}
+				all := []float64{grade(4.5), grade(anchor), grade(4.5 + (anchor-4.5)/4), grade(4.5 + (anchor-4.5)/2), grade(4.5 + (anchor-4.5)*3/4)}
+				rounds[i] = Round{all[0], all[1], all}
+			}
+			if ScreenRounds(rounds, .05).Kept {
+				kept++
+			}
 		}
-		if ScreenGrades(grades, .05).Kept {
-			kept++
-		}
+		return float64(kept) / 4000
 	}
-	near(t, "kept", float64(kept)/4000, .05, 4*math.Sqrt(.05*.95/4000))
+	guesser, honest := keep(4.5), keep(2.5)
+	t.Logf("kept: guessers %.2f %%, honest listeners %.2f %%", 100*guesser, 100*honest)
+	if guesser > .05 {
+		t.Errorf("%.4f of the guessers were kept", guesser)
+	}
+	if honest < .95 {
+		t.Errorf("%.4f of the honest listeners were kept", honest)
+	}
 }
 
 // ITU-R BS.1534-3: more than 15 % of the hidden references under 90.

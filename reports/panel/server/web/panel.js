@@ -121,11 +121,21 @@ const panelAudio = (() => {
 	if (page === "level") level();
 	if (page === "listen") listen();
 
+	const post = (path, body) => fetch(path, { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body) });
+
 	function level() {
-		const rate = Number(document.body.dataset.rate), frames = Number(document.body.dataset.frames);
-		let context, source, gain;
+		const { rate, frames, least } = Object.fromEntries(Object.entries(document.body.dataset).map(([k, v]) => [k, Number(v)]));
+		let context, source, gain, began = 0;
+		const go = $("go"), words = go.textContent;
+		const allow = () => { go.disabled = false; go.textContent = "Go on"; };
+		const played = async () => {
+			const seconds = context.currentTime - began;
+			const r = await post("/noise", { seconds });
+			if (r.ok && seconds >= least) allow();
+		};
 		$("noise").addEventListener("click", async () => {
 			if (source) {
+				await played().catch(() => {});
 				gain.gain.linearRampToValueAtTime(0, context.currentTime + 0.1);
 				source.stop(context.currentTime + 0.1);
 				source = null;
@@ -144,12 +154,17 @@ const panelAudio = (() => {
 					gain.gain.linearRampToValueAtTime(1, context.currentTime + 3); // never at once
 					source.connect(gain).connect(context.destination);
 					source.start();
+					began = context.currentTime;
+					const playing = source;
+					setTimeout(() => { if (source === playing) played().catch(() => {}); }, 1000 * least + 200);
 				} catch (e) { say(e.message); return; }
 			}
 			$("noise").setAttribute("aria-pressed", String(!!source));
 			$("noise").textContent = source ? "Stop the noise" : "Play the reference noise";
 			say(source ? "The noise comes in over three seconds." : "");
+			if (source && go.textContent === words) go.textContent = "Set the volume by the noise …";
 		});
+		addEventListener("pageshow", (e) => { if (e.persisted) location.reload(); });
 	}
 
 	function listen() {
@@ -168,6 +183,7 @@ const panelAudio = (() => {
 					const got = await r.json();
 					if (!r.ok) throw new Error(got.error);
 					if (got.over) { location.href = "/over"; return; }
+					if (got.rest) { await rest(got.rest); continue; }
 					const clips = await Promise.all(got.clips.map((c) => bytes("/clip/" + c)));
 					sounds = clips.map((b) => panelAudio.planar(b, got.channels, got.frames));
 					trial = got;
@@ -181,21 +197,49 @@ const panelAudio = (() => {
 			show();
 		}
 
+		// rest counts down a break; there is nothing to play meanwhile.
+		async function rest(seconds) {
+			stop();
+			trial = undefined;
+			$("intervals").replaceChildren();
+			$("mark").disabled = $("play").disabled = true;
+			$("task").textContent = "A break for your ears";
+			for (let left = Math.ceil(seconds); left > 0; left--) {
+				say("It goes on in " + left + " s. Your place is kept.");
+				await wait(1000);
+			}
+			say("");
+			$("play").disabled = false;
+		}
+
+		// The time for which each interval was heard, s, and the switches between them.
+		let times = [], switches = 0, since = 0;
+		function count() {
+			if (deck && trial) {
+				times[heard] += context.currentTime - since;
+				since = context.currentTime;
+			}
+		}
+		const enough = () => trial && times.every((t) => t >= trial.listen);
+		setInterval(() => { count(); if (trial && !busy) refresh(); }, 100);
+
 		function show() {
 			heard = chosen = 0;
+			times = trial.clips.map(() => 0);
+			switches = 0;
 			shown = false;
 			visited.clear();
-			$("progress").textContent = (trial.practice ? "Practice, trial " : "Trial ") + trial.number + " of about " + trial.about;
+			const what = trial.graded ? "ound " : "rial ";
+			$("progress").textContent = (trial.practice ? "Practice, " + (trial.graded ? "r" : "t") : trial.graded ? "R" : "T") + what + trial.number + " of about " + trial.about;
 			$("done").value = (trial.number - 1) / trial.about;
-			$("task").textContent = trial.graded ? "How different from the reference?"
+			$("task").textContent = trial.graded ? (trial.practice ? "Practice: how different from the reference?" : "How different from the reference?")
 				: trial.practice ? "Practice: which one is the odd one out?" : "Which one is the odd one out?";
 			buildIntervals();
 			if (Number($("to").max) !== seconds()) wholeClip(); // a stretch stays from trial to trial
 			resumeAt = 0;
 			drawShape();
 			refresh();
-			const rest = !trial.practice && trial.number > 1 && trial.number % 20 === 1;
-			say(rest ? "A short break now keeps your ears fresh. Your place is kept." : autoplay ? "" : "Press Play, or the space bar.");
+			say(autoplay ? "" : "Press Play, or the space bar.");
 			$("task").focus();
 			if (autoplay) play();
 		}
@@ -221,11 +265,13 @@ const panelAudio = (() => {
 			div.append(button);
 			if (i > 0) {
 				const label = document.createElement("label"), slider = document.createElement("input"), out = document.createElement("output");
-				slider.type = "range"; slider.min = 1; slider.max = 5; slider.step = 0.1; slider.value = 5;
+				slider.type = "range"; slider.min = 1; slider.max = 5; slider.step = 0.1; slider.value = 3; // no grade until it is moved or touched
+				slider.classList.add("unset");
 				slider.id = "grade" + i;
 				out.textContent = "not graded yet";
 				const grade = () => {
 					slider.dataset.moved = "yes";
+					slider.classList.remove("unset");
 					const v = Number(slider.value);
 					out.textContent = v.toFixed(1) + " " + words[Math.round(v) - 1];
 					slider.setAttribute("aria-valuetext", out.textContent);
@@ -243,13 +289,15 @@ const panelAudio = (() => {
 
 		const buttons = () => [...document.querySelectorAll(".interval")];
 		const sliders = () => [...document.querySelectorAll("#intervals input")];
-		const complete = () => visited.size === trial.clips.length && sliders().every((s) => s.dataset.moved);
+		const complete = () => visited.size === trial.clips.length && enough() && sliders().every((s) => s.dataset.moved);
 
 		function refresh() {
 			buttons().forEach((b, i) => {
 				b.setAttribute("aria-pressed", String(i === heard));
 				b.classList.toggle("odd", chosen === i + 1 && !trial.graded);
-				b.querySelector("small").textContent = chosen === i + 1 && !trial.graded ? "odd one" : i === heard && deck ? "playing" : visited.has(i) ? "heard" : "";
+				const small = shown && trial.graded ? (i === shown.odd ? "the reference" : i === shown.low ? "most bias fault" : "") : chosen === i + 1 && !trial.graded ? "odd one"
+					: i === heard && deck ? "playing" : times[i] >= trial.listen && visited.has(i) ? "heard" : visited.has(i) ? "a little longer" : "";
+				if (b.querySelector("small").textContent !== small) b.querySelector("small").textContent = small;
 			});
 			$("play").textContent = deck ? "Pause" : "Play";
 			$("play").setAttribute("aria-pressed", String(!!deck));
@@ -257,9 +305,9 @@ const panelAudio = (() => {
 			mark.hidden = chosen > 0 && !shown;
 			$("sure").hidden = !mark.hidden;
 			mark.disabled = !done || busy;
-			if (shown) mark.textContent = "Next trial";
+			if (shown) mark.textContent = trial.graded ? "Go on" : "Next trial";
 			else if (trial.graded) mark.textContent = done ? "Done with this round" : "Hear and grade every sample first";
-			else mark.textContent = done ? "Interval " + (heard + 1) + " is the odd one" : "Listen to all three first";
+			else mark.textContent = done ? "Interval " + (heard + 1) + " is the odd one" : visited.size < trial.clips.length ? "Listen to all three first" : "Listen a little longer";
 			$("save").textContent = trial.graded ? "Save the grades" : "Save: interval " + chosen;
 			$("save").disabled = busy;
 		}
@@ -276,7 +324,7 @@ const panelAudio = (() => {
 					? "this browser plays them at " + played + " Hz, resampled."
 					: "this audio device prefers " + device + " Hz, so they may be resampled on the way to it.") + " All intervals alike; it is noted with your result.";
 			}
-			fetch("/rates", { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify({ played, device }) }).catch(() => {});
+			post("/rates", { played, device }).catch(() => {});
 		}
 
 		const bounds = () => {
@@ -301,12 +349,14 @@ const panelAudio = (() => {
 			deck = new panelAudio.Deck(context, sounds.map((s) => panelAudio.stretch(context, trial.rate, s, from, to)));
 			deck.start(context.currentTime + 0.03, Math.min(offset, deck.voices[0].source.buffer.duration - 0.001), heard);
 			visited.add(heard);
+			since = context.currentTime;
 			autoplay = true;
 			refresh();
 		}
 
 		let resumeAt = 0;
 		function pause() {
+			count();
 			resumeAt = deck.position(context.currentTime);
 			deck.stop(context.currentTime);
 			deck = null;
@@ -321,6 +371,8 @@ const panelAudio = (() => {
 
 		function hear(i) {
 			if (!trial || i < 0 || i >= trial.clips.length) return;
+			count();
+			if (i !== heard) switches++;
 			heard = i;
 			if (!shown) { chosen = 0; say(""); }
 			if (deck) { deck.select(i, context.currentTime + 0.005); visited.add(i); } else play(resumeAt);
@@ -349,11 +401,13 @@ const panelAudio = (() => {
 			if (busy || !chosen || shown) return;
 			busy = true;
 			refresh();
-			const body = JSON.stringify(trial.graded ? { trial: trial.trial, grades: sliders().map((s) => Number(s.value)) } : { trial: trial.trial, choice: chosen });
+			count();
+			const body = { trial: trial.trial, heard: times.map((t) => Math.round(t * 1000) / 1000), switches };
+			if (trial.graded) body.grades = sliders().map((s) => Number(s.value)); else body.choice = chosen;
 			for (;;) {
 				let r, got;
 				try {
-					r = await fetch("/answer", { method: "POST", headers: { "Content-Type": "application/json" }, body });
+					r = await post("/answer", body);
 					got = await r.json();
 				} catch {
 					say("Not saved yet: the panel does not answer. Trying again …");
@@ -371,7 +425,13 @@ const panelAudio = (() => {
 
 		function receipt(got) {
 			if (!trial.practice) { next("Saved."); return; }
-			shown = true;
+			shown = got;
+			if (trial.graded) {
+				refresh();
+				say("Sample " + got.odd + " was the hidden reference, sample " + got.low + " the largest difference. You may go on listening. From here on your grades count.");
+				$("mark").focus();
+				return;
+			}
 			const mine = chosen;
 			chosen = got.odd;
 			refresh();
@@ -387,6 +447,8 @@ const panelAudio = (() => {
 		function next(text) {
 			stop();
 			say(text || "");
+			busy = true; // until the next is there
+			refresh();
 			$("task").textContent = "One moment …";
 			load();
 		}
