@@ -6,6 +6,8 @@ import (
 	"path/filepath"
 	"testing"
 
+	"github.com/chromedp/cdproto/cdp"
+	"github.com/chromedp/cdproto/input"
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
 )
@@ -88,13 +90,40 @@ func click(selector string) action {
 // begin walks from the start page to the first trial.
 func begin(t *testing.T, ctx context.Context, base string) {
 	t.Helper()
-	do(t, ctx, chromedp.Navigate(base), click(`form[action="/begin"] button`), setLevel)
+	do(t, ctx, chromedp.Navigate(base), agree, setLevel)
 }
 
-// setLevel takes the level page as it is.
+// agree begins on the start page.
+func agree(ctx context.Context, page *chromedp.Target) (chromedp.Void, error) {
+	return chromedp.Steps(click(`input[name=consent]`), click(`form[action="/begin"] button`))(ctx, page)
+}
+
+// chooseVoice says that the level was matched to a voice.
+func chooseVoice(ctx context.Context, page *chromedp.Target) (chromedp.Void, error) {
+	return chromedp.Evaluate[chromedp.Void](`document.getElementById("how").value = "voice:raised"`)(ctx, page)
+}
+
+// mouse presses an element with the mouse at its place, which a browser takes for a
+// gesture and lets sound follow.
+func mouse(selector string) action {
+	return func(ctx context.Context, page *chromedp.Target) (v chromedp.Void, err error) {
+		at, err := middleOf(ctx, page, selector)
+		if err != nil {
+			return v, err
+		}
+		for _, kind := range []input.DispatchMouseEventType{input.DispatchMouseEventTypeMousePressed, input.DispatchMouseEventTypeMouseReleased} {
+			if _, err := cdp.Call(ctx, page, input.DispatchMouseEvent, input.DispatchMouseEventParams{Type: kind, X: at.X, Y: at.Y, Button: input.MouseButtonLeft, ClickCount: 1}); err != nil {
+				return v, err
+			}
+		}
+		return v, nil
+	}
+}
+
+// setLevel plays the noise and matches it to a voice.
 func setLevel(ctx context.Context, page *chromedp.Target) (chromedp.Void, error) {
 	return chromedp.Steps(until(`location.pathname === "/level" && document.readyState === "complete"`),
-		click(`input[name=read]`), click(`form button`), until(`location.pathname === "/listen"`))(ctx, page)
+		mouse(`#noise`), until(goOn), chooseVoice, click(`input[name=read]`), click(`#go`), until(`location.pathname === "/listen"`))(ctx, page)
 }
 
 // The samples that arrive in the page are those of the rendering, at the

@@ -72,6 +72,16 @@ func (s *Server) within(f func(http.ResponseWriter, *http.Request, *Session)) ht
 // current returns the session of the browser's cookie, nil when there is none. A
 // session of another stimulus cannot go on here.
 func (s *Server) current(r *http.Request) (*Session, error) {
+	v, err := s.remembered(r)
+	if v == nil || err != nil || !s.await(r.Context()) || v.Stimulus != s.ladders[v.Material].stimulus {
+		return nil, err
+	}
+	return v, nil
+}
+
+// remembered is [Server.current] before the clips are ready: whether the stimulus is the
+// same is not known yet.
+func (s *Server) remembered(r *http.Request) (*Session, error) {
 	c, err := r.Cookie(sessionCookie)
 	if err != nil {
 		return nil, nil
@@ -82,9 +92,7 @@ func (s *Server) current(r *http.Request) (*Session, error) {
 		return nil, nil
 	case err != nil:
 		return nil, err
-	case s.ladders[v.Material] == nil || !s.await(r.Context()):
-		return nil, nil
-	case v.Stimulus != s.ladders[v.Material].stimulus:
+	case s.ladders[v.Material] == nil:
 		return nil, nil
 	}
 	return v, nil
@@ -139,13 +147,14 @@ func (s *Server) start(v *Session) startPage {
 }
 
 func (s *Server) getStart(w http.ResponseWriter, r *http.Request) {
-	var v *Session
-	if s.ready() { // the first page does not wait
-		var err error
-		if v, err = s.current(r); err != nil {
-			fail(w, r, err)
-			return
-		}
+	find := s.remembered // the first page does not wait
+	if s.ready() {
+		find = s.current
+	}
+	v, err := find(r)
+	if err != nil {
+		fail(w, r, err)
+		return
 	}
 	s.page(w, http.StatusOK, "start", s.start(v))
 }
