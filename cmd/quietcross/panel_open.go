@@ -76,6 +76,7 @@ func openPanel(c *cli.Context) (err error) {
 	if err != nil {
 		return wrapUsage(c, err)
 	}
+	defer func() { err = errors.Join(err, panel.Close()) }()
 	listener, err := listen(c)
 	if err != nil {
 		return err

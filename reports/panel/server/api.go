@@ -52,8 +52,8 @@ func (s *Server) getTrial(w http.ResponseWriter, r *http.Request, v *Session) {
 	t := &made.trial
 	view := trialView{
 		Trial: t.Token, Number: t.Number, About: max(v.expected(), t.Number), Practice: t.Kind == Practice || t.Kind == GradedTry,
-		Graded: t.graded(), Rate: v.ClipRate, Listen: v.leastHeard(made.sounds[0]),
-		Channels: len(made.sounds[0].samples), Frames: made.sounds[0].frames(),
+		Graded: t.graded(), Rate: v.ClipRate, Listen: v.leastHeard(made.sounds[0].frames),
+		Channels: made.sounds[0].channels, Frames: made.sounds[0].frames,
 	}
 	for _, i := range t.Items {
 		view.Clips = append(view.Clips, i.Token)
@@ -83,7 +83,7 @@ func (s *Server) getClip(w http.ResponseWriter, r *http.Request, v *Session) {
 	s.writeClip(w, clip, v.Gain.Amplitude(), seed)
 }
 
-func (s *Server) clip(ctx context.Context, v *Session, token string) (*sound, uint64, error) {
+func (s *Server) clip(ctx context.Context, v *Session, token string) (*stored, uint64, error) {
 	defer s.lock(v.ID)()
 	made := s.kept(v.ID)
 	if made == nil { // after a restart
@@ -119,8 +119,8 @@ type given struct {
 }
 
 // leastHeard is how long each clip must be heard before an answer, s.
-func (s *Session) leastHeard(clip *sound) float64 {
-	return min(s.Settings.Listen, float64(clip.frames())/float64(s.ClipRate))
+func (s *Session) leastHeard(frames int) float64 {
+	return min(s.Settings.Listen, float64(frames)/float64(s.ClipRate))
 }
 
 // saved is the receipt: it is sent after the answer is on the disk. The key of
@@ -199,7 +199,7 @@ func (s *Server) heard(v *Session, t *Trial, a given, now time.Time) error {
 	if v.Settings.Listen == 0 {
 		return nil
 	}
-	least := v.leastHeard(s.ladders[v.Material].ref) - heardSlack
+	least := v.leastHeard(s.ladders[v.Material].ref.frames()) - heardSlack
 	if len(a.Heard) != len(t.Items) || now.Sub(t.Started).Seconds() < least*float64(len(t.Items)) {
 		return errHeard
 	}

@@ -60,7 +60,7 @@ func newRig(t testing.TB, settings Settings, change func(*Config)) *rig {
 		t.Fatal(err)
 	}
 	h := httptest.NewServer(server.Handler())
-	t.Cleanup(h.Close)
+	t.Cleanup(func() { h.Close(); server.Close() })
 	return &rig{store, server, h}
 }
 

@@ -18,27 +18,39 @@ const (
 	blockFrames    = 16 << 10
 )
 
-// writeClip sends a sound under a gain with a dither of its own, triangular and two steps
+// samples are a clip to be sent, from memory or from the spool.
+type samples interface {
+	size() (channels, frames int)
+	read(dst []float32, channel, from int) error
+}
+
+// writeClip sends a clip under a gain with a dither of its own, triangular and two steps
 // wide, so that equal sounds are never equal bytes. Every clip of a trial goes
-// through the same work, whatever it holds.
-func (s *Server) writeClip(w http.ResponseWriter, clip *sound, gain float64, seed uint64) {
+// through the same work, whatever it holds. It never changes, so that a browser may keep
+// it for the time of a trial: all alike, and for itself alone.
+func (s *Server) writeClip(w http.ResponseWriter, clip samples, gain float64, seed uint64) {
+	channels, frames := clip.size()
 	h := w.Header()
 	h.Set("Content-Type", "application/octet-stream")
-	h.Set("Content-Length", strconv.Itoa(len(clip.samples)*clip.frames()*bytesPerSample))
+	h.Set("Cache-Control", "private, max-age=3600, immutable")
+	h.Set("Content-Length", strconv.Itoa(channels*frames*bytesPerSample))
 	dither := newDither(seed)
 	control := http.NewResponseController(w)
 	stall := cmp.Or(s.config.StallTimeout, 30*time.Second)
-	block := make([]byte, 0, blockFrames*bytesPerSample)
-	for _, channel := range clip.samples {
-		for len(channel) > 0 {
-			n := min(blockFrames, len(channel))
-			block = quantise(block[:0], channel[:n], gain, dither)
-			channel = channel[n:]
+	plain, block := make([]float32, min(blockFrames, frames)), make([]byte, 0, blockFrames*bytesPerSample)
+	for channel := range channels {
+		for from := 0; from < frames; from += blockFrames {
+			plain = plain[:min(blockFrames, frames-from)]
+			if err := clip.read(plain, channel, from); err != nil {
+				return // short of its length, which the page notices
+			}
+			block = quantise(block[:0], plain, gain, dither)
 			control.SetWriteDeadline(time.Now().Add(stall)) // without support the connection's own holds
 			if _, err := w.Write(block); err != nil {
 				return // the listener has gone; the trial stays open
 			}
 		}
+		plain = plain[:min(blockFrames, frames)]
 	}
 }
 

@@ -29,8 +29,9 @@ type ladder struct {
 	stimulus  string  // hash of what makes the clips
 	peak      float64 // maximum of reference and scan
 	loudness  float64 // of the reference, LUFS
-	ref       *sound
-	cache     *soundCache
+	ref       *sound  // in memory, to compare with
+	played    *stored // the same, as it is sent
+	spool     *spool
 
 	mu    sync.Mutex
 	rungs []asked // ascending current, from the lowest to the optimum
@@ -42,14 +43,11 @@ type ladder struct {
 type asked struct {
 	current float64
 	Rung
+	clip *stored
 }
 
-// sound is one stimulus, planar, held in single precision: its error lies under
-// the dither that the clips get.
-type sound struct {
-	samples [][]float32
-	bytes   int64
-}
+// sound is one stimulus in memory, planar, in single precision.
+type sound struct{ samples [][]float32 }
 
 func newSound(audio [][]float64) *sound {
 	s := &sound{samples: make([][]float32, len(audio))}
@@ -58,7 +56,6 @@ func newSound(audio [][]float64) *sound {
 		for i, x := range channel {
 			s.samples[c][i] = float32(x)
 		}
-		s.bytes += int64(4 * len(channel))
 	}
 	return s
 }
@@ -72,6 +69,13 @@ func (s *sound) scale(gain float64) {
 }
 
 func (s *sound) frames() int { return len(s.samples[0]) }
+
+func (s *sound) size() (channels, frames int) { return len(s.samples), s.frames() }
+
+func (s *sound) read(dst []float32, channel, from int) error {
+	copy(dst, s.samples[channel][from:])
+	return nil
+}
 
 // prepare renders the reference, the scan and the rung of a triangle test, once.
 func (l *ladder) prepare(set Settings) error {
@@ -106,6 +110,9 @@ func (l *ladder) survey() error {
 		return fmt.Errorf("panel: %q: %w", l.material, err)
 	}
 	l.rate, l.ref = rate, newSound(reference)
+	if l.played, err = l.spool.put(reference); err != nil {
+		return err
+	}
 	// Peaks between the scanned rungs are a little higher at most.
 	if l.peak, err = l.scan(reference); err != nil {
 		return err
@@ -149,8 +156,12 @@ func (l *ladder) scan(reference [][]float64) (peak float64, err error) {
 		if err != nil {
 			return 0, err
 		}
+		clip, err := l.spool.put(audio)
+		if err != nil {
+			return 0, err
+		}
 		peak = max(peak, maximum(audio))
-		l.rungs = append(l.rungs, asked{current, rung})
+		l.rungs = append(l.rungs, asked{current, rung, clip})
 	}
 	minimum := 0
 	for i, r := range l.rungs {
@@ -221,7 +232,7 @@ func (l *ladder) ends() (minimum, most float64) {
 
 // at returns the rung whose residual lies within the tolerance of level, or the
 // nearest found, and its sound. A level outside the limits gives the end.
-func (l *ladder) at(level float64) (Rung, *sound, error) {
+func (l *ladder) at(level float64) (Rung, *stored, error) {
 	for range solveLimit {
 		current, ok := l.toward(level)
 		if !ok {
@@ -248,39 +259,40 @@ func (l *ladder) toward(level float64) (quiescent float64, ok bool) {
 	return l.guess(level)
 }
 
-// current returns the rung at a quiescent current and its sound, from the cache
-// when it is there; then it does not wait for a rendering of another.
-func (l *ladder) current(quiescent float64) (Rung, *sound, error) {
-	if r, s := l.cached(quiescent); s != nil {
+// current returns the rung at a quiescent current and its clip; one that was rendered
+// before does not wait for a rendering of another.
+func (l *ladder) current(quiescent float64) (Rung, *stored, error) {
+	if r, s := l.known(quiescent); s != nil {
 		return r, s, nil
 	}
 	l.rendering.Lock()
 	defer l.rendering.Unlock()
-	if r, s := l.cached(quiescent); s != nil { // another wanted it too
+	if r, s := l.known(quiescent); s != nil { // another wanted it too
 		return r, s, nil
 	}
 	audio, rung, err := l.render(quiescent, len(l.ref.samples), l.ref.frames())
 	if err != nil {
 		return Rung{}, nil, err
 	}
-	s := newSound(audio)
-	l.cache.put(soundKey{l.material, quiescent}, s)
+	clip, err := l.spool.put(audio)
+	if err != nil {
+		return Rung{}, nil, err
+	}
 	l.mu.Lock()
 	defer l.mu.Unlock()
-	if at, found := l.find(quiescent); !found {
-		l.rungs = slices.Insert(l.rungs, at, asked{quiescent, rung})
-	}
-	return rung, s, nil
+	at, _ := l.find(quiescent)
+	l.rungs = slices.Insert(l.rungs, at, asked{quiescent, rung, clip})
+	return rung, clip, nil
 }
 
-func (l *ladder) cached(quiescent float64) (Rung, *sound) {
+func (l *ladder) known(quiescent float64) (Rung, *stored) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	at, found := l.find(quiescent)
 	if !found {
 		return Rung{}, nil
 	}
-	return l.rungs[at].Rung, l.cache.get(soundKey{l.material, quiescent})
+	return l.rungs[at].Rung, l.rungs[at].clip
 }
 
 func (l *ladder) find(quiescent float64) (at int, found bool) {

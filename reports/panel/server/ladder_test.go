@@ -11,7 +11,7 @@ import (
 
 func newLadder(t *testing.T, c Clips) *ladder {
 	t.Helper()
-	return &ladder{clips: c, material: c.Materials()[0], cache: newSoundCache(1 << 20), record: func(string, string, Rung) error { return nil }}
+	return &ladder{clips: c, material: c.Materials()[0], spool: testSpool(t), record: func(string, string, Rung) error { return nil }}
 }
 
 // Every level inside the limits is met within the tolerance, whatever the shape
@@ -34,8 +34,8 @@ func TestLadderMeetsEveryLevel(t *testing.T) {
 		if math.Abs(float64(rung.Residual)-want) > levelTolerance {
 			t.Errorf("asked %g dB, got %g", want, rung.Residual)
 		}
-		if rung.Quiescent > optimumCurrent+0.005 || sound.frames() != clips.frames {
-			t.Errorf("rung %+v of %d frames", rung, sound.frames())
+		if rung.Quiescent > optimumCurrent+0.005 || sound.frames != clips.frames {
+			t.Errorf("rung %+v of %d frames", rung, sound.frames)
 		}
 	}
 	before := clips.rendered.Load()
@@ -100,17 +100,28 @@ func TestLadderRefusesBadClips(t *testing.T) {
 	}
 }
 
-func TestCacheForgetsTheOldest(t *testing.T) {
-	c := newSoundCache(100)
-	for i := range 5 {
-		c.put(soundKey{"m", float64(i)}, &sound{bytes: 40})
-		c.get(soundKey{"m", 0})
-	}
-	if c.get(soundKey{"m", 0}) == nil || c.get(soundKey{"m", 4}) == nil || c.get(soundKey{"m", 2}) != nil {
-		t.Error("the cache does not keep what was used last")
-	}
-	if c.used > 100 {
-		t.Errorf("%d bytes", c.used)
+func testSpool(t *testing.T) *spool {
+	p := &spool{}
+	t.Cleanup(func() { p.close() })
+	return p
+}
+
+// What goes into the spool comes out of it, of any channel from any frame.
+func TestSpool(t *testing.T) {
+	p := testSpool(t)
+	for n := range 3 {
+		audio := [][]float64{{1, 2, 3, float64(n)}, {-1, -2, -3, -4}}
+		s, err := p.put(audio)
+		must(t, err)
+		got := make([]float32, 3)
+		for channel := range audio {
+			must(t, s.read(got, channel, 1))
+			for i, v := range got {
+				if float64(v) != audio[channel][1+i] {
+					t.Errorf("clip %d, channel %d: %v", n, channel, got)
+				}
+			}
+		}
 	}
 }
 

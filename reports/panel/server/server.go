@@ -45,8 +45,6 @@ type Config struct {
 	// Behind tells that a proxy stands in front, so that no request is taken for one of
 	// this machine's own.
 	Secure, Behind bool
-	// CacheBytes bounds the memory for sounds; 0 means 128 MiB.
-	CacheBytes int64
 	// Noise is how long the reference noise must be played; 0 means 5 s.
 	Noise time.Duration
 	// ReadTimeout is how long a client may take over a request and StallTimeout
@@ -69,6 +67,7 @@ type Server struct {
 	level     *playback
 	done      atomic.Int32 // materials prepared
 
+	spool     spool
 	enrolling sync.Mutex    // listeners get their numbers one after another
 	ahead     chan struct{} // held by the one who renders ahead
 	farsight  atomic.Bool   // render ahead at all
@@ -103,9 +102,8 @@ func NewServer(c Config) (*Server, error) {
 	if err := s.choose(); err != nil {
 		return nil, err
 	}
-	cache := newSoundCache(cmp.Or(c.CacheBytes, 128<<20))
 	for _, m := range s.materials {
-		s.ladders[m] = &ladder{clips: c.Clips, material: m, cache: cache, record: s.store.addRung}
+		s.ladders[m] = &ladder{clips: c.Clips, material: m, spool: &s.spool, record: s.store.addRung}
 	}
 	s.farsight.Store(true)
 	var err error
@@ -225,6 +223,9 @@ func (s *Server) ready() bool {
 
 // Handler returns the panel's pages with all their guards.
 func (s *Server) Handler() http.Handler { return s.handler }
+
+// Close lets the clips go; it follows the last request.
+func (s *Server) Close() error { return s.spool.close() }
 
 // Serve answers on the listener until ctx is done, then lets running requests
 // end for up to five seconds.

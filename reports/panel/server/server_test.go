@@ -139,7 +139,7 @@ func equalClips(t *testing.T, c *client, view trialView) {
 		} else if fmt.Sprint(header) != fmt.Sprint(first) {
 			t.Errorf("headers differ: %v and %v", header, first)
 		}
-		if header.Get("Cache-Control") != "no-store" || header.Get("ETag") != "" || header.Get("Last-Modified") != "" {
+		if header.Get("Cache-Control") != "private, max-age=3600, immutable" || header.Get("ETag") != "" || header.Get("Last-Modified") != "" {
 			t.Errorf("cache hints: %v", header)
 		}
 		if seen[string(body)] {

@@ -6,10 +6,10 @@ import (
 )
 
 // stimulus is the open trial of a session with its sounds, all of them in
-// memory before the page learns of the trial: no clip takes longer than another.
+// the spool before the page learns of the trial: no clip takes longer than another.
 type stimulus struct {
 	trial  Trial
-	sounds []*sound // one an item
+	sounds []*stored // one an item
 }
 
 // open returns the open trial of a session, making the next one when the last
@@ -129,7 +129,7 @@ func (s *Server) restore(ctx context.Context, v *Session, token string) (*stimul
 	made := &stimulus{trial: *t}
 	for _, i := range t.Items {
 		if i.Role == Reference || i.Role == Hidden {
-			made.sounds = append(made.sounds, l.ref)
+			made.sounds = append(made.sounds, l.played)
 			continue
 		}
 		_, sound, err := l.current(i.Rung.Quiescent)
@@ -149,7 +149,7 @@ func (s *Server) compose(v *Session, next step) (*stimulus, error) {
 		return composeGraded(v, next.kind, l)
 	}
 	made := &stimulus{trial: Trial{Token: token(), Kind: next.kind, Target: next.level}}
-	rendered := l.ref
+	rendered := l.played
 	if next.kind != CatchNull {
 		var err error
 		if v.Settings.Method == Triangle && next.kind == Test {
@@ -167,7 +167,7 @@ func (s *Server) compose(v *Session, next step) (*stimulus, error) {
 	oddRendered := below(2) == 0
 	for position := 1; position <= 3; position++ {
 		item := Item{Position: position, Token: token(), Seed: seed(), Role: Reference}
-		sound := l.ref
+		sound := l.played
 		if (position == made.trial.Odd) == oddRendered && next.kind != CatchNull {
 			item.Role, item.Rung, sound = Rendered, made.trial.Rung, rendered
 		}
@@ -189,9 +189,9 @@ var gradedItems = [...]struct {
 func composeGraded(v *Session, kind Kind, l *ladder) (*stimulus, error) {
 	type entry struct {
 		item  Item
-		sound *sound
+		sound *stored
 	}
-	entries := []entry{{Item{Role: Hidden}, l.ref}}
+	entries := []entry{{Item{Role: Hidden}, l.played}}
 	for _, g := range gradedItems {
 		rung, sound, err := l.at(v.Lo + g.share*(v.Hi-v.Lo))
 		if err != nil {
@@ -200,7 +200,7 @@ func composeGraded(v *Session, kind Kind, l *ladder) (*stimulus, error) {
 		entries = append(entries, entry{Item{Role: g.role, Rung: rung}, sound})
 	}
 	shuffle(entries)
-	entries = append([]entry{{Item{Role: Reference}, l.ref}}, entries...)
+	entries = append([]entry{{Item{Role: Reference}, l.played}}, entries...)
 	made := &stimulus{trial: Trial{Token: token(), Kind: kind}}
 	for position, e := range entries {
 		e.item.Position, e.item.Token, e.item.Seed = position, token(), seed()

@@ -296,7 +296,7 @@ const panelAudio = (() => {
 				b.setAttribute("aria-pressed", String(i === heard));
 				b.dataset.heard = visited.has(i) && times[i] >= trial.listen ? "enough" : "";
 				b.classList.toggle("odd", chosen === i + 1 && !trial.graded);
-				const small = shown && trial.graded ? (i === shown.odd ? "the reference" : i === shown.low ? "most bias fault" : "") : chosen === i + 1 && !trial.graded ? "odd one"
+				const small = shown && trial.graded ? (i === shown.odd ? "the reference" : i === shown.low ? "largest difference" : "") : chosen === i + 1 && !trial.graded ? "odd one"
 					: i === heard && deck ? "playing" : b.dataset.heard ? "heard" : visited.has(i) ? "a little longer" : "";
 				if (b.querySelector("small").textContent !== small) b.querySelector("small").textContent = small;
 			});
