@@ -8,6 +8,8 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"runtime/debug"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -18,6 +20,7 @@ import (
 const (
 	childFile    = "PANEL_TEST_FILE"
 	childAddress = "PANEL_TEST_ADDRESS"
+	childSeconds = "PANEL_TEST_SECONDS" // length of its clips, s
 )
 
 func TestMain(m *testing.M) {
@@ -40,7 +43,13 @@ func serveChild(path, address string) error {
 	}
 	settings := quick(Defaults(Adaptive))
 	settings.Practice, settings.Trials = 1, 6
-	server, err := NewServer(Config{Clips: browserClips(), Store: store, Settings: settings, SetHash: "4f1c", Noise: time.Millisecond})
+	clips := browserClips()
+	if seconds, err := strconv.Atoi(os.Getenv(childSeconds)); err == nil {
+		clips.frames = seconds * clips.rate
+		settings.Trials = 400
+	}
+	debug.SetMemoryLimit(200 << 20) // as the command does
+	server, err := NewServer(Config{Clips: clips, Store: store, Settings: settings, SetHash: "4f1c", Noise: time.Millisecond})
 	if err != nil {
 		return err
 	}
