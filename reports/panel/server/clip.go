@@ -55,15 +55,16 @@ func (s *Server) writeClip(w http.ResponseWriter, clip samples, gain float64, se
 }
 
 // quantise appends the samples under a gain as 24-bit integers.
-func quantise(dst []byte, samples []float32, gain float64, dither *rand.Rand) []byte {
+func quantise(dst []byte, samples []float32, gain float64, dither *rand.PCG) []byte {
+	gain *= fullScale
 	for _, x := range samples {
 		// The difference of two uniform numbers from one draw of 64 bits.
 		u := dither.Uint64()
 		d := (float64(u>>32) - float64(u&0xffffffff)) / (1 << 32)
-		v := int32(min(max(math.Round(gain*float64(x)*fullScale+d), -fullScale), fullScale-1))
+		v := int32(min(max(math.Floor(gain*float64(x)+d+0.5), -fullScale), fullScale-1))
 		dst = append(dst, byte(v), byte(v>>8), byte(v>>16))
 	}
 	return dst
 }
 
-func newDither(seed uint64) *rand.Rand { return rand.New(rand.NewPCG(seed, 1)) }
+func newDither(seed uint64) *rand.PCG { return rand.NewPCG(seed, 1) }

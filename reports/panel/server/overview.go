@@ -11,7 +11,7 @@ import (
 // the scale with their intervals, and the predicted grade as an open diamond beside each.
 
 const (
-	overviewLeft, overviewRight = 190.0, 664.0
+	overviewLeft, overviewRight = 190.0, 630.0
 	overviewRow                 = 16.0 // height of one item
 )
 

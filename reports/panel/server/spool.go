@@ -68,11 +68,19 @@ func (p *spool) close() error {
 	return p.file.Close()
 }
 
+// blocks are buffers of what is read.
+var blocks = sync.Pool{New: func() any { b := make([]byte, 4*blockFrames); return &b }}
+
 func (s *stored) size() (channels, frames int) { return s.channels, s.frames }
 
 // read fills dst with the samples of a channel from a frame on.
 func (s *stored) read(dst []float32, channel, from int) error {
-	buffer := make([]byte, 4*len(dst))
+	buffer := *blocks.Get().(*[]byte)
+	defer blocks.Put(&buffer)
+	if cap(buffer) < 4*len(dst) {
+		buffer = make([]byte, 4*len(dst))
+	}
+	buffer = buffer[:4*len(dst)]
 	if _, err := s.file.ReadAt(buffer, s.at+4*(int64(channel)*int64(s.frames)+int64(from))); err != nil {
 		return err
 	}

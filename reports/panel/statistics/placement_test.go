@@ -63,8 +63,10 @@ func simulate(t *testing.T, rng *rand.Rand, runs int, spread float64) (sum accur
 // threshold after 50 trials over a wide range of slopes. That cannot be had at every
 // slope: 50 trials placed as well as can be leave 1.6 dB at a spread of 4 dB (Fisher
 // information, 0.131 a trial over the squared spread). So a session ends when its interval
-// is narrow enough. 1,000 listeners each (QUIETCROSS_LONG=1; LONGFIGURES). The ordinary
-// run has 60 each, to four standard errors.
+// is narrow enough. 1,000 listeners each (QUIETCROSS_LONG=1): rms 0.42, 0.54, 0.65, 0.86
+// and 1.14 dB at spreads of 0.7, 1, 1.5, 2.5 and 4 dB after 54, 60, 81, 133 and 165
+// trials, the interval covers 96.2, 94.9, 94.3, 94.1 and 93.8 %. The ordinary run has 60
+// each at two spreads, to four standard errors.
 func TestPlacementRecoversThresholds(t *testing.T) {
 	spreads, runs := []float64{1, 4}, 60
 	if os.Getenv("QUIETCROSS_LONG") != "" {

@@ -140,3 +140,46 @@ func TestSummarise(t *testing.T) {
 		t.Errorf("twenty listeners: %q", m.Warnings)
 	}
 }
+
+// Graded panels of known means: 20 listeners who differ by 0.4 grades (standard
+// deviation) and scatter by 0.5 in each of five rounds, clipped to the scale and in
+// tenths, so that the known mean is that of the clipped grades. Bias under 0.05 grades,
+// intervals cover 93 to 97 % (2,000 panels, standard error 0.5 %; to three of them).
+// GRADEFIGURES
+func TestGradedPanelsOfKnownMeans(t *testing.T) {
+	rng := seeded(t, 1116)
+	listener := func(mean float64) float64 {
+		own, sum := mean+.4*rng.NormFloat64(), 0.0
+		for range 5 {
+			sum += math.Round(10*min(5, max(1, own+.5*rng.NormFloat64()))) / 10
+		}
+		return sum / 5
+	}
+	const panels = 2000
+	for _, mean := range []float64{4.8, 4.3, 3, 2, 1.3} {
+		known := 0.0
+		for range 100_000 {
+			known += listener(mean) / 100_000
+		}
+		bias, covered := 0.0, 0
+		for range panels {
+			grades := make([]float64, 20)
+			for i := range grades {
+				grades[i] = listener(mean)
+			}
+			m := SummariseWithin(grades, 1, 5, .95)
+			bias += (m.Mean - known) / panels
+			if m.Interval.Contains(known) {
+				covered++
+			}
+			if m.Interval.Lo < 1 || m.Interval.Hi > 5 {
+				t.Fatalf("interval %+v leaves the scale", m.Interval)
+			}
+		}
+		share := float64(covered) / panels
+		t.Logf("mean %.2f: bias %+.4f, covers %.1f %%", known, bias, 100*share)
+		if math.Abs(bias) > .05 || share < .93-.015 || share > .97+.015 {
+			t.Errorf("mean %.2f: bias %+.4f, covers %.1f %%", known, bias, 100*share)
+		}
+	}
+}
