@@ -51,7 +51,8 @@ func TestLoad(t *testing.T) {
 }
 
 // Two hundred listeners for 60 s, at the pace of people, on clips of 8 s at 48 kHz in
-// stereo (QUIETCROSS_LONG=1). LOADFIGURES
+// stereo (QUIETCROSS_LONG=1): no error, no answer lost, 120 MB at most. The times are
+// logged; on a machine that does nothing else they are to be held against 150 ms.
 func TestTwoHundredListeners(t *testing.T) {
 	if os.Getenv("QUIETCROSS_LONG") == "" {
 		t.Skip("takes more than a minute; run with QUIETCROSS_LONG=1")
