@@ -4,7 +4,6 @@ import (
 	"errors"
 	"os"
 	"path/filepath"
-	"runtime"
 	"syscall"
 	"testing"
 	"time"
@@ -13,8 +12,8 @@ import (
 // The answers on read-only media, with a log that a killed server has left, are read as
 // they are.
 func TestReadOnlyMedia(t *testing.T) {
-	if runtime.GOOS != "linux" || os.Geteuid() != 0 {
-		t.Skip("mounting a tmpfs needs Linux and root")
+	if os.Geteuid() != 0 {
+		t.Skip("mounting a tmpfs needs root")
 	}
 	dir := t.TempDir()
 	if err := syscall.Mount("tmpfs", dir, "tmpfs", 0, "size=4m"); err != nil {
