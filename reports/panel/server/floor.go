@@ -24,7 +24,7 @@ func quietPlayback(reference *sound, audio [][]float64, rate int) level.DB {
 	bands := spectrum.ThirdOctaves(63, min(16000, 0.4*float64(rate)))
 	threshold := make([]level.DB, len(bands))
 	for i, b := range bands {
-		threshold[i] = hearing.AbsoluteThreshold(b.Mid)
+		threshold[i] = hearing.QuietThreshold(b.Mid)
 	}
 	quiet := math.Inf(1)
 	residual := make([]float64, size)
