@@ -151,7 +151,8 @@ func (s *survivor) step(base string) {
 // Ten listeners answer while the set is rendered anew by force, the server is killed, the
 // terminal is closed, a second server is started and the set is moved, at random moments:
 // no answer that was called saved is lost, no file of the set changes, and each refusal
-// says what to do. 50 moments with QUIETCROSS_LONG=1, 5 otherwise. SURVIVEFIGURES
+// says what to do. 50 moments with
+// QUIETCROSS_LONG=1, 5 otherwise.
 func TestAnswersSurvive(t *testing.T) {
 	moments := 5
 	if os.Getenv("QUIETCROSS_LONG") != "" {
@@ -175,7 +176,7 @@ func TestAnswersSurvive(t *testing.T) {
 	stop := make(chan struct{})
 	var group sync.WaitGroup
 	listeners := make([]*survivor, 10)
-	var underway atomic.Int64
+	var underway, total atomic.Int64
 	for i := range listeners {
 		jar, _ := cookiejar.New(nil)
 		s := &survivor{http: &http.Client{Jar: jar, Timeout: 20 * time.Second}, saved: map[string]int{}}
@@ -186,8 +187,9 @@ func TestAnswersSurvive(t *testing.T) {
 				case <-stop:
 					return
 				default:
-					first := len(s.saved) == 0
-					if s.step(base()); first && len(s.saved) > 0 {
+					before := len(s.saved)
+					s.step(base())
+					if total.Add(int64(len(s.saved) - before)); before == 0 && len(s.saved) > 0 {
 						underway.Add(1)
 					}
 				}
@@ -208,6 +210,9 @@ func TestAnswersSurvive(t *testing.T) {
 		panel = startPanel(t, "--plan", plan, out)
 	}
 	for n := range moments {
+		// Some answers between one moment and the next, as far as the machine lets them.
+		for end, want := time.Now().Add(8*time.Second), total.Load()+3; total.Load() < want && time.Now().Before(end); time.Sleep(10 * time.Millisecond) {
+		}
 		time.Sleep(time.Duration(rng.IntN(400)) * time.Millisecond)
 		switch n % 5 {
 		case 0:
