@@ -16,7 +16,9 @@ type Law struct {
 	cells     []cell
 	integrals []integral // of each cell
 	index     index
-	grain     float64 // rounding error that a segment may have
+	pieces    []piece
+	within    tolerances // that the pieces were joined by
+	grain     float64    // rounding error that a segment may have
 	worst     float64
 	linear    bool
 	gain      float64 // of a linear law
@@ -29,11 +31,20 @@ func Linear(gain float64) *Law {
 	return l
 }
 
+// joined builds a law of adjoining pieces, as [newLaw] does, and marks where paths may
+// go smoothly from one to the next.
+func joined(pieces []piece, t tolerances) *Law {
+	l := newLaw(pieces)
+	l.within = t
+	join(l.cells, t.tolerance)
+	return l
+}
+
 // newLaw builds a law of adjoining pieces in ascending order, each an even binary
 // fraction of the range.
 func newLaw(pieces []piece) *Law {
 	first, last := pieces[0].a, pieces[len(pieces)-1].b
-	l := &Law{lo: first.x, hi: last.x}
+	l := &Law{lo: first.x, hi: last.x, pieces: pieces}
 	l.cells = append(l.cells, ray(first))
 	for _, p := range pieces {
 		l.cells = append(l.cells, p.quintic())
