@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"hash"
 	"io"
-	"os"
 
 	"github.com/mewkiz/flac"
 	"github.com/mewkiz/flac/frame"
@@ -18,8 +17,7 @@ import (
 // flacReader reads a FLAC file (RFC 9639) frame by frame. Each frame's checksums
 // are held by the decoder, the file's MD5 and its stated length at the end here.
 type flacReader struct {
-	path   string
-	file   io.Closer
+	name   string
 	stream *flac.Stream
 	format wave.Format
 	frames int64
@@ -30,31 +28,27 @@ type flacReader struct {
 	sum   hash.Hash
 }
 
-// openFLAC opens the file at path and reads its stream information.
-func openFLAC(path string) (*flacReader, error) {
-	file, err := os.Open(path)
+// newFLAC reads the stream information of the FLAC file of size bytes in src.
+func newFLAC(src io.ReaderAt, size int64, name string) (*flacReader, error) {
+	r, err := startFLAC(src, size, name)
 	if err != nil {
-		return nil, err
-	}
-	r, err := newFLAC(path, file)
-	if err != nil {
-		return nil, errors.Join(fmt.Errorf("%s: FLAC: %w", path, err), file.Close())
+		return nil, fmt.Errorf("%s: FLAC: %w", name, err)
 	}
 	return r, nil
 }
 
-func newFLAC(path string, file *os.File) (*flacReader, error) {
-	stream, err := flac.New(file)
+func startFLAC(src io.ReaderAt, size int64, name string) (*flacReader, error) {
+	stream, err := flac.New(io.NewSectionReader(src, 0, size))
 	if err != nil {
 		return nil, err
 	}
 	info := stream.Info
-	r := &flacReader{path: path, file: file, stream: stream, frames: int64(info.NSamples), sum: md5.New()}
+	r := &flacReader{name: name, stream: stream, frames: int64(info.NSamples), sum: md5.New()}
 	if r.format, err = flacFormat(int(info.SampleRate), int(info.NChannels), int(info.BitsPerSample)); err != nil {
 		return nil, err
 	}
 	if r.frames == 0 {
-		r.frames, err = countFLAC(path)
+		r.frames, err = countFLAC(io.NewSectionReader(src, 0, size))
 	}
 	return r, err
 }
@@ -77,13 +71,8 @@ func flacFormat(rate, channels, bits int) (wave.Format, error) {
 }
 
 // countFLAC counts the frames of a file that does not state its length.
-func countFLAC(path string) (int64, error) {
-	file, err := os.Open(path)
-	if err != nil {
-		return 0, err
-	}
-	defer file.Close()
-	stream, err := flac.New(file)
+func countFLAC(src io.Reader) (int64, error) {
+	stream, err := flac.New(src)
 	if err != nil {
 		return 0, err
 	}
@@ -103,7 +92,7 @@ func countFLAC(path string) (int64, error) {
 func (r *flacReader) Format() wave.Format { return r.format }
 func (r *flacReader) Frames() int64       { return r.frames }
 func (r *flacReader) Warnings() []string  { return nil }
-func (r *flacReader) Close() error        { return r.file.Close() }
+func (r *flacReader) Close() error        { return nil }
 
 // Read implements [Stream]. It panics when dst has not one slice a channel.
 func (r *flacReader) Read(dst [][]float64) (int, error) {
@@ -132,11 +121,11 @@ func (r *flacReader) advance() error {
 		return r.end()
 	}
 	if err != nil {
-		return fmt.Errorf("%s: FLAC: frame %d: %w", r.path, r.done, err)
+		return fmt.Errorf("%s: FLAC: frame %d: %w", r.name, r.done, err)
 	}
 	if len(f.Subframes) != r.format.Channels || int(f.BitsPerSample) != 0 && int(f.BitsPerSample) != r.format.ValidBits {
 		return fmt.Errorf("%s: FLAC: frame %d: the format changes to %d channels of %d bits; legal is one format throughout",
-			r.path, r.done, len(f.Subframes), f.BitsPerSample)
+			r.name, r.done, len(f.Subframes), f.BitsPerSample)
 	}
 	f.Hash(r.sum)
 	r.frame, r.next = f, 0
@@ -146,11 +135,11 @@ func (r *flacReader) advance() error {
 // end checks that the file is whole.
 func (r *flacReader) end() error {
 	if r.done != r.frames {
-		return fmt.Errorf("%s: FLAC: ends after %d frames of %d: truncated", r.path, r.done, r.frames)
+		return fmt.Errorf("%s: FLAC: ends after %d frames of %d: truncated", r.name, r.done, r.frames)
 	}
 	want := r.stream.Info.MD5sum
 	if want != [md5.Size]byte{} && !bytes.Equal(r.sum.Sum(nil), want[:]) {
-		return fmt.Errorf("%s: FLAC: the samples do not have the MD5 that the file states: damaged", r.path)
+		return fmt.Errorf("%s: FLAC: the samples do not have the MD5 that the file states: damaged", r.name)
 	}
 	return io.EOF
 }

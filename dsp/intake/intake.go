@@ -30,34 +30,44 @@ type Stream interface {
 
 // Open opens the file at path. Errors name the file and what was found.
 func Open(path string) (Stream, error) {
-	head, err := beginning(path)
+	info, err := os.Stat(path) // before opening, for a pipe would block there
 	if err != nil {
 		return nil, err
 	}
-	if kind, ok := refused(head); ok {
-		return nil, fmt.Errorf("%s: %s; legal are WAV and FLAC files", path, kind)
+	if !info.Mode().IsRegular() {
+		reader, err := wave.Open(path) // refuses it
+		return reader, err
 	}
-	if isFLAC(head) {
-		return openFLAC(path)
-	}
-	reader, err := wave.Open(path)
-	if err != nil {
-		return nil, err
-	}
-	return reader, nil
-}
-
-// beginning reads the first bytes of a file, fewer if it is shorter.
-func beginning(path string) ([]byte, error) {
 	file, err := os.Open(path)
 	if err != nil {
 		return nil, err
 	}
-	defer file.Close()
-	head := make([]byte, 16)
-	n, err := io.ReadFull(file, head)
-	if err != nil && !errors.Is(err, io.ErrUnexpectedEOF) && !errors.Is(err, io.EOF) {
+	stream, err := New(file, info.Size(), path)
+	if err != nil {
+		return nil, errors.Join(err, file.Close())
+	}
+	return &opened{stream, file}, nil
+}
+
+// opened is a stream with the file that it reads.
+type opened struct {
+	Stream
+	file io.Closer
+}
+
+func (o *opened) Close() error { return errors.Join(o.Stream.Close(), o.file.Close()) }
+
+// New reads the sound file of size bytes in r. The name stands in errors.
+func New(r io.ReaderAt, size int64, name string) (Stream, error) {
+	head := make([]byte, min(size, 16))
+	if _, err := r.ReadAt(head, 0); err != nil && !errors.Is(err, io.EOF) {
 		return nil, err
 	}
-	return head[:n], nil
+	if kind, ok := refused(head); ok {
+		return nil, fmt.Errorf("%s: %s; legal are WAV and FLAC files", name, kind)
+	}
+	if isFLAC(head) {
+		return newFLAC(r, size, name)
+	}
+	return wave.NewReader(r, size, name)
 }

@@ -1,0 +1,30 @@
+// Package engine is what runs in the page of the live command: a stage is solved at
+// any bias, and sound passes through it block by block while the bias moves.
+//
+// A page has two of it, each in a worker of its own, for a stage takes longer to solve
+// than a block of sound may wait. A [Solver] turns a stage file and a bias into a law;
+// a [Player] takes each law over by a crossfade from the one before it.
+//
+// Nothing here knows of a browser: the package wasm beside it does. Compiled for
+// js/wasm it holds the stage, the shaper, the generated material and the readers of
+// sound files, the same code as the command's.
+package engine
+
+import "quietcross/dsp/level"
+
+// oversample is the static solver's in the render command.
+const oversample = 8
+
+// The range over which laws are solved, re the drive and the level above it, and
+// their tolerance re that range: those of the render command, so that both make the
+// same law. A test holds the two to each other.
+const (
+	lawHeadroom  = 1.5
+	lawTolerance = 1e-7
+)
+
+// lawReach returns the input up to which a law for a drive (V peak) is solved when the
+// maximum level is l.
+func lawReach(drive float64, l level.DB) float64 {
+	return lawHeadroom * drive * max(1, l.Amplitude())
+}

@@ -1,0 +1,77 @@
+package engine
+
+import "math"
+
+// A limiter keeps peaks within full scale. It looks ahead: the gain that each sample
+// needs is held for the length of the look, then averaged over it, so that the gain
+// has come down when the peak arrives and no step is heard. What is within full scale
+// passes untouched to the bit, as late as the look is long.
+type limiter struct {
+	need  []float64   // gain needed by each of the last frames, a ring
+	held  []float64   // minimum of need over the look, a ring
+	delay [][]float64 // [channel], rings
+	at    int
+	calm  int // frames since any gain was needed
+	worst float64
+}
+
+// look is the limiter's look ahead, frames.
+const look = 64
+
+func newLimiter(channels int) *limiter {
+	l := &limiter{need: make([]float64, look), held: make([]float64, look), calm: 2 * look, worst: 1}
+	for i := range look {
+		l.need[i], l.held[i] = 1, 1
+	}
+	for range channels {
+		l.delay = append(l.delay, make([]float64, look))
+	}
+	return l
+}
+
+// process limits all channels alike, in place.
+func (l *limiter) process(block [][]float64) {
+	for i := range block[0] {
+		peak := 0.0
+		for _, x := range block {
+			peak = max(peak, math.Abs(x[i]))
+		}
+		gain := l.gain(peak)
+		l.worst = min(l.worst, gain)
+		for c, x := range block {
+			x[i], l.delay[c][l.at] = gain*l.delay[c][l.at], x[i]
+		}
+		l.at = (l.at + 1) % look
+	}
+}
+
+// gain returns the gain of the sample that leaves when one of a peak enters.
+func (l *limiter) gain(peak float64) float64 {
+	need := 1.0
+	if peak > 1 {
+		need = 1 / peak
+		l.calm = 0
+	}
+	l.need[l.at] = need
+	if l.calm >= 2*look {
+		l.held[l.at] = 1
+		return 1
+	}
+	l.calm++
+	held, sum := 1.0, 0.0
+	for _, g := range l.need {
+		held = min(held, g)
+	}
+	l.held[l.at] = held
+	for _, g := range l.held {
+		sum += g
+	}
+	return sum / look
+}
+
+// reduction returns the least gain since the last call.
+func (l *limiter) reduction() float64 {
+	worst := l.worst
+	l.worst = 1
+	return worst
+}

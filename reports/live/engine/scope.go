@@ -1,0 +1,232 @@
+package engine
+
+import (
+	"math"
+
+	"quietcross/dsp/spectrum"
+)
+
+// A scope keeps what passed last, of the first channel, for the figures: the reference,
+// which is the input in step with the output, and the output, in volts. It also counts
+// how often the input was where, forgetting by a factor e in a second.
+type scope struct {
+	rate    int
+	in, out []float64 // rings
+	at      int64     // frames seen
+	reach   float64   // of the occupancy, V
+	share   []float64
+}
+
+// scopeFrames is the length of the rings: a spectrum and the sound not heard yet.
+const scopeFrames = 1 << 15
+
+func newScope(rate int) *scope {
+	return &scope{
+		rate: rate, in: make([]float64, scopeFrames), out: make([]float64, scopeFrames),
+		share: make([]float64, portraitPoints-1),
+	}
+}
+
+func (s *scope) note(in [][]float64, w *way, n int) {
+	reference, out := w.reference(0, n), w.out(0, n)
+	for i := range n {
+		at := int((s.at + int64(i)) % scopeFrames)
+		s.in[at], s.out[at] = reference[i], out[i]
+	}
+	s.at += int64(n)
+	s.occupy(in, w)
+}
+
+// occupyEvery is how many frames lie between two that are counted.
+const occupyEvery = 4
+
+// occupy counts where the input is, in the steps of a portrait.
+func (s *scope) occupy(in [][]float64, w *way) {
+	if _, hi := w.target().Range(); hi != s.reach {
+		s.reach = hi
+		clear(s.share)
+	}
+	const middle = (portraitPoints - 1) / 2
+	n := len(in[0])
+	fresh := 1 - math.Exp(-float64(n)/(balanceSeconds*float64(s.rate)))
+	for i := range s.share {
+		s.share[i] *= 1 - fresh
+	}
+	counted := (n + occupyEvery - 1) / occupyEvery * len(in)
+	for _, x := range in {
+		for i := 0; i < n; i += occupyEvery {
+			u := math.Cbrt(max(-1, min(1, x[i]/s.reach)))
+			s.share[min(int((u+1)*middle), 2*middle-1)] += fresh / float64(counted)
+		}
+	}
+}
+
+// occupancy returns the share of time in each step, its sum 1 unless nothing was seen.
+func (s *scope) occupancy() []float64 {
+	sum := 0.0
+	for _, v := range s.share {
+		sum += v
+	}
+	shares := make([]float64, len(s.share))
+	for i, v := range s.share {
+		if sum > 0 {
+			shares[i] = v / sum
+		}
+	}
+	return shares
+}
+
+// last returns a copy of the n frames of a ring that end late frames ago.
+func (s *scope) last(ring []float64, n, late int) []float64 {
+	x := make([]float64, n)
+	for i := range x {
+		if at := s.at - int64(late) - int64(n) + int64(i); at >= 0 {
+			x[i] = ring[at%scopeFrames]
+		}
+	}
+	return x
+}
+
+// Trace is a stretch of input, output and residual in step, V. Sample i is at
+// (i - Offset)/Rate seconds after the input crossed zero upward.
+type Trace struct {
+	In       []float64 `json:"in"`
+	Out      []float64 `json:"out"`
+	Residual []float64 `json:"residual"`
+	Offset   float64   `json:"offset"`
+}
+
+// traceSearch is how many seconds before the end of a trace its crossing is looked for.
+const traceSearch = 0.1
+
+// trace returns some seconds of what was heard late frames ago, from a quarter before
+// the last upward crossing that leaves room for the rest behind it.
+func (s *scope) trace(seconds float64, late int, fitted float64) Trace {
+	n := max(16, int(seconds*float64(s.rate)))
+	before := n / 4
+	whole := min(scopeFrames-late-1, n+int(traceSearch*float64(s.rate)))
+	in, out := s.last(s.in, whole, late), s.last(s.out, whole, late)
+	at, part := before, 0.0
+	for i := whole - (n - before) - 1; i > before; i-- {
+		if in[i-1] < 0 && in[i] >= 0 {
+			at, part = i, in[i]/(in[i]-in[i-1])
+			break
+		}
+	}
+	from := at - before
+	t := Trace{In: in[from : from+n], Out: out[from : from+n], Offset: float64(before) - part}
+	for i, v := range t.Out {
+		t.Residual = append(t.Residual, v-fitted*t.In[i])
+	}
+	return t
+}
+
+// spectrumFrames is the length of a transform.
+const spectrumFrames = 1 << 13
+
+// Spectra are the levels of reference, output and residual re the drive, dB, in bands of
+// equal ratio, each the strongest line in it.
+type Spectra struct {
+	Hertz     []float64 `json:"hertz"`
+	Reference []float64 `json:"reference"`
+	Output    []float64 `json:"output"`
+	Residual  []float64 `json:"residual"`
+}
+
+// spectra takes them of what was heard late frames ago. Output and residual are divided
+// by the fitted gain, so that the three can be compared.
+func (s *scope) spectra(drive float64, late int, fitted float64) Spectra {
+	in, out := s.last(s.in, spectrumFrames, late), s.last(s.out, spectrumFrames, late)
+	if fitted == 0 {
+		fitted = 1
+	}
+	rest := make([]float64, len(in))
+	for i := range in {
+		in[i] /= drive
+		out[i] /= drive * fitted
+		rest[i] = out[i] - in[i]
+	}
+	var list [3]*spectrum.Spectrum
+	for i, x := range [][]float64{in, out, rest} {
+		list[i] = spectrum.Of(x, float64(s.rate), spectrum.BlackmanHarris4)
+	}
+	var result Spectra
+	columns := [3]*[]float64{&result.Reference, &result.Output, &result.Residual}
+	bands(len(list[0].Power), list[0].LineWidth(), func(from, to int, hertz float64) {
+		result.Hertz = append(result.Hertz, hertz)
+		for i, one := range list {
+			strongest := 0.0
+			for _, p := range one.Power[from:to] {
+				strongest = max(strongest, p)
+			}
+			*columns[i] = append(*columns[i], 10*math.Log10(max(strongest, minimumLine)))
+		}
+	})
+	return result
+}
+
+const (
+	minimumLine  = 1e-18 // power: -180 dB
+	bandRatio    = 1.02
+	lowestHertz  = 20.0
+	highestHertz = 20000.0
+)
+
+// bands divides lines from 20 Hz to 20 kHz into bands of a ratio, none narrower than a
+// line.
+func bands(lines int, width float64, each func(from, to int, hertz float64)) {
+	from := int(math.Ceil(lowestHertz / width))
+	for from < lines && float64(from)*width <= highestHertz {
+		to := min(lines, max(from+1, int(float64(from)*bandRatio)))
+		each(from, to, width*math.Sqrt(float64(from)*float64(to-1)))
+		from = to
+	}
+}
+
+// A View is what the figures show of the sound that is heard.
+type View struct {
+	Trace    Trace    `json:"trace"`
+	Spectra  *Spectra `json:"spectra,omitempty"`
+	Input    float64  `json:"input"`    // at the middle of the trace's time, V: the moving point
+	Peak     float64  `json:"peak"`     // of the input in the last 100 ms, V
+	Position float64  `json:"position"` // s
+	Ended    bool     `json:"ended"`
+	Match    float64  `json:"match"`    // gain applied, V/V
+	Fitted   float64  `json:"fitted"`   // V/V
+	Residual float64  `json:"residual"` // RMS re the fitted reference, 0: nothing to measure
+	Limited  float64  `json:"limited"`  // least gain of the limiter since the last view
+	Warmth   *Warmth  `json:"warmth,omitempty"`
+}
+
+// View returns what was heard late frames ago, seconds of it in the trace. Spectra cost
+// the most, and are left out unless asked for.
+func (p *Player) View(seconds float64, late int, spectra bool, portrait *Portrait) View {
+	s := p.scope
+	late = min(max(late, 0), scopeFrames/2)
+	fitted := p.balance.gains().fitted
+	v := View{
+		Trace: s.trace(seconds, late, fitted), Position: p.Position(), Ended: p.Ended(),
+		Match: p.match.value, Fitted: fitted, Limited: p.limiter.reduction(),
+	}
+	in, out := s.last(s.in, p.rate/10, late), s.last(s.out, p.rate/10, late)
+	v.Input = in[len(in)-1]
+	rest, sum := 0.0, 0.0
+	for i, x := range in {
+		v.Peak = max(v.Peak, math.Abs(x))
+		r := out[i] - fitted*x
+		rest += r * r
+		sum += fitted * fitted * x * x
+	}
+	if sum > 0 {
+		v.Residual = math.Sqrt(rest / sum)
+	}
+	if spectra {
+		all := s.spectra(p.drive, late, fitted)
+		v.Spectra = &all
+	}
+	if portrait != nil && portrait.Reach == s.reach {
+		w := portrait.warmth(s.occupancy())
+		v.Warmth = &w
+	}
+	return v
+}

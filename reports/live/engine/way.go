@@ -1,0 +1,137 @@
+package engine
+
+import (
+	"math"
+
+	"quietcross/dsp/shape"
+)
+
+// A way takes blocks of stage input through a law and, in step with it, through the
+// ideal linear stage. A new law starts with the memory that it would have had if it had
+// played all along, and is faded in over the old one; until that is done the next one
+// waits, and of several that come meanwhile the last.
+type way struct {
+	lanes   []*lane
+	present *voice
+	coming  *voice // fading in, nil when none is
+	waiting *shape.Law
+	faded   int // frames of the fade that are done
+	fade    int // frames that it takes
+	latency int // frames
+}
+
+// A lane is what one channel has in common for all laws.
+type lane struct {
+	source    *shape.Source
+	high      []float64 // stage input, V, at the high rate: memory frames and a block
+	reference *shape.Branch
+	ref       []float64
+}
+
+// A voice is one law on all lanes.
+type voice struct {
+	law      *shape.Law
+	branches []*shape.Branch
+	out      [][]float64
+}
+
+const (
+	// maximumBlock is how many frames go through a way at a time.
+	maximumBlock = 512
+	// memory is how many frames of input a branch depends on at most: those of the
+	// filters down and after, with room.
+	memory = 512
+)
+
+// newWay begins with a law; fade is the length of crossfades in frames.
+func newWay(law *shape.Law, channels, fade int) *way {
+	w := &way{fade: fade, latency: shape.NewRoute([]*shape.Law{shape.Linear(1)}, oversample).Latency()}
+	for range channels {
+		w.lanes = append(w.lanes, &lane{
+			source:    shape.NewSource(oversample),
+			high:      make([]float64, (memory+maximumBlock)*oversample),
+			reference: shape.NewBranch(shape.Linear(1), oversample),
+			ref:       make([]float64, maximumBlock),
+		})
+	}
+	w.present = w.voice(law)
+	return w
+}
+
+// voice returns a law on all lanes, with the lanes' past behind it.
+func (w *way) voice(law *shape.Law) *voice {
+	v := &voice{law: law}
+	work := make([]float64, memory)
+	for _, l := range w.lanes {
+		b := shape.NewBranch(law, oversample)
+		b.Process(work, l.high[:memory*oversample])
+		v.branches = append(v.branches, b)
+		v.out = append(v.out, make([]float64, maximumBlock))
+	}
+	return v
+}
+
+// set asks for a law.
+func (w *way) set(law *shape.Law) {
+	if w.coming == nil {
+		w.coming, w.faded = w.voice(law), 0
+		return
+	}
+	w.waiting = law
+}
+
+// process takes a block of stage input, V. What comes out is in out and reference, and
+// stays there until the next block.
+func (w *way) process(in [][]float64) {
+	n := len(in[0])
+	for c, l := range w.lanes {
+		high := l.high[memory*oversample : (memory+n)*oversample]
+		l.source.Process(high, in[c])
+		l.reference.Process(l.ref[:n], high)
+		w.present.branches[c].Process(w.present.out[c][:n], high)
+		if w.coming != nil {
+			w.coming.branches[c].Process(w.coming.out[c][:n], high)
+		}
+		copy(l.high, l.high[n*oversample:(memory+n)*oversample])
+	}
+	if w.coming != nil {
+		w.crossfade(n)
+	}
+}
+
+// crossfade mixes the two laws' outputs into the first one's place.
+func (w *way) crossfade(n int) {
+	for i := range n {
+		t := min(1, float64(w.faded+i+1)/float64(w.fade))
+		share := 0.5 - 0.5*math.Cos(math.Pi*t)
+		for c, out := range w.present.out {
+			out[i] += share * (w.coming.out[c][i] - out[i])
+		}
+	}
+	if w.faded += n; w.faded < w.fade {
+		return
+	}
+	w.coming.out = w.present.out // where the mix is
+	w.present, w.coming = w.coming, nil
+	if w.waiting != nil {
+		w.set(w.waiting)
+		w.waiting = nil
+	}
+}
+
+// out returns the stage's output of a channel, V, n frames.
+func (w *way) out(channel, n int) []float64 { return w.present.out[channel][:n] }
+
+// reference returns the ideal stage's output of a channel at unity gain, V, n frames.
+func (w *way) reference(channel, n int) []float64 { return w.lanes[channel].ref[:n] }
+
+// target returns the law that will sound when all fades are done.
+func (w *way) target() *shape.Law {
+	switch {
+	case w.waiting != nil:
+		return w.waiting
+	case w.coming != nil:
+		return w.coming.law
+	}
+	return w.present.law
+}
