@@ -6,12 +6,16 @@ BIN      := bin/quietcross
 DEMO     := demo
 FUZZTIME ?= 30s
 
-.PHONY: all build demo test check platforms fuzz bench clean
+.PHONY: all build engine demo test check platforms fuzz bench clean
 
 all: build
 
-build:
+build: engine
 	$(GO) build -trimpath -o $(BIN) ./cmd/quietcross
+
+# The engine of the live page; the program embeds it.
+engine:
+	$(GO) run ./reports/live/pack reports/live/built
 
 demo: build
 	$(BIN) render --force --out $(DEMO) \
@@ -26,6 +30,7 @@ platforms:
 	GOOS=windows GOARCH=amd64 $(GO) vet ./...
 	GOOS=darwin GOARCH=arm64 $(GO) vet ./...
 	GOOS=linux GOARCH=arm64 $(GO) vet ./...
+	GOOS=js GOARCH=wasm $(GO) vet ./reports/live/engine/...
 
 check: platforms
 	@out=$$($(GO) tool gofumpt -l .); test -z "$$out" || { echo "not formatted:"; echo "$$out"; exit 1; }
@@ -47,4 +52,4 @@ bench:
 	$(GO) test -run '^$$' -bench . -benchmem ./dsp/... ./stage/... ./corpus/...
 
 clean:
-	rm -rf bin $(DEMO)
+	rm -rf bin $(DEMO) reports/live/built/engine.wasm.gz reports/live/built/wasm_exec.js

@@ -59,6 +59,7 @@ func newApp(stdout, stderr io.Writer, terminal bool) *cli.App {
 			audibilityCommand(),
 			quiescentCommand(),
 			lessonCommand(),
+			liveCommand(),
 			panelCommand(),
 			completionCommand(),
 		},

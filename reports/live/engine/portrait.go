@@ -3,6 +3,7 @@ package engine
 import (
 	"slices"
 
+	"quietcross/stage"
 	"quietcross/stage/heat"
 )
 
@@ -15,27 +16,28 @@ type Portrait struct {
 	Gain    []float64   `json:"gain"` // incremental, V/V
 	Devices []string    `json:"devices"`
 	Current [][]float64 `json:"current"` // A, one list a device
-	power   [][]float64 // W, one list a device
-	supply  []float64   // W
-	load    []float64   // W
+	Power   [][]float64 `json:"power"`   // W, one list a device
+	Supply  []float64   `json:"supply"`  // W
+	Load    []float64   `json:"load"`    // W
 
-	Width    float64 `json:"width"`     // of the crossover, V at the input; 0: none
-	DeadZone float64 `json:"dead_zone"` // V at the input; 0: none
+	// Crossover is nil in a quick portrait.
+	Crossover *stage.Crossover `json:"crossover,omitempty"`
 
-	chain heat.Chain
-	limit float64 // maximum junction temperature, K
+	Chain heat.Chain `json:"chain"`
+	Limit float64    `json:"limit"` // maximum junction temperature, K
 }
 
 // portraitPoints is the number of inputs, one of them 0.
 const portraitPoints = 301
 
-// Portrait solves the stage over its input. It takes as long as a law or longer.
-func (s *Solution) Portrait() (*Portrait, error) {
+// Portrait solves the stage over its input, as long as a sketch takes; unless it is to
+// be quick it surveys the crossover too, which takes as long as a law.
+func (s *Solution) Portrait(quick bool) (*Portrait, error) {
 	b := s.biased
-	p := &Portrait{Reach: s.reach, chain: b.Stage().Chain(), limit: b.Stage().Spec().Thermal.MaximumJunction}
+	p := &Portrait{Reach: s.reach, Chain: b.Stage().Chain(), Limit: b.Stage().Spec().Thermal.MaximumJunction}
 	for range b.Outputs() {
 		p.Current = append(p.Current, nil)
-		p.power = append(p.power, nil)
+		p.Power = append(p.Power, nil)
 	}
 	for i := range portraitPoints {
 		u := 2*float64(i)/(portraitPoints-1) - 1
@@ -49,21 +51,21 @@ func (s *Solution) Portrait() (*Portrait, error) {
 			return nil, err
 		}
 		p.In, p.Out, p.Gain = append(p.In, in), append(p.Out, out), append(p.Gain, gain)
-		p.supply, p.load = append(p.supply, now.Supply), append(p.load, now.Load)
+		p.Supply, p.Load = append(p.Supply, now.Supply), append(p.Load, now.Load)
 		for k, o := range b.Outputs() {
 			p.Current[k] = append(p.Current[k], now.Devices[o].Current)
-			p.power[k] = append(p.power[k], now.Devices[o].Mean)
+			p.Power[k] = append(p.Power[k], now.Devices[o].Mean)
 		}
 	}
 	for _, o := range b.Outputs() {
 		p.Devices = append(p.Devices, b.Point().Devices[o].Name)
 	}
-	crossover, err := b.Crossover()
-	if err != nil {
-		return nil, err
+	if quick {
+		return p, nil
 	}
-	p.Width, p.DeadZone = crossover.Width, crossover.DeadZone
-	return p, nil
+	crossover, err := b.Crossover()
+	p.Crossover = &crossover
+	return p, err
 }
 
 // Warmth is what a programme does to the stage in the mean.
@@ -84,10 +86,10 @@ func (p *Portrait) warmth(share []float64) Warmth {
 		}
 		return sum
 	}
-	w := Warmth{Supply: mean(p.supply), Load: mean(p.load), Limit: p.limit}
-	for _, column := range p.power {
+	w := Warmth{Supply: mean(p.Supply), Load: mean(p.Load), Limit: p.Limit}
+	for _, column := range p.Power {
 		w.Devices = append(w.Devices, mean(column))
 	}
-	w.Junction = slices.Max(p.chain.Steady(w.Devices...).Junctions)
+	w.Junction = slices.Max(p.Chain.Steady(w.Devices...).Junctions)
 	return w
 }

@@ -1,0 +1,626 @@
+// The page: what is set, what it is solved to, and what is seen of it.
+
+const byId = id => document.getElementById(id);
+const pieces = JSON.parse(byId("pieces").textContent);
+const MATERIAL_RATE = 48000;
+const SETTLE = 250; // ms without a change until the full law is asked for
+const LOOKS = 66; // ms from one look at the sound to the next
+
+const state = {
+  file: null, own: false, edited: false, sheet: null, // the stage
+  mode: "quiescent", value: 0, load: 8, ambient: 25,
+  source: null, // {name, material, rate, tone, peak, audio: [ArrayBuffer], seconds, notes}
+  paused: true, loaded: false, busy: false,
+};
+let sketcher, surveyor, player, deck;
+let law = null, solution = null, portrait = null, view = null, table = null;
+let turn = 0; // counts changes, so that what is late is known to be
+
+const radio = name => document.querySelector(`input[name="${name}"]:checked`).value;
+const level = () => Number(byId("level").value);
+
+function say(text) { byId("status").textContent = text; }
+
+// ---- the sliders' scales
+
+// ladder turns the bias slider's place into volts or amperes, evenly or by ratios.
+function fromSlider(place) {
+  const part = place / 1000, s = state.sheet;
+  if (state.mode === "bias") return part * s.maximum_bias;
+  return s.minimum_quiescent * (s.maximum_quiescent / s.minimum_quiescent) ** part;
+}
+
+function toSlider(value) {
+  const s = state.sheet;
+  const part = state.mode === "bias" ? value / s.maximum_bias
+    : Math.log(Math.max(value, s.minimum_quiescent) / s.minimum_quiescent) / Math.log(s.maximum_quiescent / s.minimum_quiescent);
+  return Math.round(1000 * Math.min(Math.max(part, 0), 1));
+}
+
+// The load goes from a quarter of the file's to four times that.
+const loadOf = place => digits(state.sheet.load * 4 ** (place / 500 - 1), 3);
+const digits = (value, count) => Number(value.toPrecision(count));
+
+// ---- the stage
+
+// useStage takes a stage file, or the name of a built-in stage.
+async function useStage(file, own) {
+  let sheet;
+  try {
+    [sheet] = await surveyor.call("describe", file);
+  } catch (error) {
+    byId("refusal").textContent = error.message;
+    throw error;
+  }
+  byId("refusal").textContent = "";
+  Object.assign(state, {file: sheet.file, own, sheet, load: sheet.load, ambient: Math.round(sheet.ambient)});
+  byId("text").value = sheet.file;
+  byId("stage-title").textContent = sheet.title;
+  byId("own-stage").hidden = !own;
+  if (own) byId("own-stage").textContent = sheet.title + " (edited)";
+  byId("stage").value = own ? "" : sheet.name;
+  byId("memory-note").hidden = !sheet.memory;
+  byId("load").value = 500;
+  byId("ambient").value = state.ambient;
+  if (state.mode === "quiescent") state.value = digits(sheet.quiescent > sheet.minimum_quiescent ? sheet.quiescent : sheet.optimum || sheet.minimum_quiescent, 3);
+  else if (state.mode === "bias") state.value = digits(Math.min(sheet.bias, sheet.maximum_bias), 4);
+  showSettings();
+  await change(true);
+}
+
+function request(quick) {
+  return {
+    file: state.file, load: state.load, ambient: state.ambient, mode: state.mode, value: state.value,
+    drive: state.sheet.drive, level: Math.max(0, level()), quick,
+  };
+}
+
+// change asks for the law of what is set now: a sketch at once, and only the newest
+// of several; the full law when nothing has changed for a while.
+let wanted = false, changing = false, settling = 0;
+async function change(restage = false) {
+  turn++;
+  wanted = wanted || (restage ? "stage" : "law");
+  if (restage) wanted = "stage";
+  clearTimeout(settling);
+  if (changing) return;
+  changing = true;
+  while (wanted) {
+    const kind = wanted, mine = turn;
+    wanted = false;
+    try {
+      const [found, bytes] = await sketcher.call("solve", request(true));
+      take(found, bytes, kind);
+      byId("bias-refusal").textContent = "";
+      if (wanted) continue;
+      const [p] = await sketcher.call("portrait", true);
+      if (mine === turn) showPortrait(p);
+    } catch (error) {
+      byId("bias-refusal").textContent = error.message;
+    }
+  }
+  changing = false;
+  settling = setTimeout(settle, SETTLE);
+}
+
+// take hands a law to the player.
+function take(found, bytes, kind) {
+  solution = found;
+  law = bytes;
+  if (state.loaded) {
+    if (kind === "stage") player.call("stage", state.sheet.drive, [bytes]);
+    else player.call("law", null, [bytes]);
+  }
+  showPoint();
+}
+
+async function settle() {
+  const mine = turn;
+  try {
+    const [found, bytes] = await surveyor.call("solve", request(false));
+    if (mine !== turn) return;
+    take(found, bytes, "law");
+    const [p] = await surveyor.call("portrait", false);
+    if (mine === turn) showPortrait(p);
+    await tone();
+  } catch (error) {
+    if (mine === turn) byId("bias-refusal").textContent = error.message;
+  }
+}
+
+// tone asks for the harmonics of a steady tone, from the law.
+async function tone() {
+  const mine = turn, s = state.source;
+  byId("harmonics").hidden = !(s && s.tone);
+  if (!s || !s.tone) return;
+  const peak = s.peak * 10 ** (level() / 20) * state.sheet.drive;
+  const [list] = await surveyor.call("harmonics", peak);
+  if (mine !== turn) return;
+  const rest = Math.sqrt(list.slice(1).reduce((sum, a) => sum + a * a, 0));
+  byId("harmonics").caption.textContent = `Harmonics of ${number(s.tone)} Hz at ${decibels(level())}, from the law: ` + percent(rest / list[0]);
+  byId("harmonics").tBodies[0].replaceChildren(...list.map((a, i) => row([i + 1, number(s.tone * (i + 1), 4) + " Hz", i ? relative(a / list[0]) : quantity(a, "V")])));
+}
+
+const percent = ratio => (ratio < 1e-6 ? "under 0.0001" : number(100 * ratio, 2)) + " %";
+const relative = ratio => ratio > 1e-8 ? decibels(20 * Math.log10(ratio)) : "under −160 dB";
+
+function row(cells) {
+  const tr = document.createElement("tr");
+  cells.forEach((text, i) => {
+    const cell = document.createElement(i ? "td" : "th");
+    if (!i) cell.scope = "row";
+    cell.textContent = text;
+    tr.append(cell);
+  });
+  return tr;
+}
+
+// ---- the sound
+
+function controls() {
+  return {
+    level: level(), turn_up: byId("turn-up").checked, monitor: radio("monitor"), make_up: Number(byId("make-up").value),
+    match: byId("match").checked, loop: byId("loop").checked, paused: state.paused,
+  };
+}
+
+async function steer() {
+  showCommand();
+  if (state.loaded) await player.call("controls", controls());
+}
+
+// choose prepares a source; make returns it.
+async function choose(name, make) {
+  state.busy = true;
+  byId("play").disabled = true;
+  say("Preparing " + name + " …");
+  try {
+    await pause();
+    state.loaded = false;
+    state.source = await make();
+    state.source.seconds = state.source.audio[0].byteLength / 4 / state.source.rate;
+    byId("place").value = 0;
+    byId("piece-note").textContent = state.source.notes;
+    byId("place").disabled = false;
+    byId("save-sound").disabled = false;
+    say("");
+    showTime(0);
+    await tone();
+  } catch (error) {
+    say(error.message);
+  }
+  byId("play").disabled = !state.source;
+  state.busy = false;
+  showCommand();
+}
+
+function choosePiece() {
+  const piece = pieces.find(p => p.name === byId("piece").value);
+  return choose(piece.title, async () => {
+    const [, ...audio] = await surveyor.call("generate", {name: piece.name, rate: MATERIAL_RATE, seed: 1});
+    const shows = piece.shows ? piece.shows[0].toUpperCase() + piece.shows.slice(1) + "." : "";
+    return {name: piece.name, material: true, rate: MATERIAL_RATE, tone: piece.tone, peak: piece.peak, audio: audio.map(a => a.buffer), notes: shows};
+  });
+}
+
+function chooseFile(file) {
+  byId("own-piece").hidden = false;
+  byId("own-piece").textContent = file.name;
+  byId("piece").value = "";
+  return choose(file.name, async () => {
+    const data = await file.arrayBuffer();
+    try {
+      const [found, ...audio] = await surveyor.call("decode", file.name, [new Uint8Array(data)]);
+      const notes = [found.format].concat(found.warnings || []).join("; ") + ".";
+      return {name: file.name, material: false, rate: found.rate, tone: 0, audio: audio.map(a => a.buffer), notes};
+    } catch (refusal) {
+      return decodeOtherwise(file.name, data, refusal);
+    }
+  });
+}
+
+// decodeOtherwise lets the browser decode what the program refuses, and says what the
+// program said.
+async function decodeOtherwise(name, data, refusal) {
+  let decoded;
+  try {
+    decoded = await new OfflineAudioContext(1, 1, MATERIAL_RATE).decodeAudioData(data);
+  } catch {
+    throw refusal;
+  }
+  const audio = [];
+  for (let c = 0; c < Math.min(decoded.numberOfChannels, 2); c++) audio.push(decoded.getChannelData(c).slice().buffer);
+  const notes = refusal.message + ". Decoded by the browser to 48 kHz: the command line does not read it.";
+  return {name, material: false, foreign: true, rate: decoded.sampleRate, tone: 0, audio, notes};
+}
+
+// load gives the player what it is to play.
+async function load() {
+  const s = state.source;
+  const copies = s.audio.map(a => new Uint8Array(a));
+  await player.call("load", {rate: s.rate, drive: state.sheet.drive, controls: {...controls(), paused: true}}, [law, ...copies]);
+  state.loaded = true;
+  const at = Number(byId("place").value) / 1000;
+  if (at > 0) await player.call("seek", at * s.seconds);
+}
+
+async function play() {
+  if (!state.source || state.busy || !law) return;
+  state.busy = true;
+  try {
+    if (!state.loaded) await load();
+    if (view && view.ended) await player.call("seek", 0);
+    await deck.open(state.source.rate);
+    state.paused = false;
+    await steer();
+    byId("play").textContent = "Pause";
+    say(byId("volume").value === byId("volume").min ? "Playing, with the volume off: raise it slowly." : "");
+    look();
+  } catch (error) {
+    say(error.message);
+  }
+  state.busy = false;
+}
+
+async function pause() {
+  byId("play").textContent = "Play";
+  if (state.paused) return;
+  state.paused = true;
+  await steer();
+  await new Promise(done => setTimeout(done, 120));
+  if (state.paused && deck.context) await deck.context.suspend();
+}
+
+// ---- looking at the sound
+
+let looking = 0, looks = 0;
+function look() {
+  clearTimeout(looking);
+  looking = setTimeout(async () => {
+    if (state.paused || !state.loaded) return;
+    try {
+      const late = deck.context ? Math.round((deck.context.outputLatency || 0) * deck.rate) : 0;
+      const [seen] = await player.call("view", {
+        Seconds: Number(byId("seconds").value), Late: late, Spectra: looks++ % 3 === 0, Portrait: unseen(),
+      });
+      showView(seen);
+    } catch (error) {
+      say(error.message);
+    }
+    look();
+  }, LOOKS);
+}
+
+// unseen is the portrait that the player has not been given yet.
+let given = null;
+function unseen() {
+  if (portrait === given) return undefined;
+  given = portrait;
+  return portrait;
+}
+
+const figures = {
+  time: new Figure(byId("time-figure"), {below: "ms", left: "V"}),
+  current: new Figure(byId("current-figure"), {below: "ms", left: "A"}),
+  transfer: new Figure(byId("transfer-figure"), {below: "input, V", left: "output, V"}),
+  gain: new Figure(byId("gain-figure"), {below: "input, V", left: "V/V"}),
+  spectrum: new Figure(byId("spectrum-figure"), {below: "Hz", left: "dB re full drive", log: true}),
+};
+const holds = {time: new Hold(), current: new Hold(), gain: new Hold()};
+
+function showView(seen) {
+  const spectra = seen.spectra || (view && view.spectra);
+  view = seen;
+  view.spectra = spectra;
+  showTime(seen.position);
+  drawTime();
+  drawCurrents();
+  drawTransfer();
+  drawGain();
+  if (seen.spectra) drawSpectrum();
+  showNumbers();
+  if (seen.ended && !byId("loop").checked) pause();
+}
+
+function milliseconds() {
+  return view.trace.in.map((_, i) => 1000 * (i - view.trace.offset) / state.source.rate);
+}
+
+function drawTime() {
+  const {in: input, out, residual} = view.trace, at = milliseconds();
+  const peak = Math.max(...input.map(Math.abs), ...out.map(Math.abs));
+  const top = holds.time.follow(peak);
+  const rest = Math.max(...residual.map(Math.abs));
+  const times = Math.max(1, Math.min(1e4, 10 ** Math.floor(Math.log10(top / Math.max(rest, 1e-9)))));
+  figures.time.axes(at[0], at[at.length - 1], -top, top)
+    .curve("in", at, input).curve("out", at, out).curve("rest", at, residual.map(v => v * times))
+    .key([["in", "input"], ["out", "output"], ["rest", "residual" + (times > 1 ? " × " + times : "")]]);
+}
+
+function drawCurrents() {
+  if (!portrait) return;
+  const at = milliseconds();
+  const lists = portrait.current.map(list => view.trace.in.map(v => between(list, portrait.reach, v)));
+  const top = holds.current.follow(Math.max(...lists.flat(), 1e-4));
+  const unit = top < 0.2 ? [1e3, "mA"] : [1, "A"];
+  figures.current.axes(at[0], at[at.length - 1], 0, top, {left: unit[1], up: v => number(v * unit[0])});
+  lists.forEach((list, i) => figures.current.curve(["one", "two"][i], at, list));
+  figures.current.key(portrait.devices.map((name, i) => [["one", "two"][i], name]));
+}
+
+// span is the input range of transfer and gain: it belongs to the stage, not to the
+// bias, so that a dead zone is seen to shrink.
+function span() {
+  const drive = state.sheet.drive;
+  return byId("zoom").checked ? round(drive / 12) : 1.15 * drive;
+}
+
+function drawTransfer() {
+  if (!portrait) return;
+  const x = span();
+  const sizes = portrait.out.filter((_, i) => Math.abs(portrait.in[i]) <= state.sheet.drive).map(Math.abs);
+  const full = Math.max(...sizes) / state.sheet.drive;
+  const y = byId("zoom").checked ? 1.1 * full * x : 1.1 * full * state.sheet.drive;
+  figures.transfer.axes(-x, x, -y, y, {across: v => number(v, 2), up: v => number(v, 2)});
+  if (view) figures.transfer.band(-view.peak, view.peak);
+  figures.transfer.curve("out", portrait.in, portrait.out);
+  if (view) figures.transfer.point("dot", view.input, between(portrait.out, portrait.reach, view.input));
+}
+
+function drawGain() {
+  if (!portrait) return;
+  const x = span();
+  const half = Math.abs(between(portrait.gain, portrait.reach, state.sheet.drive / 2));
+  const sign = between(portrait.gain, portrait.reach, state.sheet.drive / 2) < 0 ? -1 : 1;
+  const top = holds.gain.follow(Math.max(...portrait.gain.map(Math.abs), 1e-3) * 0.999);
+  const [lo, hi] = byId("magnify").checked ? [0.9 * half, 1.05 * half] : [0, Math.max(top, 1.1 * half)];
+  figures.gain.axes(-x, x, lo, hi, {across: v => number(v, 2), left: sign < 0 ? "V/V, inverted" : "V/V"});
+  if (view) figures.gain.band(-view.peak, view.peak);
+  const gains = portrait.gain.map(g => g * sign);
+  figures.gain.curve("out", portrait.in, gains);
+  if (view) figures.gain.point("dot", view.input, between(gains, portrait.reach, view.input));
+}
+
+function drawSpectrum() {
+  const s = view.spectra, top = Math.max(20 * Math.ceil((level() + 10) / 20), -20);
+  const names = v => v >= 1000 ? v / 1000 + "k" : String(v);
+  figures.spectrum.axes(20, 20000, top - 140, top, {across: names, xTicks: [20, 50, 100, 200, 500, 1000, 2000, 5000, 10000, 20000], up: v => number(v)})
+    .curve("rest", s.hertz, s.residual).curve("out", s.hertz, s.output).curve("in", s.hertz, s.reference)
+    .key([["in", "input"], ["out", "output"], ["rest", "residual"]]);
+}
+
+const celsius = kelvin => number(kelvin - 273.15, 3) + " °C";
+
+function showNumbers() {
+  const w = view.warmth;
+  const list = [
+    ["residual re the output", view.residual > 0 ? relative(view.residual) + ", " + percent(view.residual) : "–"],
+    ["gain of the stage, fitted", number(view.fitted, 4) + " V/V"],
+    ["output matched by", byId("match").checked ? decibels(20 * Math.log10(Math.abs(view.match))) : "nothing"],
+    ["limiter", view.limited < 1 ? decibels(20 * Math.log10(view.limited)) : "idle"],
+  ];
+  if (w) {
+    list.push(["from the supplies", quantity(w.supply, "W")], ["into the load", quantity(w.load, "W")]);
+    w.devices.forEach((p, i) => list.push(["heat in " + portrait.devices[i], quantity(p, "W")]));
+    list.push(["junction, if this goes on", celsius(w.junction) + (w.junction > w.limit ? ": too hot, it would fail" : "")]);
+  }
+  if (deck.missed) list.push(["gaps in the sound", String(deck.missed)]);
+  byId("numbers").tBodies[0].replaceChildren(...list.map(row));
+}
+
+function showPortrait(p) {
+  portrait = p;
+  drawTransfer();
+  drawGain();
+  if (view) drawCurrents();
+  showPoint();
+}
+
+// ---- what is set, in words
+
+function showTime(seconds) {
+  const clock = s => Math.floor(s / 60) + ":" + String(Math.floor(s % 60)).padStart(2, "0");
+  const whole = state.source ? state.source.seconds : 0;
+  byId("time").textContent = clock(seconds) + " of " + clock(whole);
+  if (document.activeElement !== byId("place") || state.paused === false) byId("place").value = whole ? 1000 * seconds / whole : 0;
+}
+
+function showSettings() {
+  const unit = state.mode === "bias" ? "V" : "A";
+  const built = state.mode === "as-built";
+  byId("bias").disabled = byId("bias-number").disabled = built;
+  byId("bias-text").textContent = built ? "as built" : quantity(state.value, unit);
+  byId("bias").setAttribute("aria-valuetext", byId("bias-text").textContent);
+  byId("bias-unit").textContent = state.mode === "bias" ? "V" : "mA";
+  if (!built) {
+    byId("bias").value = toSlider(state.value);
+    if (document.activeElement !== byId("bias-number")) byId("bias-number").value = state.mode === "bias" ? state.value : digits(state.value * 1e3, 6);
+  }
+  byId("level-text").textContent = decibels(level(), 0) + " (" + quantity(state.sheet.drive * 10 ** (level() / 20), "V") + " peak)";
+  byId("make-up-text").textContent = decibels(Number(byId("make-up").value), 0);
+  byId("load-text").textContent = quantity(state.load, "Ω");
+  byId("ambient-text").textContent = state.ambient + " °C";
+  showCommand();
+}
+
+function showPoint() {
+  if (!solution) return;
+  const parts = [quantity(solution.bias, "V") + " at the bias point", quantity(solution.quiescent, "A") + " in each device at rest", quantity(solution.supply, "W") + " drawn"];
+  if (state.sheet.optimum > 0 && Math.abs(solution.quiescent / state.sheet.optimum - 1) < 0.02) parts.push("the optimum");
+  if (portrait && portrait.crossover && portrait.crossover.DeadZone > 0) parts.push(quantity(portrait.crossover.DeadZone, "V") + " of dead zone");
+  byId("point").textContent = parts.join(", ") + ".";
+}
+
+// quoted protects a word from the shell.
+const quoted = word => /^[\w.,:=+@%/-]+$/.test(word) && !word.startsWith("-") ? word : "'" + word.replaceAll("'", "'\\''") + "'";
+
+// changed tells whether the stage is not a built-in one as it stands.
+const changed = () => state.own || state.load !== state.sheet.load || state.ambient !== Math.round(state.sheet.ambient);
+
+function commandLine() {
+  const s = state.source, words = ["quietcross", "render", "--stage", changed() ? state.sheet.name + "-live.toml" : state.sheet.name];
+  if (state.mode === "as-built") words.push("--as-built");
+  else words.push("--" + state.mode, state.value + (state.mode === "bias" ? "V" : "A"));
+  words.push("--level", String(level()), "--drive", state.sheet.drive + "V", "--solver", "static", "--oversample", "8");
+  words.push("--match", byId("match").checked ? "loudness" : "off", "--format", "float32");
+  if (s && s.material) words.push("--material", s.name, "--rate", String(s.rate));
+  else if (s && !s.foreign) words.push(s.name);
+  else words.push("FILE.wav");
+  return words.map(quoted).join(" ");
+}
+
+function showCommand() {
+  if (!state.sheet) return;
+  byId("command").textContent = commandLine();
+  const notes = [];
+  if (changed()) notes.push("Save the stage file beside it: load and temperature are written into it.");
+  if (byId("match").checked) notes.push("The command matches the loudness of the whole piece, the page that of the last second.");
+  if (byId("turn-up").checked && level() !== 0) notes.push("Its files are as soft as the level says, not turned up.");
+  byId("command-note").textContent = notes.join(" ");
+}
+
+// ---- keeping
+
+function keep(name, data, type) {
+  const link = document.createElement("a");
+  link.href = URL.createObjectURL(new Blob([data], {type}));
+  link.download = name;
+  link.click();
+  setTimeout(() => URL.revokeObjectURL(link.href), 60000);
+}
+
+// recorded returns what plays, from the beginning to the end, as a WAV file. A worker
+// of its own makes it, so that the sound goes on.
+async function recorded() {
+  const [, full] = await surveyor.call("solve", request(false));
+  const recorder = new Engine(compiled);
+  await recorder.ready;
+  recorder.told = share => say("Rendering: " + Math.round(100 * share) + " %");
+  try {
+    const s = state.source;
+    const [, file] = await recorder.call("record", {rate: s.rate, drive: state.sheet.drive, controls: controls()}, [full, ...s.audio.map(a => new Uint8Array(a))]);
+    return file;
+  } finally {
+    recorder.end();
+  }
+}
+
+async function saveSound() {
+  byId("save-sound").disabled = true;
+  try {
+    const file = await recorded();
+    keep(state.source.name.replace(/\.\w+$/, "") + "-" + radio("monitor") + ".wav", file, "audio/wav");
+    say("The sound is saved.");
+  } catch (error) {
+    say(error.message);
+  }
+  byId("save-sound").disabled = false;
+}
+
+async function saveStage() {
+  const [text] = await surveyor.call("file", request(false));
+  keep(state.sheet.name + "-live.toml", text, "text/plain");
+}
+
+// ---- what is done with the page
+
+function listen() {
+  const on = (id, kind, act) => byId(id).addEventListener(kind, act);
+  const set = act => () => { act(); showSettings(); change(); };
+  on("play", "click", () => state.paused ? play() : pause());
+  on("place", "input", () => { if (state.loaded) player.call("seek", Number(byId("place").value) / 1000 * state.source.seconds); });
+  on("volume", "input", () => {
+    const volume = byId("volume"), off = volume.value === volume.min;
+    byId("volume-text").textContent = off ? "off" : decibels(Number(volume.value), 0);
+    deck.setVolume(off ? 0 : 10 ** (volume.value / 20));
+    if (!state.paused) say("");
+  });
+  document.querySelectorAll('input[name="monitor"]').forEach(e => e.addEventListener("change", steer));
+  ["turn-up", "match", "loop"].forEach(id => on(id, "change", steer));
+  on("make-up", "input", () => { showSettings(); steer(); });
+  on("level", "input", () => { showSettings(); steer(); change(); });
+  on("bias", "input", set(() => { state.value = digits(fromSlider(Number(byId("bias").value)), 4); }));
+  on("bias-number", "input", set(() => { state.value = digits(Number(byId("bias-number").value) * (state.mode === "bias" ? 1 : 1e-3), 9); }));
+  on("load", "input", set(() => { state.load = loadOf(Number(byId("load").value)); }));
+  on("ambient", "input", set(() => { state.ambient = Number(byId("ambient").value); }));
+  document.querySelectorAll('input[name="mode"]').forEach(e => e.addEventListener("change", set(() => {
+    state.mode = radio("mode");
+    if (state.mode === "bias") state.value = digits(solution.bias, 4);
+    if (state.mode === "quiescent") state.value = digits(Math.max(solution.quiescent, state.sheet.minimum_quiescent), 4);
+  })));
+  on("stage", "change", () => useStage(byId("stage").value, false).catch(() => {}));
+  on("use", "click", () => useStage(byId("text").value, true).catch(() => {}));
+  on("text", "input", check);
+  on("piece", "change", choosePiece);
+  on("file", "change", () => { if (byId("file").files.length) chooseFile(byId("file").files[0]); });
+  on("save-sound", "click", saveSound);
+  on("save-stage", "click", saveStage);
+  on("copy", "click", () => navigator.clipboard.writeText(byId("command").textContent).then(() => say("The line is copied."), () => select(byId("command"))));
+  ["zoom", "magnify"].forEach(id => on(id, "change", () => { drawTransfer(); drawGain(); }));
+  document.querySelectorAll("button.svg").forEach(button => button.addEventListener("click", () => {
+    const svg = button.closest("figure").querySelector("svg");
+    keep("quietcross-" + svg.id + ".svg", standalone(svg, svg.getAttribute("aria-label") + ": " + byId("stage-title").textContent), "image/svg+xml");
+  }));
+  addEventListener("dragover", event => { event.preventDefault(); document.body.classList.add("dropping"); });
+  addEventListener("dragleave", event => { if (!event.relatedTarget) document.body.classList.remove("dropping"); });
+  addEventListener("drop", event => {
+    event.preventDefault();
+    document.body.classList.remove("dropping");
+    if (event.dataTransfer.files.length) chooseFile(event.dataTransfer.files[0]);
+  });
+  addEventListener("keydown", press);
+}
+
+function select(element) {
+  getSelection().selectAllChildren(element);
+  say("The line is selected: copy it with the browser's own key.");
+}
+
+// check tells what is wrong with a stage file while it is written.
+let checking = 0;
+function check() {
+  clearTimeout(checking);
+  checking = setTimeout(async () => {
+    try {
+      await surveyor.call("describe", byId("text").value);
+      byId("refusal").textContent = "";
+    } catch (error) {
+      byId("refusal").textContent = error.message;
+    }
+  }, 400);
+}
+
+function press(event) {
+  const writing = event.target.matches("textarea, select, input[type=number], input[type=file]");
+  if (writing || event.ctrlKey || event.metaKey || event.altKey) return;
+  const monitor = {1: "reference", 2: "output", 3: "residual"}[event.key];
+  if (monitor) {
+    document.querySelector(`input[name="monitor"][value="${monitor}"]`).checked = true;
+    steer();
+  } else if (event.key === " " && !event.target.matches("button, summary, input[type=checkbox], input[type=radio]")) {
+    event.preventDefault();
+    if (state.paused) play();
+    else pause();
+  } else if (event.key === "b" || event.key === "B") {
+    byId("bias").focus();
+  }
+}
+
+let compiled;
+async function start() {
+  try {
+    compiled = await unpack();
+    [sketcher, surveyor, player] = [0, 1, 2].map(() => new Engine(compiled));
+    deck = new Deck(player);
+    await Promise.all([sketcher, surveyor, player].map(e => e.ready));
+    listen();
+    const own = byId("stage").value === "";
+    await useStage(own ? byId("text").value : byId("stage").value, own);
+    byId("save-stage").disabled = byId("copy").disabled = false;
+    document.body.dataset.ready = "yes";
+    await choosePiece();
+  } catch (error) {
+    say("The engine does not start: " + error.message);
+  }
+}
+start();

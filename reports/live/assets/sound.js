@@ -1,0 +1,93 @@
+// The engine in its workers, and what plays.
+
+// unpack returns the compiled engine, which the page holds packed in base64.
+async function unpack() {
+  const holder = document.getElementById("engine");
+  const text = atob(holder.textContent.trim());
+  holder.remove();
+  const packed = Uint8Array.from(text, c => c.charCodeAt(0));
+  const stream = new Blob([packed]).stream().pipeThrough(new DecompressionStream("gzip"));
+  return WebAssembly.compile(await new Response(stream).arrayBuffer());
+}
+
+// An Engine is one worker. A page from disk may not load scripts into it, so the
+// support script stands in the worker's own text.
+class Engine {
+  constructor(module) {
+    const text = ["support", "worker"].map(id => document.getElementById(id).textContent).join("\n");
+    this.worker = new Worker(URL.createObjectURL(new Blob([text], {type: "text/javascript"})));
+    this.calls = new Map();
+    this.next = 0;
+    this.ahead = 0;
+    this.told = () => {};
+    this.ready = new Promise(resolve => {
+      this.worker.onmessage = event => event.data.ready ? resolve() : this.answer(event.data);
+    });
+    this.worker.postMessage({module});
+  }
+
+  answer(message) {
+    if (message.progress !== undefined) return this.told(message.progress);
+    const call = this.calls.get(message.id);
+    if (!call) return;
+    this.calls.delete(message.id);
+    if (message.error !== undefined) return call.reject(new Error(message.error));
+    this.ahead = message.ahead;
+    call.resolve([message.value, ...message.buffers]);
+  }
+
+  // call returns a promise of [value, ...buffers].
+  call(name, argument, buffers = []) {
+    const id = this.next++;
+    this.worker.postMessage({id, name, argument, buffers});
+    return new Promise((resolve, reject) => this.calls.set(id, {resolve, reject}));
+  }
+
+  end() { this.worker.terminate(); }
+}
+
+const AHEAD_SECONDS = 0.032; // sound made before it is heard
+const AHEAD_LIMIT = 0.25;
+
+// A Deck plays what a player engine makes.
+class Deck {
+  constructor(player) {
+    this.player = player;
+    this.context = null;
+    this.rate = 0;
+    this.missed = 0;
+    this.volume = 0;
+  }
+
+  // open makes the way to the loudspeaker at a sampling rate.
+  async open(rate) {
+    if (this.context && this.rate === rate) return this.context.resume();
+    await this.close();
+    this.rate = rate;
+    this.context = new AudioContext({sampleRate: rate, latencyHint: "interactive"});
+    const script = document.getElementById("worklet").textContent;
+    await this.context.audioWorklet.addModule("data:text/javascript;base64," + btoa(script));
+    this.node = new AudioWorkletNode(this.context, "outlet", {numberOfInputs: 0, outputChannelCount: [2]});
+    this.node.port.onmessage = event => { this.missed = event.data.missed; };
+    this.gain = new GainNode(this.context, {gain: this.volume});
+    this.node.connect(this.gain).connect(this.context.destination);
+    const channel = new MessageChannel();
+    this.node.port.postMessage({port: channel.port1}, [channel.port1]);
+    this.player.worker.postMessage(
+      {feed: channel.port2, ahead: Math.round(AHEAD_SECONDS * rate), limit: Math.round(AHEAD_LIMIT * rate)}, [channel.port2]);
+    return this.context.resume();
+  }
+
+  async close() {
+    if (!this.context) return;
+    this.player.worker.postMessage({close: true});
+    await this.context.close();
+    this.context = null;
+  }
+
+  // setVolume takes a gain over within 20 ms.
+  setVolume(gain) {
+    this.volume = gain;
+    if (this.context) this.gain.gain.setTargetAtTime(gain, this.context.currentTime, 0.007);
+  }
+}

@@ -1,0 +1,64 @@
+// A worker of the page: it runs the engine and does what it is asked, one call after
+// the other. A player's worker is also given a port to the audio thread, and keeps it
+// supplied a little ahead of what is heard.
+
+const BLOCK = 256; // frames
+
+let feed = null; // {port, ahead, sent, played, channels}
+
+// ask calls the engine. Its result is [value, ...buffers].
+function ask(name, argument, buffers = []) {
+  const result = engine(name, JSON.stringify(argument ?? null), ...buffers);
+  if (typeof result === "string") throw new Error(result);
+  result[0] = JSON.parse(result[0]);
+  return result;
+}
+
+// supply sends blocks until the audio thread has enough ahead.
+function supply() {
+  while (feed.open && feed.sent - feed.played < feed.ahead) {
+    const [, ...channels] = ask("play", BLOCK);
+    feed.port.postMessage(channels.map(c => c.buffer), channels.map(c => c.buffer));
+    feed.sent += BLOCK;
+  }
+}
+
+function connect(port, ahead) {
+  feed = {port, ahead, sent: 0, played: 0, open: true};
+  port.onmessage = event => {
+    feed.played = event.data.played;
+    // What was missed once is kept ahead from then on, up to a quarter of a second.
+    if (event.data.missed) feed.ahead = Math.min(Math.round(feed.ahead * 1.5), feed.limit);
+    supply();
+  };
+}
+
+// The progress of a long call is told as it runs.
+function progress(share) { postMessage({progress: share}); }
+
+onmessage = async event => {
+  const message = event.data;
+  try {
+    if (message.module) {
+      const go = new Go();
+      go.run(await WebAssembly.instantiate(message.module, go.importObject));
+      postMessage({ready: true});
+      return;
+    }
+    if (message.feed) {
+      connect(message.feed, message.ahead);
+      feed.limit = message.limit;
+      supply();
+      return;
+    }
+    if (message.close) {
+      if (feed) feed.open = false;
+      return;
+    }
+    if (message.name === "view" && feed) message.argument.Late += feed.sent - feed.played;
+    const [value, ...buffers] = ask(message.name, message.argument, message.buffers);
+    postMessage({id: message.id, value, buffers, ahead: feed ? feed.sent - feed.played : 0}, buffers.map(b => b.buffer));
+  } catch (error) {
+    postMessage({id: message.id, error: error.message});
+  }
+};

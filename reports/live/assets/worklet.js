@@ -1,0 +1,46 @@
+// The audio thread: it plays blocks in the order in which they come, and says how far
+// it is.
+
+class Outlet extends AudioWorkletProcessor {
+  constructor() {
+    super();
+    this.blocks = [];
+    this.at = 0; // frame of the first block that is next
+    this.played = 0;
+    this.missed = 0;
+    this.source = null;
+    this.port.onmessage = event => {
+      this.source = event.data.port;
+      this.source.onmessage = block => this.blocks.push(block.data.map(b => new Float32Array(b)));
+    };
+  }
+
+  process(inputs, [output]) {
+    if (!this.source) return true;
+    const frames = output[0].length;
+    let done = 0, consumed = false;
+    while (done < frames && this.blocks.length) {
+      const block = this.blocks[0];
+      const n = Math.min(frames - done, block[0].length - this.at);
+      output.forEach((channel, c) => channel.set((block[c] || block[0]).subarray(this.at, this.at + n), done));
+      done += n;
+      this.at += n;
+      if (this.at === block[0].length) {
+        this.blocks.shift();
+        this.at = 0;
+        consumed = true;
+      }
+    }
+    this.played += done;
+    // Nothing has been missed before the first block has come.
+    const missed = done < frames && this.played > 0;
+    if (missed) {
+      this.missed++;
+      this.port.postMessage({missed: this.missed});
+    }
+    if (consumed || missed) this.source.postMessage({played: this.played, missed});
+    return true;
+  }
+}
+
+registerProcessor("outlet", Outlet);

@@ -1,0 +1,354 @@
+//go:build js && wasm
+
+// Command wasm is the engine of the live page, for a worker: it offers one function,
+// engine(name, argument, ...buffers), to the worker's script and then waits for ever.
+//
+// The argument is JSON and so is the result; sound and laws travel beside them in
+// Uint8Arrays. The function returns an array of the result and its buffers, or a string
+// that says what is wrong.
+package main
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"syscall/js"
+	"unsafe"
+
+	"quietcross/dsp/shape"
+	"quietcross/reports/live/engine"
+)
+
+func main() {
+	w := &worker{}
+	js.Global().Set("engine", js.FuncOf(func(_ js.Value, args []js.Value) any { return w.call(args) }))
+	select {}
+}
+
+// A worker is the engine in one of the page's workers: a solver or a player.
+type worker struct {
+	solver   engine.Solver
+	solution *engine.Solution
+	portrait *engine.Portrait
+	player   *engine.Player
+	block    [][]float32
+}
+
+// call runs one method and turns its results into what the script takes.
+func (w *worker) call(args []js.Value) any {
+	buffers := make([][]byte, 0, 2)
+	for _, a := range args[2:] {
+		data := make([]byte, a.Length())
+		js.CopyBytesToGo(data, a)
+		buffers = append(buffers, data)
+	}
+	result, out, err := w.run(args[0].String(), []byte(args[1].String()), buffers)
+	if err != nil {
+		return err.Error()
+	}
+	text, err := json.Marshal(result)
+	if err != nil {
+		return err.Error()
+	}
+	list := js.Global().Get("Array").New(string(text))
+	for _, data := range out {
+		list.Call("push", toScript(data))
+	}
+	return list
+}
+
+func toScript(data []byte) js.Value {
+	array := js.Global().Get("Uint8Array").New(len(data))
+	js.CopyBytesToJS(array, data)
+	return array
+}
+
+// run finds the method.
+func (w *worker) run(name string, argument []byte, buffers [][]byte) (result any, out [][]byte, err error) {
+	switch name {
+	case "pieces":
+		return engine.Pieces(), nil, nil
+	case "describe":
+		return w.describe(argument)
+	case "solve":
+		return w.solve(argument)
+	case "file":
+		return w.file(argument)
+	case "portrait":
+		return w.survey(argument)
+	case "harmonics":
+		return w.harmonics(argument)
+	case "generate":
+		return w.generate(argument)
+	case "decode":
+		return w.decode(argument, buffers)
+	case "record":
+		return w.record(argument, buffers)
+	case "load":
+		return nil, nil, w.load(argument, buffers)
+	case "law":
+		return nil, nil, w.law(argument, buffers)
+	case "stage":
+		return nil, nil, w.stage(argument, buffers)
+	case "controls":
+		return nil, nil, w.controls(argument)
+	case "seek":
+		return nil, nil, w.seek(argument)
+	case "play":
+		return w.play(argument)
+	case "view":
+		return w.view(argument)
+	}
+	return nil, nil, fmt.Errorf("engine: no method %q", name)
+}
+
+func read[T any](argument []byte) (v T, err error) {
+	err = json.Unmarshal(argument, &v)
+	return v, err
+}
+
+func (w *worker) describe(argument []byte) (any, [][]byte, error) {
+	file, err := read[string](argument)
+	if err != nil {
+		return nil, nil, err
+	}
+	sheet, err := w.solver.Describe(file)
+	return sheet, nil, err
+}
+
+func (w *worker) solve(argument []byte) (any, [][]byte, error) {
+	request, err := read[engine.Request](argument)
+	if err != nil {
+		return nil, nil, err
+	}
+	solution, err := w.solver.Solve(request)
+	if err != nil {
+		return nil, nil, err
+	}
+	w.solution = solution
+	law, err := solution.Law.MarshalBinary()
+	return solution, [][]byte{law}, err
+}
+
+func (w *worker) file(argument []byte) (any, [][]byte, error) {
+	request, err := read[engine.Request](argument)
+	if err != nil {
+		return nil, nil, err
+	}
+	text, err := w.solver.File(request)
+	return text, nil, err
+}
+
+var errUnsolved = errors.New("engine: no stage was solved yet")
+
+func (w *worker) survey(argument []byte) (any, [][]byte, error) {
+	quick, err := read[bool](argument)
+	if err != nil {
+		return nil, nil, err
+	}
+	if w.solution == nil {
+		return nil, nil, errUnsolved
+	}
+	portrait, err := w.solution.Portrait(quick)
+	return portrait, nil, err
+}
+
+func (w *worker) harmonics(argument []byte) (any, [][]byte, error) {
+	peak, err := read[float64](argument)
+	if err != nil {
+		return nil, nil, err
+	}
+	if w.solution == nil {
+		return nil, nil, errUnsolved
+	}
+	return engine.Harmonics(w.solution.Law, peak), nil, nil
+}
+
+// recording is sound that travels.
+type recording struct {
+	Rate     int      `json:"rate"`
+	Format   string   `json:"format"`
+	Warnings []string `json:"warnings"`
+}
+
+func (w *worker) generate(argument []byte) (any, [][]byte, error) {
+	want, err := read[struct {
+		Name string
+		Rate int
+		Seed uint64
+	}](argument)
+	if err != nil {
+		return nil, nil, err
+	}
+	audio, err := engine.Generate(want.Name, want.Rate, want.Seed)
+	return recording{Rate: want.Rate}, asBytes(audio), err
+}
+
+func (w *worker) decode(argument []byte, buffers [][]byte) (any, [][]byte, error) {
+	name, err := read[string](argument)
+	if err != nil {
+		return nil, nil, err
+	}
+	r, err := engine.Decode(name, buffers[0])
+	if err != nil {
+		return nil, nil, err
+	}
+	return recording{r.Rate, r.Format, r.Warnings}, asBytes(r.Audio), nil
+}
+
+// programme says what to play and how.
+type programme struct {
+	Rate     int
+	Drive    float64
+	Controls engine.Controls
+}
+
+// record renders the sound in the buffers, the law first, as a WAV file.
+func (w *worker) record(argument []byte, buffers [][]byte) (any, [][]byte, error) {
+	p, err := read[programme](argument)
+	if err != nil {
+		return nil, nil, err
+	}
+	law, err := lawOf(buffers[0])
+	if err != nil {
+		return nil, nil, err
+	}
+	audio, err := engine.Record(asFloats(buffers[1:]), p.Rate, law, p.Drive, p.Controls, tell)
+	if err != nil {
+		return nil, nil, err
+	}
+	return nil, [][]byte{engine.Encode(audio, p.Rate)}, nil
+}
+
+// tell reports the progress of a long call.
+func tell(share float64) bool {
+	js.Global().Call("progress", share)
+	return true
+}
+
+func lawOf(data []byte) (*shape.Law, error) {
+	law := &shape.Law{}
+	return law, law.UnmarshalBinary(data)
+}
+
+// load makes a player of the sound in the buffers, the law first.
+func (w *worker) load(argument []byte, buffers [][]byte) error {
+	p, err := read[programme](argument)
+	if err != nil {
+		return err
+	}
+	law, err := lawOf(buffers[0])
+	if err != nil {
+		return err
+	}
+	player, err := engine.NewPlayer(asFloats(buffers[1:]), p.Rate, law, p.Drive, p.Controls)
+	if err != nil {
+		return err
+	}
+	w.player = player
+	w.block = make([][]float32, len(buffers)-1)
+	return nil
+}
+
+var errUnloaded = errors.New("engine: nothing to play was loaded yet")
+
+func (w *worker) law(_ []byte, buffers [][]byte) error {
+	if w.player == nil {
+		return errUnloaded
+	}
+	law, err := lawOf(buffers[0])
+	if err == nil {
+		w.player.SetLaw(law)
+	}
+	return err
+}
+
+func (w *worker) stage(argument []byte, buffers [][]byte) error {
+	drive, err := read[float64](argument)
+	if err != nil {
+		return err
+	}
+	if w.player == nil {
+		return errUnloaded
+	}
+	law, err := lawOf(buffers[0])
+	if err == nil {
+		w.player.SetStage(law, drive)
+	}
+	return err
+}
+
+func (w *worker) controls(argument []byte) error {
+	c, err := read[engine.Controls](argument)
+	if err != nil {
+		return err
+	}
+	if w.player == nil {
+		return c.Check()
+	}
+	return w.player.Set(c)
+}
+
+func (w *worker) seek(argument []byte) error {
+	seconds, err := read[float64](argument)
+	if err == nil && w.player != nil {
+		w.player.Seek(seconds)
+	}
+	return err
+}
+
+// play returns the next frames, one buffer a channel.
+func (w *worker) play(argument []byte) (any, [][]byte, error) {
+	frames, err := read[int](argument)
+	if err != nil {
+		return nil, nil, err
+	}
+	if w.player == nil {
+		return nil, nil, errUnloaded
+	}
+	for c := range w.block {
+		if len(w.block[c]) != frames {
+			w.block[c] = make([]float32, frames)
+		}
+	}
+	w.player.Play(w.block)
+	return nil, asBytes(w.block), nil
+}
+
+// view returns what the figures show. A portrait comes with it when the stage changed.
+func (w *worker) view(argument []byte) (any, [][]byte, error) {
+	want, err := read[struct {
+		Seconds  float64
+		Late     int
+		Spectra  bool
+		Portrait *engine.Portrait
+	}](argument)
+	if err != nil {
+		return nil, nil, err
+	}
+	if w.player == nil {
+		return nil, nil, errUnloaded
+	}
+	if want.Portrait != nil {
+		w.portrait = want.Portrait
+	}
+	return w.player.View(want.Seconds, want.Late, want.Spectra, w.portrait), nil, nil
+}
+
+// asBytes views planar audio as bytes, and asFloats bytes as planar audio: WebAssembly
+// is little-endian, as scripts' Float32Arrays are.
+func asBytes(audio [][]float32) [][]byte {
+	var list [][]byte
+	for _, x := range audio {
+		list = append(list, unsafe.Slice((*byte)(unsafe.Pointer(unsafe.SliceData(x))), 4*len(x)))
+	}
+	return list
+}
+
+func asFloats(buffers [][]byte) [][]float32 {
+	var audio [][]float32
+	for _, data := range buffers {
+		audio = append(audio, unsafe.Slice((*float32)(unsafe.Pointer(unsafe.SliceData(data))), len(data)/4))
+	}
+	return audio
+}

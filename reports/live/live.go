@@ -1,0 +1,168 @@
+// Package live writes a page in which a stage plays: any sound passes through it while
+// its bias, level, load and temperature are moved, and is seen while it is heard. The
+// page is one file that asks for nothing else.
+//
+// The stage in the page is the program itself: the package engine, compiled by Go for
+// WebAssembly and kept in the page in compressed form. A program holds that engine if
+// `make build` made it; one from a plain `go build` does not, and refuses to write a
+// page with a sentence that says how to get it.
+package live
+
+import (
+	"embed"
+	"encoding/base64"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"html/template"
+	"io"
+	"io/fs"
+	"strings"
+
+	"quietcross/reports/live/engine"
+	"quietcross/reports/view/plot"
+	"quietcross/stage"
+)
+
+// The two files that make up an engine: the compiled program, gzip-compressed, and the
+// support script of the Go that compiled it.
+const (
+	EngineFile  = "engine.wasm.gz"
+	SupportFile = "wasm_exec.js"
+)
+
+// ErrNoEngine is what the refusal of a program without an engine wraps.
+var ErrNoEngine = errors.New("this program was built without the engine of the live page")
+
+// built holds the engine, where `make build` put it.
+//
+//go:embed built
+var built embed.FS
+
+//go:embed assets
+var assets embed.FS
+
+// Options say what to make.
+type Options struct {
+	// Stage is the stage that the page begins with.
+	Stage stage.Spec
+	// Engine holds the files of an engine; nil stands for the program's own.
+	Engine fs.FS
+}
+
+// view is what the template writes.
+type view struct {
+	Style    template.CSS
+	Script   template.JS
+	Music    []engine.Piece
+	Tests    []engine.Piece
+	Pieces   template.JS
+	Stages   []stage.Named
+	Start    string // the built-in stage to begin with
+	Own      string // or a stage file
+	OwnTitle string
+	Engine   template.JS
+	Support  template.JS
+	Worker   template.JS
+	Worklet  template.JS
+}
+
+// scripts are the parts of the page's own script, in their order.
+var scripts = []string{"figures.js", "sound.js", "live.js"}
+
+// Write writes the page.
+func Write(w io.Writer, o Options) error {
+	files := o.Engine
+	if files == nil {
+		var err error
+		if files, err = fs.Sub(built, "built"); err != nil {
+			return err
+		}
+	}
+	v := view{
+		Style:  template.CSS(plot.Style() + asset("live.css")),
+		Worker: template.JS(asset("worker.js")), Worklet: template.JS(asset("worklet.js")),
+		Stages: stage.Builtin(),
+	}
+	if err := v.hold(files); err != nil {
+		return err
+	}
+	if err := v.begin(o.Stage); err != nil {
+		return err
+	}
+	var script strings.Builder
+	for _, name := range scripts {
+		script.WriteString(asset(name))
+	}
+	v.Script = template.JS(script.String())
+	if err := v.offer(engine.Pieces()); err != nil {
+		return err
+	}
+	page, err := template.New("live").Parse(asset("live.tmpl"))
+	if err != nil {
+		return err
+	}
+	return page.Execute(w, v)
+}
+
+// asset returns a part of the page.
+func asset(name string) string {
+	data, err := assets.ReadFile("assets/" + name)
+	if err != nil {
+		panic("live: " + err.Error()) // it is compiled in
+	}
+	return string(data)
+}
+
+// hold takes the engine into the page.
+func (v *view) hold(files fs.FS) error {
+	packed, err := fs.ReadFile(files, EngineFile)
+	if errors.Is(err, fs.ErrNotExist) {
+		return fmt.Errorf("%w: in a checkout of quietcross, `make build` leaves one with it in bin", ErrNoEngine)
+	}
+	if err != nil {
+		return err
+	}
+	support, err := fs.ReadFile(files, SupportFile)
+	if err != nil {
+		return err
+	}
+	v.Engine = template.JS(base64.StdEncoding.EncodeToString(packed))
+	v.Support = template.JS(support)
+	return nil
+}
+
+// begin chooses the stage to begin with: a built-in one by its name, any other by its
+// file.
+func (v *view) begin(spec stage.Spec) error {
+	var file strings.Builder
+	if err := spec.Write(&file); err != nil {
+		return err
+	}
+	if known, err := stage.Lookup(spec.Name); err == nil {
+		var same strings.Builder
+		if err := known.Write(&same); err != nil {
+			return err
+		}
+		if same.String() == file.String() {
+			v.Start = spec.Name
+			return nil
+		}
+	}
+	v.Own, v.OwnTitle = file.String(), spec.Title
+	return nil
+}
+
+// offer lists the built-in material.
+func (v *view) offer(pieces []engine.Piece) error {
+	for _, p := range pieces {
+		if p.Test {
+			v.Tests = append(v.Tests, p)
+		} else {
+			v.Music = append(v.Music, p)
+		}
+	}
+	data, err := json.Marshal(pieces)
+	v.Pieces = template.JS(data)
+	return err
+}
