@@ -61,10 +61,10 @@ type view struct {
 	Start    string // the built-in stage to begin with
 	Own      string // or a stage file
 	OwnTitle string
-	Engine   template.JS
-	Support  template.JS
-	Worker   template.JS
-	Worklet  template.JS
+	Engine   template.HTML // in base64
+	Support  template.HTML // scripts that the page gives to its workers
+	Worker   template.HTML
+	Worklet  template.HTML
 }
 
 // scripts are the parts of the page's own script, in their order.
@@ -81,7 +81,7 @@ func Write(w io.Writer, o Options) error {
 	}
 	v := view{
 		Style:  template.CSS(plot.Style() + asset("live.css")),
-		Worker: template.JS(asset("worker.js")), Worklet: template.JS(asset("worklet.js")),
+		Worker: template.HTML(asset("worker.js")), Worklet: template.HTML(asset("worklet.js")),
 		Stages: stage.Builtin(),
 	}
 	if err := v.hold(files); err != nil {
@@ -127,8 +127,8 @@ func (v *view) hold(files fs.FS) error {
 	if err != nil {
 		return err
 	}
-	v.Engine = template.JS(base64.StdEncoding.EncodeToString(packed))
-	v.Support = template.JS(support)
+	v.Engine = template.HTML(base64.StdEncoding.EncodeToString(packed))
+	v.Support = template.HTML(support)
 	return nil
 }
 

@@ -78,7 +78,10 @@ func compile() ([]byte, error) {
 	if _, err := w.Write(data); err != nil {
 		return nil, err
 	}
-	return packed.Bytes(), w.Close()
+	if err := w.Close(); err != nil {
+		return nil, err
+	}
+	return packed.Bytes(), nil
 }
 
 // goCommand runs the go command for WebAssembly and returns what it prints.
