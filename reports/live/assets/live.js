@@ -4,6 +4,7 @@ const byId = id => document.getElementById(id);
 const pieces = JSON.parse(byId("pieces").textContent);
 const MATERIAL_RATE = 48000;
 const SETTLE = 250; // ms without a change until the full law is asked for
+const ORDERS = 10; // of the harmonics' table
 const LOOKS = 66; // ms from one look at the sound to the next
 
 const state = {
@@ -93,7 +94,7 @@ async function change(restage = false) {
       take(found, bytes, kind);
       byId("bias-refusal").textContent = "";
       if (wanted) continue;
-      const [p] = await sketcher.call("portrait", true);
+      const [p] = await sketcher.call("portrait");
       if (mine === turn) showPortrait(p);
     } catch (error) {
       byId("bias-refusal").textContent = error.message;
@@ -120,7 +121,7 @@ async function settle() {
     const [found, bytes] = await surveyor.call("solve", request(false));
     if (mine !== turn) return;
     take(found, bytes, "law");
-    const [p] = await surveyor.call("portrait", false);
+    const [p] = await surveyor.call("portrait");
     if (mine === turn) showPortrait(p);
     await tone();
   } catch (error) {
@@ -132,13 +133,14 @@ async function settle() {
 async function tone() {
   const mine = turn, s = state.source;
   byId("harmonics").hidden = !(s && s.tone);
-  if (!s || !s.tone) return;
+  if (!s || !s.tone || !solution || !solution.rung) return;
   const peak = s.peak * 10 ** (level() / 20) * state.sheet.drive;
-  const [list] = await surveyor.call("harmonics", peak);
+  const [found] = await surveyor.call("tone", {Hertz: s.tone, Peak: peak});
   if (mine !== turn) return;
-  const rest = Math.sqrt(list.slice(1).reduce((sum, a) => sum + a * a, 0));
-  byId("harmonics").caption.textContent = `Harmonics of ${number(s.tone)} Hz at ${decibels(level())}, from the law: ` + percent(rest / list[0]);
-  byId("harmonics").tBodies[0].replaceChildren(...list.map((a, i) => row([i + 1, number(s.tone * (i + 1), 4) + " Hz", i ? relative(a / list[0]) : quantity(a, "V")])));
+  byId("harmonics").caption.textContent = `Harmonics of ${number(s.tone)} Hz at ${decibels(level(), 0)}, from the law: THD ${percent(found.thd)}`;
+  const list = [["1", number(s.tone, 4) + " Hz", quantity(found.out_v, "V") + " peak"]]
+    .concat(found.harmonics.slice(0, ORDERS - 1).map((h, i) => [String(i + 2), number(s.tone * (i + 2), 4) + " Hz", relative(Math.abs(h))]));
+  byId("harmonics").tBodies[0].replaceChildren(...list.map(row));
 }
 
 const percent = ratio => (ratio < 1e-6 ? "under 0.0001" : number(100 * ratio, 2)) + " %";
@@ -446,8 +448,8 @@ function showSettings() {
 function showPoint() {
   if (!solution) return;
   const parts = [quantity(solution.bias, "V") + " at the bias point", quantity(solution.quiescent, "A") + " in each device at rest", quantity(solution.supply, "W") + " drawn"];
-  if (state.sheet.optimum > 0 && Math.abs(solution.quiescent / state.sheet.optimum - 1) < 0.02) parts.push("the optimum");
-  if (portrait && portrait.crossover && portrait.crossover.DeadZone > 0) parts.push(quantity(portrait.crossover.DeadZone, "V") + " of dead zone");
+  if (solution.says) parts.push(solution.says);
+  if (solution.rung && solution.rung.dead_zone_v > 0) parts.push(quantity(solution.rung.dead_zone_v, "V") + " of dead zone");
   byId("point").textContent = parts.join(", ") + ".";
 }
 

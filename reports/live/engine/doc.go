@@ -15,13 +15,10 @@ import "quietcross/dsp/level"
 // oversample is the static solver's in the render command.
 const oversample = 8
 
-// The range over which laws are solved, re the drive and the level above it, and
-// their tolerance re that range: those of the render command, so that both make the
-// same law. A test holds the two to each other.
-const (
-	lawHeadroom  = 1.5
-	lawTolerance = 1e-7
-)
+// lawHeadroom is the range over which laws are solved, re the drive and the level above
+// it: the render command's, so that both make the same law. A test holds the two to
+// each other.
+const lawHeadroom = 1.5
 
 // lawReach returns the input up to which a law for a drive (V peak) is solved when the
 // maximum level is l.

@@ -3,7 +3,6 @@ package engine
 import (
 	"slices"
 
-	"quietcross/stage"
 	"quietcross/stage/heat"
 )
 
@@ -20,9 +19,6 @@ type Portrait struct {
 	Supply  []float64   `json:"supply"`  // W
 	Load    []float64   `json:"load"`    // W
 
-	// Crossover is nil in a quick portrait.
-	Crossover *stage.Crossover `json:"crossover,omitempty"`
-
 	Chain heat.Chain `json:"chain"`
 	Limit float64    `json:"limit"` // maximum junction temperature, K
 }
@@ -30,9 +26,8 @@ type Portrait struct {
 // portraitPoints is the number of inputs, one of them 0.
 const portraitPoints = 301
 
-// Portrait solves the stage over its input, as long as a sketch takes; unless it is to
-// be quick it surveys the crossover too, which takes as long as a law.
-func (s *Solution) Portrait(quick bool) (*Portrait, error) {
+// Portrait solves the stage over its input. It takes about as long as a sketch.
+func (s *Solution) Portrait() (*Portrait, error) {
 	b := s.biased
 	p := &Portrait{Reach: s.reach, Chain: b.Stage().Chain(), Limit: b.Stage().Spec().Thermal.MaximumJunction}
 	for range b.Outputs() {
@@ -60,12 +55,7 @@ func (s *Solution) Portrait(quick bool) (*Portrait, error) {
 	for _, o := range b.Outputs() {
 		p.Devices = append(p.Devices, b.Point().Devices[o].Name)
 	}
-	if quick {
-		return p, nil
-	}
-	crossover, err := b.Crossover()
-	p.Crossover = &crossover
-	return p, err
+	return p, nil
 }
 
 // Warmth is what a programme does to the stage in the mean.

@@ -1,14 +1,15 @@
 package engine
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"strings"
 
+	"quietcross/corpus/bias"
 	"quietcross/dsp/level"
 	"quietcross/dsp/shape"
 	"quietcross/stage"
-	"quietcross/stage/circuits"
 	"quietcross/stage/device"
 )
 
@@ -50,12 +51,16 @@ type Solution struct {
 	Law    *shape.Law `json:"-"`
 	biased *stage.Biased
 	reach  float64
+	// evaluation is nil in a quick solution.
+	evaluation *bias.Evaluation
 
-	Bias      float64    `json:"bias"`      // V
-	Quiescent float64    `json:"quiescent"` // A
-	Supply    float64    `json:"supply"`    // W drawn at rest
-	Clip      [2]float64 `json:"clip"`      // onsets, V at the input
-	Offset    float64    `json:"offset"`    // V at the output
+	Bias      float64 `json:"bias"`      // V
+	Quiescent float64 `json:"quiescent"` // A
+	Supply    float64 `json:"supply"`    // W drawn at rest
+	// Rung is what the bias does, and Says what the circuit's people call its condition
+	// at full drive; nil and empty in a quick solution.
+	Rung *bias.Rung `json:"rung,omitempty"`
+	Says string     `json:"says,omitempty"`
 }
 
 // A Solver solves stages. It keeps the stage that it was asked for last.
@@ -112,24 +117,17 @@ func (sheet *Sheet) ladders(st *stage.Stage) error {
 		return err
 	}
 	top := 10 * max(sheet.Optimum, sheet.Quiescent)
-	if sheet.Optimum == 0 {
-		ladder, err := st.DefaultLadder()
-		if err != nil {
-			return err
-		}
-		top = max(ladder[len(ladder)-1].Value(), 2*sheet.Quiescent)
-	}
-	sheet.MinimumQuiescent = max(2*lo, minimumOffered)
-	sheet.MaximumQuiescent = min(0.9*hi, top)
-	at, err := st.Set(stage.Quiescent(sheet.MaximumQuiescent))
+	sheet.MinimumQuiescent = max(1.01*lo, min(minimumOffered, 0.5*hi))
+	sheet.MaximumQuiescent = max(min(0.99*hi, top), 1.02*sheet.MinimumQuiescent)
+	_, heldMost, err := st.HeldRange()
 	if err != nil {
 		return err
 	}
-	kind, err := circuits.Lookup(sheet.Circuit)
+	at, err := st.Set(stage.Held(min(top, 0.9*heldMost)))
 	if err != nil {
 		return err
 	}
-	sheet.MaximumBias = min(kind.MaximumBias, at.Point().Bias)
+	sheet.MaximumBias = at.Point().Bias
 	return nil
 }
 
@@ -218,21 +216,52 @@ func (s *Solver) Solve(r Request) (*Solution, error) {
 	if err != nil {
 		return nil, err
 	}
-	biased, err := st.Set(setting)
+	solution := &Solution{reach: lawReach(r.Drive, r.Level)}
+	if r.Quick {
+		err = solution.sketch(st, setting)
+	} else {
+		err = solution.evaluate(st, setting, r.Drive)
+	}
 	if err != nil {
 		return nil, err
 	}
-	fit := shape.Fit
-	if r.Quick {
-		fit = shape.Sketch
-	}
-	solution := &Solution{biased: biased, reach: lawReach(r.Drive, r.Level)}
-	if solution.Law, err = fit(biased.Transfer, -solution.reach, solution.reach, lawTolerance*solution.reach); err != nil {
-		return nil, err
-	}
-	point := biased.Point()
-	solution.Bias, solution.Quiescent, solution.Offset = point.Bias, point.Quiescent, point.Output
-	solution.Supply = point.SupplyPower
-	solution.Clip[0], solution.Clip[1] = biased.Clip()
+	point := solution.biased.Point()
+	solution.Bias, solution.Quiescent, solution.Supply = point.Bias, point.Quiescent, point.SupplyPower
 	return solution, nil
+}
+
+// sketch is the quick way.
+func (s *Solution) sketch(st *stage.Stage, setting stage.Setting) (err error) {
+	if s.biased, err = st.Set(setting); err != nil {
+		return err
+	}
+	s.Law, err = shape.Sketch(s.biased.Transfer, -s.reach, s.reach, bias.RenderTolerance*s.reach)
+	return err
+}
+
+// evaluate is the full way, which is the render command's.
+func (s *Solution) evaluate(st *stage.Stage, setting stage.Setting, drive float64) error {
+	ladder, err := bias.NewLadder(st, &drive)
+	if err != nil {
+		return err
+	}
+	if s.evaluation, err = ladder.At(setting); err != nil {
+		return err
+	}
+	s.biased, s.Rung = s.evaluation.Biased(), &s.evaluation.Rung
+	if s.Law, err = s.evaluation.Law(s.reach, bias.RenderTolerance); err != nil {
+		return err
+	}
+	condition, err := s.biased.Condition(drive)
+	s.Says = st.Says(condition)
+	return err
+}
+
+// Tone returns what the stage makes of a steady tone of hertz and of peak volts at its
+// input, from the law and not from the sound. A quick solution has none.
+func (s *Solution) Tone(hertz, peak float64) (bias.Tone, error) {
+	if s.evaluation == nil {
+		return bias.Tone{}, errors.New("tone: the stage was only sketched")
+	}
+	return s.evaluation.Tone(hertz, peak)
 }

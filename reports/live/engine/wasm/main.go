@@ -75,9 +75,9 @@ func (w *worker) run(name string, argument []byte, buffers [][]byte) (result any
 	case "file":
 		return w.file(argument)
 	case "portrait":
-		return w.survey(argument)
-	case "harmonics":
-		return w.harmonics(argument)
+		return w.survey()
+	case "tone":
+		return w.tone(argument)
 	case "generate":
 		return w.generate(argument)
 	case "decode":
@@ -141,27 +141,24 @@ func (w *worker) file(argument []byte) (any, [][]byte, error) {
 
 var errUnsolved = errors.New("engine: no stage was solved yet")
 
-func (w *worker) survey(argument []byte) (any, [][]byte, error) {
-	quick, err := read[bool](argument)
-	if err != nil {
-		return nil, nil, err
-	}
+func (w *worker) survey() (any, [][]byte, error) {
 	if w.solution == nil {
 		return nil, nil, errUnsolved
 	}
-	portrait, err := w.solution.Portrait(quick)
+	portrait, err := w.solution.Portrait()
 	return portrait, nil, err
 }
 
-func (w *worker) harmonics(argument []byte) (any, [][]byte, error) {
-	peak, err := read[float64](argument)
+func (w *worker) tone(argument []byte) (any, [][]byte, error) {
+	want, err := read[struct{ Hertz, Peak float64 }](argument)
 	if err != nil {
 		return nil, nil, err
 	}
 	if w.solution == nil {
 		return nil, nil, errUnsolved
 	}
-	return engine.Harmonics(w.solution.Law, peak), nil, nil
+	tone, err := w.solution.Tone(want.Hertz, want.Peak)
+	return tone, nil, err
 }
 
 // recording is sound that travels.
