@@ -3,6 +3,7 @@
 const byId = id => document.getElementById(id);
 const pieces = JSON.parse(byId("pieces").textContent);
 const MATERIAL_RATE = 48000;
+const BLOCK = 256; // frames, as the player's worker makes them
 const SETTLE = 250; // ms without a change until the full law is asked for
 const ORDERS = 10; // of the harmonics' table
 const LOOKS = 66; // ms from one look at the sound to the next
@@ -15,6 +16,7 @@ const state = {
 };
 let sketcher, surveyor, player, deck;
 let law = null, solution = null, portrait = null, view = null, table = null;
+let given = null; // the portrait that the player has
 let turn = 0; // counts changes, so that what is late is known to be
 
 const radio = name => document.querySelector(`input[name="${name}"]:checked`).value;
@@ -187,11 +189,12 @@ async function choose(name, make) {
     byId("save-sound").disabled = false;
     say("");
     showTime(0);
+    await load();
     await tone();
   } catch (error) {
     say(error.message);
   }
-  byId("play").disabled = !state.source;
+  byId("play").disabled = !state.loaded;
   state.busy = false;
   showCommand();
 }
@@ -236,21 +239,23 @@ async function decodeOtherwise(name, data, refusal) {
   return {name, material: false, foreign: true, rate: decoded.sampleRate, tone: 0, audio, notes};
 }
 
-// load gives the player what it is to play.
+// load gives the player what it is to play, and runs it in: a browser translates code
+// well only when it has been used.
 async function load() {
   const s = state.source;
   const copies = s.audio.map(a => new Uint8Array(a));
   await player.call("load", {rate: s.rate, drive: state.sheet.drive, controls: {...controls(), paused: true}}, [law, ...copies]);
   state.loaded = true;
-  const at = Number(byId("place").value) / 1000;
-  if (at > 0) await player.call("seek", at * s.seconds);
+  for (let i = 0; i < 100; i++) {
+    await player.call("play", BLOCK);
+    if (i % 10 === 0) await player.call("view", {Seconds: 0.01, Late: 0, Spectra: true, Portrait: unseen()});
+  }
 }
 
 async function play() {
-  if (!state.source || state.busy || !law) return;
+  if (!state.loaded || state.busy) return;
   state.busy = true;
   try {
-    if (!state.loaded) await load();
     if (view && view.ended) await player.call("seek", 0);
     await deck.open(state.source.rate);
     state.paused = false;
@@ -294,7 +299,6 @@ function look() {
 }
 
 // unseen is the portrait that the player has not been given yet.
-let given = null;
 function unseen() {
   if (portrait === given) return undefined;
   given = portrait;

@@ -61,7 +61,10 @@ class Deck {
 
   // open makes the way to the loudspeaker at a sampling rate.
   async open(rate) {
-    if (this.context && this.rate === rate) return this.context.resume();
+    if (this.context && this.rate === rate) {
+      this.context.resume();
+      return;
+    }
     await this.close();
     this.rate = rate;
     this.context = new AudioContext({sampleRate: rate, latencyHint: "interactive"});
@@ -75,7 +78,7 @@ class Deck {
     this.node.port.postMessage({port: channel.port1}, [channel.port1]);
     this.player.worker.postMessage(
       {feed: channel.port2, ahead: Math.round(AHEAD_SECONDS * rate), limit: Math.round(AHEAD_LIMIT * rate)}, [channel.port2]);
-    return this.context.resume();
+    this.context.resume();
   }
 
   async close() {

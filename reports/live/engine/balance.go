@@ -3,6 +3,8 @@ package engine
 import (
 	"math"
 
+	"gonum.org/v1/gonum/floats"
+
 	"quietcross/dsp/level"
 	"quietcross/dsp/shape"
 	"quietcross/dsp/weighting"
@@ -11,9 +13,9 @@ import (
 // A balance follows the gain of a stage while it runs: the one that makes its output
 // as loud as the reference (K-weighted power, ITU-R BS.1770-5, without the gate) and
 // the one that fits the reference best, which is taken out for the residual. Both are
-// means that forget by a factor e in a second. When the law changes they would lag
-// behind it; so they are moved at once by what the two laws make of the last two
-// seconds of input.
+// means that forget by a factor e in a second. When one law is faded into another they
+// would lag behind; so for the length of the fade they are not measured but moved, by
+// what the two laws make of the last fifth of a second of input.
 type balance struct {
 	rate     float64
 	weights  []float64
@@ -22,11 +24,15 @@ type balance struct {
 	cross    float64
 	power    float64
 	work     []float64
-	recent   []float64 // every thinning-th input, V, a ring
+	recent   [][]float64 // the last inputs of each channel, V, rings
 	at       int
-	offset   int // frames until the next one to keep
 	lastGood gains
+	fade     *fadeBalance // nil outside a fade
 }
+
+// fadeBalance is where the means were before a fade, and what the new law has to the old
+// one: the ratio of their outputs' amplitudes and of what fits the input best.
+type fadeBalance struct{ loud, cross, amplitude, fit float64 }
 
 // gains are what a balance tells.
 type gains struct {
@@ -36,8 +42,7 @@ type gains struct {
 
 const (
 	balanceSeconds = 1.0
-	recentSeconds  = 2.0
-	thinning       = 7 // frames from one kept input to the next
+	recentSeconds  = 0.2
 	// minimumPower is that below which nothing is to be measured, re full scale.
 	minimumPower = 1e-14
 	// maximumMatch bounds the matching gain, as the render command does.
@@ -48,11 +53,14 @@ const (
 func newBalance(rate float64, channels int, law *shape.Law, swing float64) *balance {
 	fitted := (law.At(swing) - law.At(-swing)) / (2 * swing)
 	b := &balance{
-		rate: rate, weights: level.Weights(channels), work: make([]float64, maximumBlock),
-		recent: make([]float64, int(recentSeconds*rate)/thinning), lastGood: gains{match: 1, fitted: fitted},
+		rate: rate, weights: level.Weights(channels), work: make([]float64, MaximumBlock),
+		lastGood: gains{match: 1, fitted: fitted},
 	}
 	if fitted != 0 {
 		b.lastGood.match = 1 / fitted
+	}
+	for range channels {
+		b.recent = append(b.recent, make([]float64, int(recentSeconds*rate)))
 	}
 	for side := range b.filters {
 		for range channels {
@@ -63,29 +71,36 @@ func newBalance(rate float64, channels int, law *shape.Law, swing float64) *bala
 }
 
 // measure takes a block of every channel: output and reference re full scale.
-func (b *balance) measure(output, reference [][]float64) gains {
+func (b *balance) measure(output, reference [][]float64) {
 	keep := math.Exp(-float64(len(output[0])) / (balanceSeconds * b.rate))
-	b.cross *= keep
 	b.power *= keep
-	for c := range output {
-		for i, r := range reference[c] {
-			b.cross += output[c][i] * r
-			b.power += r * r
-		}
+	b.loud[1] *= keep
+	for _, x := range reference {
+		b.power += floats.Dot(x, x)
 	}
-	for side, audio := range [][][]float64{output, reference} {
-		b.loud[side] *= keep
-		for c, x := range audio {
-			if b.weights[c] == 0 {
-				continue
-			}
-			b.filters[side][c].Process(b.work[:len(x)], x)
-			for _, v := range b.work[:len(x)] {
-				b.loud[side] += b.weights[c] * v * v
-			}
-		}
+	b.loud[1] += b.weigh(1, reference)
+	heard := b.weigh(0, output) // in a fade too, for the filters' state
+	if b.fade != nil {
+		return
 	}
-	return b.gains()
+	b.cross *= keep
+	for c, x := range output {
+		b.cross += floats.Dot(x, reference[c])
+	}
+	b.loud[0] = b.loud[0]*keep + heard
+}
+
+// weigh returns the weighted power of a block of one side.
+func (b *balance) weigh(side int, audio [][]float64) (sum float64) {
+	for c, x := range audio {
+		if b.weights[c] == 0 {
+			continue
+		}
+		y := b.work[:len(x)]
+		b.filters[side][c].Process(y, x)
+		sum += b.weights[c] * floats.Dot(y, y)
+	}
+	return sum
 }
 
 // gains returns the present gains; where nothing can be measured, the last ones.
@@ -104,31 +119,60 @@ func (b *balance) gains() gains {
 	return g
 }
 
-// note keeps some of a block of stage input, V.
-func (b *balance) note(in []float64) {
-	i := b.offset
-	for ; i < len(in); i += thinning {
-		b.recent[b.at] = in[i]
-		b.at = (b.at + 1) % len(b.recent)
-	}
-	b.offset = i - len(in)
-}
-
-// change moves the means from one law to another.
-func (b *balance) change(from, to *shape.Law) {
-	var power, cross [2]float64
-	for i, law := range []*shape.Law{from, to} {
-		rest := law.At(0)
-		for _, x := range b.recent {
-			y := law.At(x) - rest
-			power[i] += y * y
-			cross[i] += x * y
+// note keeps a block of stage input, V.
+func (b *balance) note(in [][]float64) {
+	for c, x := range in {
+		for i, v := range x {
+			b.recent[c][(b.at+i)%len(b.recent[c])] = v
 		}
 	}
-	if power[0] > 0 && power[1] > 0 {
-		b.loud[0] *= power[1] / power[0]
+	b.at = (b.at + len(in[0])) % len(b.recent[0])
+}
+
+// begin begins a fade from one law to another.
+func (b *balance) begin(from, to *shape.Law) {
+	var power, cross [2]float64
+	for i, law := range []*shape.Law{from, to} {
+		power[i], cross[i] = b.foresee(law)
 	}
-	if cross[0] != 0 {
-		b.cross *= cross[1] / cross[0]
+	b.fade = &fadeBalance{loud: b.loud[0], cross: b.cross, amplitude: 1, fit: 1}
+	if power[0] > 0 && power[1] > 0 {
+		b.fade.amplitude = math.Sqrt(power[1] / power[0])
+	}
+	if cross[0] != 0 && cross[1] != 0 {
+		b.fade.fit = cross[1] / cross[0]
+	}
+}
+
+// foresee returns what a law makes of the recent input: the weighted power of its output
+// and what fits the input best. Its aliases do not matter to either.
+func (b *balance) foresee(law *shape.Law) (power, cross float64) {
+	rest := law.At(0)
+	for c, x := range b.recent {
+		k := weighting.K(b.rate)
+		for from := 0; from < len(x); from += MaximumBlock {
+			n := min(MaximumBlock, len(x)-from)
+			y := b.work[:n]
+			for i := range y {
+				v := x[(b.at+from+i)%len(x)]
+				y[i] = law.At(v) - rest
+				cross += v * y[i]
+			}
+			k.Process(y, y)
+			power += b.weights[c] * floats.Dot(y, y)
+		}
+	}
+	return power, cross
+}
+
+// move tells what share of a fade the new law has; 1 ends it. The two outputs are much
+// alike, so their amplitudes mix as they do.
+func (b *balance) move(share float64) {
+	f := b.fade
+	amplitude := 1 + share*(f.amplitude-1)
+	b.loud[0] = f.loud * amplitude * amplitude
+	b.cross = f.cross * (1 + share*(f.fit-1))
+	if share == 1 {
+		b.fade = nil
 	}
 }

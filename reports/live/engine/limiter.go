@@ -7,8 +7,9 @@ import "math"
 // has come down when the peak arrives and no step is heard. What is within full scale
 // passes untouched to the bit, as late as the look is long.
 type limiter struct {
-	need  []float64   // gain needed by each of the last frames, a ring
-	held  []float64   // minimum of need over the look, a ring
+	need  []float64   // gain needed by each of the last frames, a ring one longer than the look
+	last  int         // the newest in it
+	held  []float64   // minimum of need, a ring
 	delay [][]float64 // [channel], rings
 	at    int
 	calm  int // frames since any gain was needed
@@ -19,9 +20,12 @@ type limiter struct {
 const look = 64
 
 func newLimiter(channels int) *limiter {
-	l := &limiter{need: make([]float64, look), held: make([]float64, look), calm: 2 * look, worst: 1}
-	for i := range look {
-		l.need[i], l.held[i] = 1, 1
+	l := &limiter{need: make([]float64, look+1), held: make([]float64, look), calm: 2 * look, worst: 1}
+	for i := range l.need {
+		l.need[i] = 1
+	}
+	for i := range l.held {
+		l.held[i] = 1
 	}
 	for range channels {
 		l.delay = append(l.delay, make([]float64, look))
@@ -52,7 +56,8 @@ func (l *limiter) gain(peak float64) float64 {
 		need = 1 / peak
 		l.calm = 0
 	}
-	l.need[l.at] = need
+	l.last = (l.last + 1) % len(l.need)
+	l.need[l.last] = need
 	if l.calm >= 2*look {
 		l.held[l.at] = 1
 		return 1

@@ -97,7 +97,7 @@ func NewPlayer(audio [][]float32, rate int, law *shape.Law, drive float64, c Con
 	p.restart(law)
 	for _, planes := range []*[][]float64{&p.in, &p.out, &p.reference} {
 		for range audio {
-			*planes = append(*planes, make([]float64, maximumBlock))
+			*planes = append(*planes, make([]float64, MaximumBlock))
 		}
 	}
 	p.limiter = newLimiter(len(audio))
@@ -200,7 +200,6 @@ func (p *Player) open() float64 {
 
 // SetLaw takes the law of a new bias over.
 func (p *Player) SetLaw(law *shape.Law) {
-	p.balance.change(p.way.target(), law)
 	p.way.set(law)
 	p.steer()
 }
@@ -237,8 +236,8 @@ func (p *Player) Position() float64 { return float64(p.position) / float64(p.rat
 // Ended reports whether the source is at its end.
 func (p *Player) Ended() bool { return p.position >= len(p.audio[0]) }
 
-// Play puts the next block, of up to 512 frames of every channel, into dst, within
-// full scale.
+// Play puts the next block, of up to [MaximumBlock] frames of every channel, into dst,
+// within full scale.
 func (p *Player) Play(dst [][]float32) {
 	n := len(dst[0])
 	if p.jump != nil && p.mute.still() && p.mute.value == 0 {
@@ -248,7 +247,10 @@ func (p *Player) Play(dst [][]float32) {
 		p.swing(p.open())
 	}
 	in := p.read(n)
-	p.way.process(in)
+	if law := p.way.fading(); law != nil && p.balance.fade == nil {
+		p.balance.begin(p.way.present.law, law)
+	}
+	share := p.way.process(in)
 	perVolt := 1 / p.drive
 	for c := range p.out {
 		for i, v := range p.way.out(c, n) {
@@ -259,6 +261,10 @@ func (p *Player) Play(dst [][]float32) {
 		}
 	}
 	p.scope.note(in, p.way, n)
+	p.balance.measure(cut(p.out, n), cut(p.reference, n))
+	if p.balance.fade != nil {
+		p.balance.move(share)
+	}
 	p.mix(n)
 	p.limiter.process(cut(p.out, n))
 	for c := range dst {
@@ -295,7 +301,7 @@ func (p *Player) read(n int) [][]float64 {
 		}
 	}
 	in := cut(p.in, n)
-	p.balance.note(in[0])
+	p.balance.note(in)
 	return in
 }
 
@@ -310,7 +316,7 @@ func (p *Player) edge() float64 {
 
 // mix puts what is listened to into the output's place.
 func (p *Player) mix(n int) {
-	g := p.balance.measure(cut(p.out, n), cut(p.reference, n))
+	g := p.balance.gains()
 	p.match.to(p.matching(g), n)
 	p.fitted.to(g.fitted, n)
 	for i := range n {

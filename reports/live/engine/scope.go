@@ -2,6 +2,9 @@ package engine
 
 import (
 	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/dsp/fourier"
 
 	"quietcross/dsp/spectrum"
 )
@@ -15,6 +18,8 @@ type scope struct {
 	at      int64     // frames seen
 	reach   float64   // of the occupancy, V
 	share   []float64
+	plan    *fourier.FFT
+	window  []float64
 }
 
 // scopeFrames is the length of the rings: a spectrum and the sound not heard yet.
@@ -22,6 +27,7 @@ const scopeFrames = 1 << 15
 
 func newScope(rate int) *scope {
 	return &scope{
+		plan: fourier.NewFFT(spectrumFrames), window: spectrum.BlackmanHarris4.Coefficients(spectrumFrames),
 		rate: rate, in: make([]float64, scopeFrames), out: make([]float64, scopeFrames),
 		share: make([]float64, portraitPoints-1),
 	}
@@ -146,23 +152,33 @@ func (s *scope) spectra(drive float64, late int, fitted float64) Spectra {
 		out[i] /= drive * fitted
 		rest[i] = out[i] - in[i]
 	}
-	var list [3]*spectrum.Spectrum
+	var lines [3][]float64
 	for i, x := range [][]float64{in, out, rest} {
-		list[i] = spectrum.Of(x, float64(s.rate), spectrum.BlackmanHarris4)
+		lines[i] = s.lines(x)
 	}
 	var result Spectra
 	columns := [3]*[]float64{&result.Reference, &result.Output, &result.Residual}
-	bands(len(list[0].Power), list[0].LineWidth(), func(from, to int, hertz float64) {
+	bands(len(lines[0]), float64(s.rate)/spectrumFrames, func(from, to int, hertz float64) {
 		result.Hertz = append(result.Hertz, hertz)
-		for i, one := range list {
-			strongest := 0.0
-			for _, p := range one.Power[from:to] {
-				strongest = max(strongest, p)
-			}
-			*columns[i] = append(*columns[i], 10*math.Log10(max(strongest, minimumLine)))
+		for i, power := range lines {
+			*columns[i] = append(*columns[i], 10*math.Log10(max(slices.Max(power[from:to]), minimumLine)))
 		}
 	})
 	return result
+}
+
+// lines returns the power of each line of x, of which 1 is a sine of amplitude 1. It is
+// [spectrum.Of] with plan and window kept, for it runs between two blocks of sound.
+func (s *scope) lines(x []float64) []float64 {
+	for i, w := range s.window {
+		x[i] *= w
+	}
+	scale := 2 / (spectrumFrames * spectrum.BlackmanHarris4.CoherentGain())
+	power := make([]float64, spectrumFrames/2+1)
+	for i, c := range s.plan.Coefficients(nil, x) {
+		power[i] = scale * scale * (real(c)*real(c) + imag(c)*imag(c))
+	}
+	return power
 }
 
 const (

@@ -171,10 +171,10 @@ func Record(audio [][]float32, rate int, law *shape.Law, drive float64, c Contro
 	skip, total := p.Latency(), len(audio[0])+p.Latency()
 	out, block, part := make([][]float32, len(audio)), make([][]float32, len(audio)), make([][]float32, len(audio))
 	for c := range block {
-		out[c], block[c] = make([]float32, 0, total), make([]float32, maximumBlock)
+		out[c], block[c] = make([]float32, 0, total), make([]float32, MaximumBlock)
 	}
 	for done := 0; done < total; {
-		n := min(maximumBlock, total-done)
+		n := min(MaximumBlock, total-done)
 		for c := range part {
 			part[c] = block[c][:n]
 		}

@@ -36,8 +36,8 @@ type voice struct {
 }
 
 const (
-	// maximumBlock is how many frames go through a way at a time.
-	maximumBlock = 512
+	// MaximumBlock is how many frames go through a way at a time.
+	MaximumBlock = 512
 	// memory is how many frames of input a branch depends on at most: those of the
 	// filters down and after, with room.
 	memory = 512
@@ -49,9 +49,9 @@ func newWay(law *shape.Law, channels, fade int) *way {
 	for range channels {
 		w.lanes = append(w.lanes, &lane{
 			source:    shape.NewSource(oversample),
-			high:      make([]float64, (memory+maximumBlock)*oversample),
+			high:      make([]float64, (memory+MaximumBlock)*oversample),
 			reference: shape.NewBranch(shape.Linear(1), oversample),
-			ref:       make([]float64, maximumBlock),
+			ref:       make([]float64, MaximumBlock),
 		})
 	}
 	w.present = w.voice(law)
@@ -66,7 +66,7 @@ func (w *way) voice(law *shape.Law) *voice {
 		b := shape.NewBranch(law, oversample)
 		b.Process(work, l.high[:memory*oversample])
 		v.branches = append(v.branches, b)
-		v.out = append(v.out, make([]float64, maximumBlock))
+		v.out = append(v.out, make([]float64, MaximumBlock))
 	}
 	return v
 }
@@ -81,8 +81,9 @@ func (w *way) set(law *shape.Law) {
 }
 
 // process takes a block of stage input, V. What comes out is in out and reference, and
-// stays there until the next block.
-func (w *way) process(in [][]float64) {
+// stays there until the next block. It returns the share that the newer law has in a fade
+// at the block's end, 1 when it is over.
+func (w *way) process(in [][]float64) (share float64) {
 	n := len(in[0])
 	for c, l := range w.lanes {
 		high := l.high[memory*oversample : (memory+n)*oversample]
@@ -94,22 +95,23 @@ func (w *way) process(in [][]float64) {
 		}
 		copy(l.high, l.high[n*oversample:(memory+n)*oversample])
 	}
-	if w.coming != nil {
-		w.crossfade(n)
+	if w.coming == nil {
+		return 1
 	}
+	return w.crossfade(n)
 }
 
 // crossfade mixes the two laws' outputs into the first one's place.
-func (w *way) crossfade(n int) {
+func (w *way) crossfade(n int) (share float64) {
 	for i := range n {
 		t := min(1, float64(w.faded+i+1)/float64(w.fade))
-		share := 0.5 - 0.5*math.Cos(math.Pi*t)
+		share = 0.5 - 0.5*math.Cos(math.Pi*t)
 		for c, out := range w.present.out {
 			out[i] += share * (w.coming.out[c][i] - out[i])
 		}
 	}
 	if w.faded += n; w.faded < w.fade {
-		return
+		return share
 	}
 	w.coming.out = w.present.out // where the mix is
 	w.present, w.coming = w.coming, nil
@@ -117,6 +119,15 @@ func (w *way) crossfade(n int) {
 		w.set(w.waiting)
 		w.waiting = nil
 	}
+	return 1
+}
+
+// fading returns the law that is being faded in, nil outside a fade.
+func (w *way) fading() *shape.Law {
+	if w.coming == nil {
+		return nil
+	}
+	return w.coming.law
 }
 
 // out returns the stage's output of a channel, V, n frames.

@@ -303,6 +303,9 @@ func (w *worker) play(argument []byte) (any, [][]byte, error) {
 	if w.player == nil {
 		return nil, nil, errUnloaded
 	}
+	if frames < 1 || frames > engine.MaximumBlock {
+		return nil, nil, fmt.Errorf("engine: %d frames, legal are 1 to %d", frames, engine.MaximumBlock)
+	}
 	for c := range w.block {
 		if len(w.block[c]) != frames {
 			w.block[c] = make([]float32, frames)
