@@ -3,6 +3,7 @@
 // supplied a little ahead of what is heard.
 
 const BLOCK = 256; // frames
+const EASE = 0.9997; // of what is kept ahead, each block
 
 let feed = null; // {port, ahead, sent, played, channels}
 
@@ -27,8 +28,8 @@ function connect(port, ahead) {
   feed = {port, ahead, sent: 0, played: 0, open: true};
   port.onmessage = event => {
     feed.played = event.data.played;
-    // What was missed once is kept ahead from then on, up to a quarter of a second.
-    if (event.data.missed) feed.ahead = Math.min(Math.round(feed.ahead * 1.5), feed.limit);
+    // What was missed is made up for by more ahead, which is given back slowly.
+    feed.ahead = event.data.missed ? Math.min(feed.ahead * 1.5, feed.limit) : Math.max(feed.ahead * EASE, feed.least);
     supply();
   };
 }
@@ -48,6 +49,7 @@ onmessage = async event => {
     if (message.feed) {
       connect(message.feed, message.ahead);
       feed.limit = message.limit;
+      feed.least = message.ahead;
       supply();
       return;
     }

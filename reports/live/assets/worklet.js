@@ -32,7 +32,7 @@ class Outlet extends AudioWorkletProcessor {
       }
     }
     this.played += done;
-    // Nothing has been missed before the first block has come.
+    // Nothing has been missed before the first blocks have come.
     const missed = done < frames && this.played > 0;
     if (missed) {
       this.missed++;

@@ -15,7 +15,7 @@ import (
 // the one that fits the reference best, which is taken out for the residual. Both are
 // means that forget by a factor e in a second. When one law is faded into another they
 // would lag behind; so for the length of the fade they are not measured but moved, by
-// what the two laws make of the last fifth of a second of input.
+// what the two laws make of the last two seconds of input.
 type balance struct {
 	rate     float64
 	weights  []float64
@@ -24,7 +24,9 @@ type balance struct {
 	cross    float64
 	power    float64
 	work     []float64
-	recent   [][]float64 // the last inputs of each channel, V, rings
+	recent   [][]float64 // every thinned input of each channel, V, rings
+	thinned  int         // frames from one kept input to the next
+	offset   int         // frames until the next
 	at       int
 	lastGood gains
 	fade     *fadeBalance // nil outside a fade
@@ -42,7 +44,8 @@ type gains struct {
 
 const (
 	balanceSeconds = 1.0
-	recentSeconds  = 0.2
+	recentSeconds  = 2.0
+	recentRate     = weighting.MinRate // at least, of what is kept, Hz
 	// minimumPower is that below which nothing is to be measured, re full scale.
 	minimumPower = 1e-14
 	// maximumMatch bounds the matching gain, as the render command does.
@@ -54,13 +57,13 @@ func newBalance(rate float64, channels int, law *shape.Law, swing float64) *bala
 	fitted := (law.At(swing) - law.At(-swing)) / (2 * swing)
 	b := &balance{
 		rate: rate, weights: level.Weights(channels), work: make([]float64, MaximumBlock),
-		lastGood: gains{match: 1, fitted: fitted},
+		thinned: max(1, int(rate/recentRate)), lastGood: gains{match: 1, fitted: fitted},
 	}
 	if fitted != 0 {
 		b.lastGood.match = 1 / fitted
 	}
 	for range channels {
-		b.recent = append(b.recent, make([]float64, int(recentSeconds*rate)))
+		b.recent = append(b.recent, make([]float64, int(recentSeconds*rate)/b.thinned))
 	}
 	for side := range b.filters {
 		for range channels {
@@ -119,14 +122,16 @@ func (b *balance) gains() gains {
 	return g
 }
 
-// note keeps a block of stage input, V.
+// note keeps some of a block of stage input, V.
 func (b *balance) note(in [][]float64) {
-	for c, x := range in {
-		for i, v := range x {
-			b.recent[c][(b.at+i)%len(b.recent[c])] = v
+	i := b.offset
+	for ; i < len(in[0]); i += b.thinned {
+		for c, x := range in {
+			b.recent[c][b.at] = x[i]
 		}
+		b.at = (b.at + 1) % len(b.recent[0])
 	}
-	b.at = (b.at + len(in[0])) % len(b.recent[0])
+	b.offset = i - len(in[0])
 }
 
 // begin begins a fade from one law to another.
@@ -145,21 +150,23 @@ func (b *balance) begin(from, to *shape.Law) {
 }
 
 // foresee returns what a law makes of the recent input: the weighted power of its output
-// and what fits the input best. Its aliases do not matter to either.
+// and what fits the input best, what is older counting less, as in the means. Thinned
+// input has aliases, which change neither much.
 func (b *balance) foresee(law *shape.Law) (power, cross float64) {
-	rest := law.At(0)
+	rest, rate := law.At(0), b.rate/float64(b.thinned)
+	grow := math.Exp(1 / (balanceSeconds * rate))
 	for c, x := range b.recent {
-		k := weighting.K(b.rate)
+		k, age := weighting.K(rate), 1.0
 		for from := 0; from < len(x); from += MaximumBlock {
-			n := min(MaximumBlock, len(x)-from)
-			y := b.work[:n]
+			y := b.work[:min(MaximumBlock, len(x)-from)]
 			for i := range y {
 				v := x[(b.at+from+i)%len(x)]
 				y[i] = law.At(v) - rest
-				cross += v * y[i]
+				cross += age * v * y[i]
+				age *= grow
 			}
 			k.Process(y, y)
-			power += b.weights[c] * floats.Dot(y, y)
+			power += b.weights[c] * age * floats.Dot(y, y)
 		}
 	}
 	return power, cross

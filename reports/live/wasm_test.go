@@ -1,0 +1,115 @@
+package live_test
+
+import (
+	"io"
+	"math"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"quietcross/corpus/render"
+	"quietcross/dsp/level"
+	"quietcross/dsp/wave"
+	"quietcross/stage"
+)
+
+// rendered renders two seconds of a file as the render command does, unmatched and as
+// 32-bit floats, and returns the paths of the source and of what came out.
+func rendered(t *testing.T, name string, setting stage.Setting, l level.DB) (source, output string) {
+	t.Helper()
+	dir := t.TempDir()
+	source = filepath.Join(dir, "source.wav")
+	writeSource(t, source)
+	spec, err := stage.Lookup(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	format := wave.Format{Encoding: wave.Float, Bits: 32}
+	manifest, err := render.Run(t.Context(), dir, []render.Source{render.File{Path: source}}, render.Options{
+		Spec: spec, Settings: []stage.Setting{setting}, Levels: []level.DB{l}, Match: render.MatchOff, Format: &format, Solver: render.SolverStatic,
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return source, filepath.Join(dir, filepath.FromSlash(manifest.Items[0].Renderings[0].File))
+}
+
+// writeSource writes two channels of tones that do not fit the rate.
+func writeSource(t *testing.T, path string) {
+	t.Helper()
+	audio := make([][]float64, 2)
+	for c, parts := range [][]float64{{113.7, 571.3, 3301.9}, {161.9, 997.7, 7013.3}} {
+		audio[c] = make([]float64, 2*48000)
+		for i := range audio[c] {
+			at := float64(i) / 48000
+			for k, hertz := range parts {
+				audio[c][i] += 0.3 * math.Sin(2*math.Pi*hertz*at+float64(k)) * math.Sin(math.Pi*at/2)
+			}
+		}
+	}
+	w, err := wave.Create(path, wave.Format{Rate: 48000, Channels: 2, Encoding: wave.PCM, Bits: 24}, wave.Options{Seed: 1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := w.Write(audio); err != nil {
+		t.Fatal(err)
+	}
+	if err := w.Close(); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// apart returns the maximum difference of two files re full scale.
+func apart(t *testing.T, a, b string) level.DB {
+	t.Helper()
+	x, y := readWhole(t, a), readWhole(t, b)
+	worst := 0.0
+	for c := range x {
+		if len(x[c]) != len(y[c]) {
+			t.Fatalf("%d frames, want %d", len(x[c]), len(y[c]))
+		}
+		for i := range x[c] {
+			worst = max(worst, math.Abs(x[c][i]-y[c][i]))
+		}
+	}
+	return level.FromAmplitude(worst)
+}
+
+func readWhole(t *testing.T, path string) [][]float64 {
+	t.Helper()
+	_, x, err := wave.ReadFile(path)
+	if err != nil && err != io.EOF {
+		t.Fatal(err)
+	}
+	return x
+}
+
+// TestCompiledEngine runs the engine, compiled for js/wasm, in node, and holds what it
+// makes of a file to what the render command makes of it: at most -140 dB re full scale.
+func TestCompiledEngine(t *testing.T) {
+	if _, err := exec.LookPath("node"); err != nil {
+		if os.Getenv("CI") == "true" {
+			t.Fatal("node is not installed, and nothing is skipped under CI")
+		}
+		t.Skip("node is not installed (Debian: apt-get install nodejs)")
+	}
+	root, err := exec.Command("go", "env", "GOROOT").Output()
+	if err != nil {
+		t.Fatal(err)
+	}
+	runner := filepath.Join(strings.TrimSpace(string(root)), "lib", "wasm", "go_js_wasm_exec")
+	source, output := rendered(t, "pair-12w", stage.Bias(1.1), -6)
+	made := filepath.Join(t.TempDir(), "made.wav")
+	command := exec.Command("go", "test", "-count=1", "-exec", runner, "-run", "TestRecordFile", "./engine")
+	command.Env = append(os.Environ(), "GOOS=js", "GOARCH=wasm", "QUIETCROSS_SOURCE="+source, "QUIETCROSS_MADE="+made)
+	if text, err := command.CombinedOutput(); err != nil {
+		t.Fatalf("%v\n%s", err, text)
+	}
+	d := apart(t, made, output)
+	t.Logf("compiled engine and render command: %.1f dB re full scale apart", float64(d))
+	if d > -140 {
+		t.Errorf("%.1f dB apart", float64(d))
+	}
+}
