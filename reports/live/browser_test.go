@@ -2,16 +2,20 @@ package live_test
 
 import (
 	"context"
+	"encoding/base64"
+	"encoding/xml"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"strings"
 	"sync"
 	"testing"
-	"time"
 
 	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
 
 	"quietcross/reports/internal/browser"
 	"quietcross/reports/live"
@@ -54,33 +58,240 @@ func write(t *testing.T, name string) string {
 	return path
 }
 
-const ready = `document.body.dataset.ready === "yes"`
+// maximumPage is the size that a page may have, bytes.
+const maximumPage = 4_000_000
+
+// quiet waits until nothing is being prepared or solved.
+const quiet = `document.body.dataset.ready === "yes" && state.loaded && !state.busy && solution && solution.rung`
 
 // TestBrowser tries one page in a real browser. The parts share the browser and run in
 // order.
 func TestBrowser(t *testing.T) {
 	browser.Find(t)
-	ctx := browser.Open(t, write(t, "pair-12w"), "")
-	time.Sleep(8 * time.Second)
-	t.Log(browser.Evaluate[string](t, ctx, `byId("status").textContent + " " + document.body.dataset.ready+ performance.now()`))
-	browser.Until(t, ctx, ready)
-	browser.Until(t, ctx, `state.source && !state.busy`)
-	t.Run("play", func(t *testing.T) { plays(t, ctx) })
+	path := write(t, "pair-12w")
+	if info, err := os.Stat(path); err != nil || info.Size() > maximumPage {
+		t.Errorf("%v: the page has %d bytes", err, info.Size())
+	} else {
+		t.Logf("the page has %d bytes", info.Size())
+	}
+	source, output := rendered(t, "pair-12w", stage.Bias(1.1), -6)
+	ctx := browser.Open(t, path, "")
+	browser.Until(t, ctx, quiet)
+	t.Logf("ready %.0f ms after opening", browser.Evaluate[float64](t, ctx, `Number(document.body.dataset.after)`))
+	t.Run("starts silent", func(t *testing.T) { startsSilent(t, ctx) })
+	t.Run("keys", func(t *testing.T) { keys(t, ctx) })
+	t.Run("plays while the bias moves", func(t *testing.T) { moves(t, ctx) })
 	t.Run("looks", func(t *testing.T) { looks(t, ctx) })
+	t.Run("figures are kept", func(t *testing.T) { keepsFigures(t, ctx) })
+	t.Run("refuses a stage", func(t *testing.T) { refuses(t, ctx) })
+	t.Run("every stage", func(t *testing.T) { everyStage(t, ctx) })
+	t.Run("is like the command", func(t *testing.T) { likeCommand(t, ctx, source, output) })
+	t.Run("speed", func(t *testing.T) { speed(t, ctx) })
 }
 
-func plays(t *testing.T, ctx context.Context) {
-	browser.Do(t, ctx, chromedp.Click("#play"))
-	browser.Until(t, ctx, `view && view.position > 1`)
-	t.Log(browser.Evaluate[string](t, ctx, `byId("status").textContent + " | " + byId("point").textContent + " | missed " + deck.missed+ " | "+byId("command").textContent`))
+// startsSilent: nothing sounds before a press, and the volume is off even then.
+func startsSilent(t *testing.T, ctx context.Context) {
+	if !browser.Evaluate[bool](t, ctx, `state.paused && deck.context === null && deck.volume === 0 && byId("volume").value === byId("volume").min`) {
+		t.Error("the page is not silent at first")
+	}
 }
+
+// keys drives the page by keyboard alone.
+func keys(t *testing.T, ctx context.Context) {
+	browser.Do(t, ctx, chromedp.KeyEvent("3"))
+	browser.Until(t, ctx, `radio("monitor") === "residual"`)
+	browser.Do(t, ctx, chromedp.KeyEvent("2"))
+	browser.Until(t, ctx, `radio("monitor") === "output"`)
+	browser.Do(t, ctx, chromedp.KeyEvent("b"))
+	browser.Until(t, ctx, `document.activeElement === byId("bias")`)
+	before := browser.Evaluate[float64](t, ctx, `state.value`)
+	browser.Do(t, ctx, chromedp.KeyEvent(kb.ArrowLeft), chromedp.KeyEvent(kb.ArrowLeft))
+	browser.Until(t, ctx, fmt.Sprintf(`state.value < %g && !changing && solution.quiescent < %g`, before, before))
+	browser.Do(t, ctx, chromedp.KeyEvent(" "))
+	browser.Until(t, ctx, `!state.paused && view && view.position > 0.5`)
+	if said := browser.Evaluate[string](t, ctx, `byId("status").textContent`); !strings.Contains(said, "volume off") {
+		t.Errorf("it says %q with the volume off", said)
+	}
+}
+
+// sweep moves the bias slider up and down for some seconds as a hand does, every 40 ms,
+// and tells the slowest way from a move to its law in the player, ms.
+const sweep = `(async seconds => {
+  const slider = byId("bias"), began = performance.now();
+  let worst = 0, count = 0;
+  const asked = new Map();
+  const original = player.call.bind(player);
+  player.call = (name, ...rest) => {
+    if (name === "law" && asked.size) { worst = Math.max(worst, performance.now() - Math.min(...asked.values())); asked.clear(); count++; }
+    return original(name, ...rest);
+  };
+  while (performance.now() - began < 1000 * seconds) {
+    const t = (performance.now() - began) / 1000;
+    slider.value = Math.round(500 + 480 * Math.sin(2 * t));
+    asked.set(t, performance.now());
+    slider.dispatchEvent(new Event("input"));
+    await new Promise(done => setTimeout(done, 40));
+  }
+  player.call = original;
+  return {worst, count, ahead: 1000 * player.ahead / deck.rate, missed: deck.missed, position: view.position};
+})`
+
+type swept struct {
+	Worst    float64 `json:"worst"`
+	Count    int     `json:"count"`
+	Ahead    float64 `json:"ahead"`
+	Missed   int     `json:"missed"`
+	Position float64 `json:"position"`
+}
+
+// moves plays while the bias moves: a second here, a minute with QUIETCROSS_LONG.
+func moves(t *testing.T, ctx context.Context) {
+	seconds := 2
+	if os.Getenv("QUIETCROSS_LONG") != "" {
+		seconds = 60
+	}
+	before := browser.Evaluate[int](t, ctx, `deck.missed`)
+	s := browser.Evaluate[swept](t, ctx, fmt.Sprintf("%s(%d)", sweep, seconds))
+	t.Logf("%d s: %d laws, the slowest %.0f ms after its move; %.0f ms of sound ahead; %d gaps", seconds, s.Count, s.Worst, s.Ahead, s.Missed-before)
+	if s.Count < 5*seconds {
+		t.Errorf("only %d laws came in %d s", s.Count, seconds)
+	}
+	browser.Until(t, ctx, `solution && solution.rung`)
+}
+
+// crowded lists texts of one figure that meet or stick out.
+const crowded = `(() => {
+  const bad = [];
+  for (const figure of document.querySelectorAll("svg.live")) {
+    const outer = figure.getBoundingClientRect();
+    const texts = [...figure.querySelectorAll("text")].map(e => [e.textContent, e.getBoundingClientRect()]);
+    if (!texts.length) bad.push(figure.id + " is empty");
+    texts.forEach(([name, a], i) => {
+      if (a.left < outer.left - 1 || a.right > outer.right + 1) bad.push(figure.id + ": " + name + " sticks out");
+      texts.slice(0, i).forEach(([other, b]) => {
+        const wide = Math.min(a.right, b.right) - Math.max(a.left, b.left);
+        const high = Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top);
+        if (wide > 1 && high > 3) bad.push(figure.id + ": " + name + " meets " + other);
+      });
+    });
+  }
+  if (document.documentElement.scrollWidth > innerWidth) bad.push("the page is " + document.documentElement.scrollWidth + " px wide");
+  return bad;
+})()`
 
 func looks(t *testing.T, ctx context.Context) {
 	for _, width := range []int64{400, 1280, 1920} {
-		browser.Do(t, ctx, chromedp.EmulateViewport(width, 1000))
-		if wide := browser.Evaluate[int64](t, ctx, `document.documentElement.scrollWidth`); wide > width {
-			t.Errorf("the page is %d px wide at %d", wide, width)
+		browser.Do(t, ctx, chromedp.EmulateViewport(width, 4200)) // high enough for every figure
+		browser.Until(t, ctx, `Object.values(figures).every(f => f.seen)`)
+		browser.Evaluate[bool](t, ctx, `new Promise(done => setTimeout(() => done(true), 400))`)
+		for _, complaint := range browser.Evaluate[[]string](t, ctx, crowded) {
+			t.Errorf("%d px: %s", width, complaint)
 		}
 		browser.Picture(t, ctx, fmt.Sprintf("live-%d.png", width))
 	}
+	browser.Do(t, ctx, chromedp.EmulateViewport(1280, 1000))
+	browser.Dark(t, ctx, true)
+	browser.Picture(t, ctx, "live-dark.png")
+	browser.Dark(t, ctx, false)
+	browser.Keep(t, "live.pdf", browser.Run(t, ctx, chromedp.PrintToPDF(chromedp.PDFPaper(chromedp.PaperA4), chromedp.PDFPrintBackground())))
+	browser.Medium(t, ctx, "print")
+	if n := browser.Evaluate[int](t, ctx, `[...document.querySelectorAll(".bar, form, button")].filter(e => getComputedStyle(e).display !== "none").length`); n != 0 {
+		t.Errorf("%d controls in print", n)
+	}
+	browser.Medium(t, ctx, "")
+}
+
+// keepsFigures holds every figure, kept as a file, to be XML that needs no style sheet.
+func keepsFigures(t *testing.T, ctx context.Context) {
+	files := browser.Evaluate[[]string](t, ctx, `[...document.querySelectorAll("svg.live")].map(e => standalone(e, "a figure"))`)
+	if len(files) != 5 {
+		t.Fatalf("%d figures", len(files))
+	}
+	for i, file := range files {
+		decoder := xml.NewDecoder(strings.NewReader(file))
+		for {
+			if _, err := decoder.Token(); err == io.EOF {
+				break
+			} else if err != nil {
+				t.Fatalf("figure %d: %v", i, err)
+			}
+		}
+		if strings.Contains(file, "class=") || strings.Contains(file, "var(") || !strings.Contains(file, "<path") {
+			t.Errorf("figure %d depends on the page", i)
+		}
+		browser.Keep(t, fmt.Sprintf("live-figure-%d.svg", i), []byte(file))
+	}
+}
+
+// refuses edits a stage file that the command line refuses too, then one that is legal.
+func refuses(t *testing.T, ctx context.Context) {
+	browser.Evaluate[bool](t, ctx, `byId("text").value = byId("text").value.replace("[supply]", "[supply]\nspare = 1"), byId("use").click(), true`)
+	browser.Until(t, ctx, `byId("refusal").textContent.includes("supply.spare")`)
+	browser.Evaluate[bool](t, ctx, `byId("text").value = state.file.replace(/(\[emitter\]\s+resistance = )"[^"]*"/, '$1"1ohm"'), byId("use").click(), true`)
+	browser.Until(t, ctx, `state.own && byId("refusal").textContent === "" && !changing && solution.rung && byId("command").textContent.includes("-live.toml")`)
+}
+
+// everyStage solves each built-in stage in the page.
+func everyStage(t *testing.T, ctx context.Context) {
+	for _, named := range stage.Builtin() {
+		browser.Evaluate[bool](t, ctx, fmt.Sprintf(`byId("stage").value = %q, byId("stage").dispatchEvent(new Event("change")), true`, named.Name))
+		browser.Until(t, ctx, fmt.Sprintf(`state.sheet.name === %q && !changing && byId("bias-refusal").textContent === ""`, named.Name))
+	}
+	browser.Evaluate[bool](t, ctx, `byId("stage").value = "pair-12w", byId("stage").dispatchEvent(new Event("change")), true`)
+	browser.Until(t, ctx, `state.sheet.name === "pair-12w" && !changing && solution.rung`)
+}
+
+// likeCommand drops the file in, sets what the command was given, saves the sound and
+// compares: at most -140 dB re full scale.
+func likeCommand(t *testing.T, ctx context.Context, source, output string) {
+	browser.Do(t, ctx, chromedp.SetUploadFiles("#file", []string{source}))
+	browser.Until(t, ctx, `state.source.name === "source.wav" && state.loaded && !state.busy`)
+	browser.Evaluate[bool](t, ctx, `(() => {
+		const set = (id, value) => { byId(id).value = value; byId(id).dispatchEvent(new Event("input")); };
+		for (const id of ["turn-up", "match"]) if (byId(id).checked) byId(id).click();
+		document.querySelector('input[name="mode"][value="bias"]').click();
+		set("level", -6);
+		set("bias-number", 1.1);
+		return true;
+	})()`)
+	browser.Until(t, ctx, `!changing && state.value === 1.1 && solution.rung && Math.abs(solution.bias - 1.1) < 1e-9`)
+	line := browser.Evaluate[string](t, ctx, `byId("command").textContent`)
+	for _, want := range []string{"render --stage pair-12w --bias 1.1V --level -6", "--match off", "--solver static", " source.wav"} {
+		if !strings.Contains(line, want) {
+			t.Errorf("the line %q lacks %q", line, want)
+		}
+	}
+	text := browser.Evaluate[string](t, ctx, `recorded().then(file => {
+		let text = "";
+		for (const b of file) text += String.fromCharCode(b);
+		return btoa(text);
+	})`)
+	file, err := base64.StdEncoding.DecodeString(text)
+	if err != nil {
+		t.Fatal(err)
+	}
+	made := filepath.Join(t.TempDir(), "made.wav")
+	if err := os.WriteFile(made, file, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	d := apart(t, made, output)
+	t.Logf("page and render command: %.1f dB re full scale apart", float64(d))
+	if d > -140 {
+		t.Errorf("%.1f dB apart", float64(d))
+	}
+}
+
+// speed tells how much faster than time stereo at 48 kHz goes through the page's engine,
+// the second time.
+func speed(t *testing.T, ctx context.Context) {
+	ratio := browser.Evaluate[float64](t, ctx, `(async () => {
+		let ratio = 0;
+		for (let i = 0; i < 3; i++) {
+			const began = performance.now();
+			await surveyor.call("record", {rate: 48000, drive: state.sheet.drive, controls: controls()}, [law, ...state.source.audio.map(a => new Uint8Array(a))]);
+			ratio = Math.max(ratio, 1000 * state.source.seconds / (performance.now() - began));
+		}
+		return ratio;
+	})()`)
+	t.Logf("stereo at 48 kHz and 8x: %.1f times as fast as time", ratio)
 }

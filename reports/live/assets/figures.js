@@ -2,7 +2,7 @@
 
 const SVG = "http://www.w3.org/2000/svg";
 const WIDE = 520, HIGH = 300;
-const BOX = {x: 62, y: 30, w: 442, h: 222};
+const BOX = {x: 72, y: 30, w: 434, h: 214};
 
 function node(name, attributes, parent) {
   const e = document.createElementNS(SVG, name);
@@ -45,8 +45,10 @@ function ticks(lo, hi, count = 5) {
 
 // A Figure has two axes and draws curves between them.
 class Figure {
-  constructor(svg, {title, below, left, log = false}) {
-    Object.assign(this, {svg, title, below, left, log});
+  constructor(svg, {below, left, log = false}) {
+    Object.assign(this, {svg, below, left, log, seen: true});
+    // What is scrolled away is not drawn.
+    new IntersectionObserver(list => { this.seen = list[list.length - 1].isIntersecting; }).observe(svg);
     svg.setAttribute("viewBox", `0 0 ${WIDE} ${HIGH}`);
     this.frame = "";
   }
@@ -64,7 +66,7 @@ class Figure {
     const back = node("g", {}, this.svg);
     for (const v of xTicks || ticks(x0, x1)) {
       node("path", {class: "grid", d: `M${this.x(v).toFixed(1)} ${BOX.y}v${BOX.h}`}, back);
-      this.text(back, this.x(v), BOX.y + BOX.h + 16, across(v), "middle", "tick");
+      this.text(back, this.x(v), BOX.y + BOX.h + 20, across(v), "middle", "tick");
     }
     for (const v of yTicks || ticks(y0, y1)) {
       node("path", {class: "grid", d: `M${BOX.x} ${this.y(v).toFixed(1)}h${BOX.w}`}, back);

@@ -333,6 +333,7 @@ function milliseconds() {
 }
 
 function drawTime() {
+  if (!figures.time.seen) return;
   const {in: input, out, residual} = view.trace, at = milliseconds();
   const peak = Math.max(...input.map(Math.abs), ...out.map(Math.abs));
   const top = holds.time.follow(peak);
@@ -344,7 +345,7 @@ function drawTime() {
 }
 
 function drawCurrents() {
-  if (!portrait) return;
+  if (!portrait || !figures.current.seen) return;
   const at = milliseconds();
   const lists = portrait.current.map(list => view.trace.in.map(v => between(list, portrait.reach, v)));
   const top = holds.current.follow(Math.max(...lists.flat(), 1e-4));
@@ -362,7 +363,7 @@ function span() {
 }
 
 function drawTransfer() {
-  if (!portrait) return;
+  if (!portrait || !figures.transfer.seen) return;
   const x = span();
   const sizes = portrait.out.filter((_, i) => Math.abs(portrait.in[i]) <= state.sheet.drive).map(Math.abs);
   const full = Math.max(...sizes) / state.sheet.drive;
@@ -374,7 +375,7 @@ function drawTransfer() {
 }
 
 function drawGain() {
-  if (!portrait) return;
+  if (!portrait || !figures.gain.seen) return;
   const x = span();
   const half = Math.abs(between(portrait.gain, portrait.reach, state.sheet.drive / 2));
   const sign = between(portrait.gain, portrait.reach, state.sheet.drive / 2) < 0 ? -1 : 1;
@@ -388,6 +389,7 @@ function drawGain() {
 }
 
 function drawSpectrum() {
+  if (!figures.spectrum.seen) return;
   const s = view.spectra, top = Math.max(20 * Math.ceil((level() + 10) / 20), -20);
   const names = v => v >= 1000 ? v / 1000 + "k" : String(v);
   figures.spectrum.axes(20, 20000, top - 140, top, {across: names, xTicks: [20, 50, 100, 200, 500, 1000, 2000, 5000, 10000, 20000], up: v => number(v)})
@@ -458,7 +460,7 @@ function showPoint() {
 }
 
 // quoted protects a word from the shell.
-const quoted = word => /^[\w.,:=+@%/-]+$/.test(word) && !word.startsWith("-") ? word : "'" + word.replaceAll("'", "'\\''") + "'";
+const quoted = word => /^[\w.,:=+@%/-]+$/.test(word) ? word : "'" + word.replaceAll("'", "'\\''") + "'";
 
 // changed tells whether the stage is not a built-in one as it stands.
 const changed = () => state.own || state.load !== state.sheet.load || state.ambient !== Math.round(state.sheet.ambient);
@@ -470,7 +472,7 @@ function commandLine() {
   words.push("--level", String(level()), "--drive", state.sheet.drive + "V", "--solver", "static", "--oversample", "8");
   words.push("--match", byId("match").checked ? "loudness" : "off", "--format", "float32");
   if (s && s.material) words.push("--material", s.name, "--rate", String(s.rate));
-  else if (s && !s.foreign) words.push(s.name);
+  else if (s && !s.foreign) words.push(s.name.startsWith("-") ? "./" + s.name : s.name);
   else words.push("FILE.wav");
   return words.map(quoted).join(" ");
 }
@@ -624,6 +626,7 @@ async function start() {
     await useStage(own ? byId("text").value : byId("stage").value, own);
     byId("save-stage").disabled = byId("copy").disabled = false;
     document.body.dataset.ready = "yes";
+    document.body.dataset.after = Math.round(performance.now());
     await choosePiece();
   } catch (error) {
     say("The engine does not start: " + error.message);
