@@ -13,6 +13,8 @@ import (
 	"strings"
 	"testing"
 
+	"quietcross/reports/internal/browser"
+
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
 
@@ -91,8 +93,8 @@ func standsAlone(t *testing.T, path string) {
 }
 
 func inBrowser(t *testing.T, path string) {
-	ctx := browse(t, path)
-	t.Logf("loaded in %.0f ms", evaluate[float64](t, ctx, `performance.getEntriesByType("navigation")[0].loadEventEnd`))
+	ctx := browser.Open(t, path, recordStarts)
+	t.Logf("loaded in %.0f ms", browser.Evaluate[float64](t, ctx, `performance.getEntriesByType("navigation")[0].loadEventEnd`))
 	t.Run("widths", func(t *testing.T) { widths(t, ctx) })
 	t.Run("figures", func(t *testing.T) { figures(t, ctx) })
 	t.Run("slider", func(t *testing.T) { slides(t, ctx) })
@@ -103,11 +105,11 @@ func inBrowser(t *testing.T, path string) {
 // widths holds the page to not scroll sideways, from a telephone to a projector.
 func widths(t *testing.T, ctx context.Context) {
 	for _, width := range []int64{400, 1280} {
-		do(t, ctx, chromedp.EmulateViewport(width, 900))
-		if got := evaluate[int64](t, ctx, `document.documentElement.scrollWidth`); got > width {
+		browser.Do(t, ctx, chromedp.EmulateViewport(width, 900))
+		if got := browser.Evaluate[int64](t, ctx, `document.documentElement.scrollWidth`); got > width {
 			t.Errorf("%d px wide: the page is %d px", width, got)
 		}
-		small := evaluate[float64](t, ctx, `Math.min(...[...document.querySelectorAll("section p, section td, section label")].map(e => parseFloat(getComputedStyle(e).fontSize)))`)
+		small := browser.Evaluate[float64](t, ctx, `Math.min(...[...document.querySelectorAll("section p, section td, section label")].map(e => parseFloat(getComputedStyle(e).fontSize)))`)
 		if small < 14 {
 			t.Errorf("%d px wide: text of %g px", width, small)
 		}
@@ -121,12 +123,12 @@ func figures(t *testing.T, ctx context.Context) {
 		scope int
 		level int
 	}{{4, 0}, {4, -20}, {5, -20}} {
-		text := evaluate[string](t, ctx, fmt.Sprintf(`scopes[%d].decibels = %d, scopes[%d].draw(), document.querySelectorAll("section.step")[%d].querySelector(".readout").textContent`, c.scope, c.level, c.scope, c.scope))
+		text := browser.Evaluate[string](t, ctx, fmt.Sprintf(`scopes[%d].decibels = %d, scopes[%d].draw(), document.querySelectorAll("section.step")[%d].querySelector(".readout").textContent`, c.scope, c.level, c.scope, c.scope))
 		if !strings.Contains(text, "harmonics") || strings.Contains(text, "NaN") || strings.Contains(text, "undefined") {
 			t.Errorf("readout %q", text)
 		}
 	}
-	ratio := evaluate[float64](t, ctx, `(() => { const s = scopes[4], h = harmonics({drive: 1, out: Array.from({length: 1201}, (_, i) => { const u = -1 + 2 * i / 1200, x = u * u * u; return Math.sign(x) * Math.max(Math.abs(x) - 0.2, 0); })}, 1, 1); return h[3] / h[1]; })()`)
+	ratio := browser.Evaluate[float64](t, ctx, `(() => { const s = scopes[4], h = harmonics({drive: 1, out: Array.from({length: 1201}, (_, i) => { const u = -1 + 2 * i / 1200, x = u * u * u; return Math.sign(x) * Math.max(Math.abs(x) - 0.2, 0); })}, 1, 1); return h[3] / h[1]; })()`)
 	// Dead band, d/A = 0.2: b3/b1 = -0.10687354 (describing function; Gelb and Vander
 	// Velde, Slotine and Li).
 	if math.Abs(ratio-0.10687354) > 2e-4 {
@@ -136,24 +138,24 @@ func figures(t *testing.T, ctx context.Context) {
 
 // slides moves the bias by the keyboard while the sound plays.
 func slides(t *testing.T, ctx context.Context) {
-	do(t, ctx, chromedp.Click(".slider .play"))
-	until(t, ctx, `playing === ladder && context.state === "running"`)
-	starts := evaluate[[]float64](t, ctx, `starts`)
+	browser.Do(t, ctx, chromedp.Click(".slider .play"))
+	browser.Until(t, ctx, `playing === ladder && context.state === "running"`)
+	starts := browser.Evaluate[[]float64](t, ctx, `starts`)
 	if len(starts) < 10 || slices.Min(starts) != slices.Max(starts) {
 		t.Errorf("tracks start at %v", starts)
 	}
-	do(t, ctx, chromedp.Focus("#bias"))
-	before := evaluate[string](t, ctx, `document.getElementById("bias-text").textContent + ladderScope.readout.textContent`)
-	do(t, ctx, chromedp.KeyEvent(kb.ArrowRight))
-	after := evaluate[string](t, ctx, `document.getElementById("bias-text").textContent + ladderScope.readout.textContent`)
-	if before == after || evaluate[int](t, ctx, `ladder.track`) != evaluate[int](t, ctx, `Number(bias.value) + 1`) {
+	browser.Do(t, ctx, chromedp.Focus("#bias"))
+	before := browser.Evaluate[string](t, ctx, `document.getElementById("bias-text").textContent + ladderScope.readout.textContent`)
+	browser.Do(t, ctx, chromedp.KeyEvent(kb.ArrowRight))
+	after := browser.Evaluate[string](t, ctx, `document.getElementById("bias-text").textContent + ladderScope.readout.textContent`)
+	if before == after || browser.Evaluate[int](t, ctx, `ladder.track`) != browser.Evaluate[int](t, ctx, `Number(bias.value) + 1`) {
 		t.Errorf("the slider moved from %q to %q", before, after)
 	}
-	if row := evaluate[string](t, ctx, `document.querySelector("tr.current").dataset.rung`); row != evaluate[string](t, ctx, `bias.value`) {
+	if row := browser.Evaluate[string](t, ctx, `document.querySelector("tr.current").dataset.rung`); row != browser.Evaluate[string](t, ctx, `bias.value`) {
 		t.Errorf("row %s is marked", row)
 	}
-	do(t, ctx, chromedp.KeyEvent(" "))
-	until(t, ctx, `playing === null`)
+	browser.Do(t, ctx, chromedp.KeyEvent(" "))
+	browser.Until(t, ctx, `playing === null`)
 }
 
 // sweepLadder renders the slider's deck offline, moving it at each tenth of a
@@ -189,7 +191,7 @@ const sweepLadder = `(async () => {
 // clicks holds the slider to its promise: no sample step above the programme's
 // own, and the new sound in full within 50 ms.
 func clicks(t *testing.T, ctx context.Context) {
-	got := evaluate[[]float64](t, ctx, sweepLadder)
+	got := browser.Evaluate[[]float64](t, ctx, sweepLadder)
 	t.Logf("maximum step %.6f, of the tracks %.6f; after 50 ms %.2g off", got[0], got[1], got[2])
 	if got[0] > got[1] {
 		t.Errorf("a sample step of %g, the programme's own are up to %g", got[0], got[1])
@@ -204,16 +206,16 @@ func clicks(t *testing.T, ctx context.Context) {
 
 // prints looks at the page as a handout: answers open, controls gone.
 func prints(t *testing.T, ctx context.Context) {
-	medium(t, ctx, "print")
-	defer medium(t, ctx, "")
-	evaluate[bool](t, ctx, `dispatchEvent(new Event("beforeprint"))`)
-	if n := evaluate[int](t, ctx, `[...document.querySelectorAll("details p")].filter(e => e.getBoundingClientRect().height < 5).length`); n != 0 {
+	browser.Medium(t, ctx, "print")
+	defer browser.Medium(t, ctx, "")
+	browser.Evaluate[bool](t, ctx, `dispatchEvent(new Event("beforeprint"))`)
+	if n := browser.Evaluate[int](t, ctx, `[...document.querySelectorAll("details p")].filter(e => e.getBoundingClientRect().height < 5).length`); n != 0 {
 		t.Errorf("%d paragraphs of answers are hidden", n)
 	}
-	if n := evaluate[int](t, ctx, `[...document.querySelectorAll("button, input")].filter(e => e.getBoundingClientRect().height > 0).length`); n != 0 {
+	if n := browser.Evaluate[int](t, ctx, `[...document.querySelectorAll("button, input")].filter(e => e.getBoundingClientRect().height > 0).length`); n != 0 {
 		t.Errorf("%d controls are printed", n)
 	}
-	if n := evaluate[int](t, ctx, `[...document.querySelectorAll("svg.scope path.out")].length`); n < 14 {
+	if n := browser.Evaluate[int](t, ctx, `[...document.querySelectorAll("svg.scope path.out")].length`); n < 14 {
 		t.Errorf("%d curves on the handout", n)
 	}
 }
@@ -262,3 +264,12 @@ func TestRefusals(t *testing.T) {
 		}
 	}
 }
+
+// recordStarts notes when every source starts.
+const recordStarts = `
+window.starts = [];
+const start = AudioBufferSourceNode.prototype.start;
+AudioBufferSourceNode.prototype.start = function (when) {
+  window.starts.push(when);
+  return start.apply(this, arguments);
+};`

@@ -7,6 +7,7 @@ import (
 	"path/filepath"
 	"testing"
 
+	"quietcross/reports/internal/browser"
 	"quietcross/reports/internal/sample"
 
 	"github.com/chromedp/chromedp"
@@ -20,9 +21,9 @@ const browserRungs = 4
 // TestBrowser tries one page in a real browser. The parts share the browser and
 // run in order.
 func TestBrowser(t *testing.T) {
-	findBrowser(t)
+	browser.Find(t)
 	dir, r := write(t, sample.Options{Tones: 1, Programmes: 2, Rungs: browserRungs, Seconds: 2, Rate: 44100})
-	ctx := browse(t, dir)
+	ctx := browser.Open(t, dir+"/"+File, recordStarts)
 	t.Run("names are inert", func(t *testing.T) { inert(t, ctx) })
 	t.Run("traces toggle", func(t *testing.T) { toggles(t, ctx) })
 	t.Run("items switch", func(t *testing.T) { items(t, ctx) })
@@ -38,10 +39,10 @@ func TestBrowser(t *testing.T) {
 }
 
 func inert(t *testing.T, ctx context.Context) {
-	if n := evaluate[int](t, ctx, `document.querySelectorAll("img").length`); n != 0 {
+	if n := browser.Evaluate[int](t, ctx, `document.querySelectorAll("img").length`); n != 0 {
 		t.Errorf("%d img elements", n)
 	}
-	name := evaluate[string](t, ctx, `document.querySelectorAll("article")[1].querySelector("h2").textContent`)
+	name := browser.Evaluate[string](t, ctx, `document.querySelectorAll("article")[1].querySelector("h2").textContent`)
 	if len(name) < len(sample.Hostile) || name[:len(sample.Hostile)] != sample.Hostile {
 		t.Errorf("heading %q does not show the file's name", name)
 	}
@@ -52,39 +53,39 @@ const visible = `[...document.querySelectorAll("article.current .trace[data-rung
 
 func toggles(t *testing.T, ctx context.Context) {
 	box := `[data-switch="1"]`
-	all := evaluate[int](t, ctx, `document.querySelectorAll("article.current .trace").length`)
-	before := evaluate[int](t, ctx, visible)
+	all := browser.Evaluate[int](t, ctx, `document.querySelectorAll("article.current .trace").length`)
+	before := browser.Evaluate[int](t, ctx, visible)
 	if before < 8 {
 		t.Fatalf("%d traces of rung 1 at first", before)
 	}
-	do(t, ctx, chromedp.Click(box))
-	if n := evaluate[int](t, ctx, visible); n != 0 {
+	browser.Do(t, ctx, chromedp.Click(box))
+	if n := browser.Evaluate[int](t, ctx, visible); n != 0 {
 		t.Errorf("%d traces of rung 1 after switching it off", n)
 	}
-	others := evaluate[int](t, ctx, `[...document.querySelectorAll("article.current .trace")].filter(e => getComputedStyle(e).display !== "none").length`)
+	others := browser.Evaluate[int](t, ctx, `[...document.querySelectorAll("article.current .trace")].filter(e => getComputedStyle(e).display !== "none").length`)
 	if others != all-before {
 		t.Errorf("%d traces are left, want %d", others, all-before)
 	}
-	medium(t, ctx, "print")
-	if n := evaluate[int](t, ctx, visible); n != before {
+	browser.Medium(t, ctx, "print")
+	if n := browser.Evaluate[int](t, ctx, visible); n != before {
 		t.Errorf("%d traces of rung 1 in print, want all %d", n, before)
 	}
-	medium(t, ctx, "")
-	do(t, ctx, chromedp.Click(box))
-	if n := evaluate[int](t, ctx, visible); n != before {
+	browser.Medium(t, ctx, "")
+	browser.Do(t, ctx, chromedp.Click(box))
+	if n := browser.Evaluate[int](t, ctx, visible); n != before {
 		t.Errorf("%d traces of rung 1 after switching it on again", n)
 	}
 }
 
 func items(t *testing.T, ctx context.Context) {
 	shown := `[...document.querySelectorAll("article")].filter(e => getComputedStyle(e).display !== "none").map(e => e.id).join()`
-	if got := evaluate[string](t, ctx, shown); got != "item-0" {
+	if got := browser.Evaluate[string](t, ctx, shown); got != "item-0" {
 		t.Errorf("at first %q is shown", got)
 	}
-	do(t, ctx, chromedp.Click(`.index a[href="#item-2"]`))
-	until(t, ctx, shown+` === "item-2"`)
-	do(t, ctx, chromedp.Click(`.index a[href="#item-0"]`))
-	until(t, ctx, shown+` === "item-0"`)
+	browser.Do(t, ctx, chromedp.Click(`.index a[href="#item-2"]`))
+	browser.Until(t, ctx, shown+` === "item-2"`)
+	browser.Do(t, ctx, chromedp.Click(`.index a[href="#item-0"]`))
+	browser.Until(t, ctx, shown+` === "item-0"`)
 }
 
 // crowded lists pairs of texts of one figure that meet, and texts that stick out
@@ -111,9 +112,9 @@ const crowded = `(() => {
 func overprints(t *testing.T, ctx context.Context) {
 	for _, width := range []int64{400, 1280} {
 		for _, item := range []string{"#item-1", "#item-0"} {
-			do(t, ctx, chromedp.EmulateViewport(width, 900), chromedp.Evaluate[chromedp.Void](`location.hash = "`+item+`"`))
-			until(t, ctx, `document.querySelector("article.current").id === "`+item[1:]+`"`)
-			for _, complaint := range evaluate[[]string](t, ctx, crowded) {
+			browser.Do(t, ctx, chromedp.EmulateViewport(width, 900), chromedp.Evaluate[chromedp.Void](`location.hash = "`+item+`"`))
+			browser.Until(t, ctx, `document.querySelector("article.current").id === "`+item[1:]+`"`)
+			for _, complaint := range browser.Evaluate[[]string](t, ctx, crowded) {
 				t.Errorf("%d px, %s: %s", width, item, complaint)
 			}
 			picture(t, ctx, item[1:], width)
@@ -128,7 +129,7 @@ func picture(t *testing.T, ctx context.Context, name string, width int64) {
 	if folder == "" {
 		return
 	}
-	data := run(t, ctx, chromedp.FullScreenshot(100))
+	data := browser.Run(t, ctx, chromedp.FullScreenshot(100))
 	path := filepath.Join(folder, name+map[int64]string{400: "-narrow.png", 1280: "-wide.png"}[width])
 	if err := os.WriteFile(path, data, 0o644); err != nil {
 		t.Error(err)
@@ -138,12 +139,12 @@ func picture(t *testing.T, ctx context.Context, name string, width int64) {
 // Pressing Play loads the clip once and starts every track at one time from one
 // offset; choosing a track changes gains alone.
 func inStep(t *testing.T, ctx context.Context) {
-	if n := evaluate[int](t, ctx, `document.scripts.length + performance.getEntriesByType("resource").length`); n != 2 {
+	if n := browser.Evaluate[int](t, ctx, `document.scripts.length + performance.getEntriesByType("resource").length`); n != 2 {
 		t.Errorf("something was loaded before the first play: %d", n)
 	}
-	do(t, ctx, chromedp.Click("#item-0 .play"))
-	until(t, ctx, `players[0].playing`)
-	starts := evaluate[[][2]float64](t, ctx, `starts`)
+	browser.Do(t, ctx, chromedp.Click("#item-0 .play"))
+	browser.Until(t, ctx, `players[0].playing`)
+	starts := browser.Evaluate[[][2]float64](t, ctx, `starts`)
 	if len(starts) != 1+2*browserRungs {
 		t.Fatalf("%d sources started, want %d", len(starts), 1+2*browserRungs)
 	}
@@ -152,44 +153,44 @@ func inStep(t *testing.T, ctx context.Context) {
 			t.Errorf("a source starts at %v, the first at %v", s, starts[0])
 		}
 	}
-	do(t, ctx, chromedp.Click(`#item-0 .track[data-track="3"]`))
-	until(t, ctx, `players[0].graph.gains.every((g, i) => g.gain.value === (i === 3 ? 1 : 0))`)
-	do(t, ctx, chromedp.Click(`#item-0 .true-level`), chromedp.Click(`#item-0 .track[data-track="4"]`))
+	browser.Do(t, ctx, chromedp.Click(`#item-0 .track[data-track="3"]`))
+	browser.Until(t, ctx, `players[0].graph.gains.every((g, i) => g.gain.value === (i === 3 ? 1 : 0))`)
+	browser.Do(t, ctx, chromedp.Click(`#item-0 .true-level`), chromedp.Click(`#item-0 .track[data-track="4"]`))
 	// The sample's residuals have 20 dB of make-up.
-	until(t, ctx, `players[0].graph.gains.every((g, i) => Math.abs(g.gain.value - (i === 4 ? 0.1 : 0)) < 1e-6)`)
-	if n := evaluate[int](t, ctx, `starts.length`); n != len(starts) {
+	browser.Until(t, ctx, `players[0].graph.gains.every((g, i) => Math.abs(g.gain.value - (i === 4 ? 0.1 : 0)) < 1e-6)`)
+	if n := browser.Evaluate[int](t, ctx, `starts.length`); n != len(starts) {
 		t.Errorf("switching started %d sources anew", n-len(starts))
 	}
-	pressed := evaluate[string](t, ctx, `[...document.querySelectorAll("#item-0 .track[aria-pressed=true]")].map(e => e.dataset.track).join()`)
+	pressed := browser.Evaluate[string](t, ctx, `[...document.querySelectorAll("#item-0 .track[aria-pressed=true]")].map(e => e.dataset.track).join()`)
 	if pressed != "4" {
 		t.Errorf("buttons pressed: %s", pressed)
 	}
-	if note := evaluate[string](t, ctx, `players[0].note`); evaluate[bool](t, ctx, `deviceRate !== 44100`) != (note != "") {
+	if note := browser.Evaluate[string](t, ctx, `players[0].note`); browser.Evaluate[bool](t, ctx, `deviceRate !== 44100`) != (note != "") {
 		t.Errorf("note on resampling: %q", note)
 	}
 }
 
 func keys(t *testing.T, ctx context.Context) {
-	do(t, ctx, chromedp.Focus("#item-0 .timeline"), chromedp.KeyEvent("0"))
-	until(t, ctx, `players[0].track === 0`)
-	do(t, ctx, chromedp.KeyEvent("2"))
-	until(t, ctx, `players[0].track === 3`)
-	do(t, ctx, chromedp.KeyEvent(kb.ArrowDown))
-	until(t, ctx, `players[0].track === 4`)
-	do(t, ctx, chromedp.KeyEvent(kb.ArrowUp))
-	until(t, ctx, `players[0].track === 3`)
-	playing := evaluate[bool](t, ctx, `players[0].playing`)
-	do(t, ctx, chromedp.KeyEvent(" "))
-	until(t, ctx, map[bool]string{true: `!players[0].playing`, false: `players[0].playing`}[playing])
-	do(t, ctx, chromedp.Evaluate[chromedp.Void](`players[0].pause(); players[0].seek(0.5)`), chromedp.KeyEvent("["))
-	do(t, ctx, chromedp.Evaluate[chromedp.Void](`players[0].seek(1.5)`), chromedp.KeyEvent("]"))
-	if loop := evaluate[[2]float64](t, ctx, `players[0].loop`); loop != [2]float64{0.5, 1.5} {
+	browser.Do(t, ctx, chromedp.Focus("#item-0 .timeline"), chromedp.KeyEvent("0"))
+	browser.Until(t, ctx, `players[0].track === 0`)
+	browser.Do(t, ctx, chromedp.KeyEvent("2"))
+	browser.Until(t, ctx, `players[0].track === 3`)
+	browser.Do(t, ctx, chromedp.KeyEvent(kb.ArrowDown))
+	browser.Until(t, ctx, `players[0].track === 4`)
+	browser.Do(t, ctx, chromedp.KeyEvent(kb.ArrowUp))
+	browser.Until(t, ctx, `players[0].track === 3`)
+	playing := browser.Evaluate[bool](t, ctx, `players[0].playing`)
+	browser.Do(t, ctx, chromedp.KeyEvent(" "))
+	browser.Until(t, ctx, map[bool]string{true: `!players[0].playing`, false: `players[0].playing`}[playing])
+	browser.Do(t, ctx, chromedp.Evaluate[chromedp.Void](`players[0].pause(); players[0].seek(0.5)`), chromedp.KeyEvent("["))
+	browser.Do(t, ctx, chromedp.Evaluate[chromedp.Void](`players[0].seek(1.5)`), chromedp.KeyEvent("]"))
+	if loop := browser.Evaluate[[2]float64](t, ctx, `players[0].loop`); loop != [2]float64{0.5, 1.5} {
 		t.Errorf("loop %v, want 0.5 to 1.5", loop)
 	}
-	do(t, ctx, chromedp.KeyEvent("l"))
-	until(t, ctx, `players[0].loop === null`)
-	do(t, ctx, chromedp.KeyEvent(kb.ArrowLeft))
-	if at := evaluate[float64](t, ctx, `players[0].position()`); math.Abs(at-0.5) > 1e-9 {
+	browser.Do(t, ctx, chromedp.KeyEvent("l"))
+	browser.Until(t, ctx, `players[0].loop === null`)
+	browser.Do(t, ctx, chromedp.KeyEvent(kb.ArrowLeft))
+	if at := browser.Evaluate[float64](t, ctx, `players[0].position()`); math.Abs(at-0.5) > 1e-9 {
 		t.Errorf("at %g s after a step back from 1.5 s", at)
 	}
 }
@@ -215,7 +216,7 @@ const offline = `(async () => {
 // output's file after it, both sample for sample at their places, and between
 // them the straight-line mix of the two: no gap and no jump.
 func noGap(t *testing.T, ctx context.Context, dir string) {
-	got := evaluate[[]float64](t, ctx, offline)
+	got := browser.Evaluate[[]float64](t, ctx, offline)
 	reference, output := file(t, dir, "reference.wav"), file(t, dir, "00.wav")
 	const rate = 44100
 	// A suspension falls on the next of the blocks of 128 frames in which a
@@ -249,22 +250,22 @@ func file(t *testing.T, dir, name string) []float64 {
 
 // What was unloaded to save memory plays again at the next press.
 func again(t *testing.T, ctx context.Context) {
-	do(t, ctx, chromedp.Evaluate[chromedp.Void](`players[0].unload()`))
-	if text := evaluate[string](t, ctx, `document.querySelector("#item-0 .status").textContent`); text != "Press Play to load the sound." {
+	browser.Do(t, ctx, chromedp.Evaluate[chromedp.Void](`players[0].unload()`))
+	if text := browser.Evaluate[string](t, ctx, `document.querySelector("#item-0 .status").textContent`); text != "Press Play to load the sound." {
 		t.Errorf("status %q", text)
 	}
-	before := evaluate[int](t, ctx, `starts.length`)
-	do(t, ctx, chromedp.Evaluate[chromedp.Void](`players[0].setLoop(null, true)`), chromedp.Click("#item-0 .play"))
-	until(t, ctx, `players[0].playing && recent.join() === "0"`)
-	if n := evaluate[int](t, ctx, `starts.length`) - before; n != 1+2*browserRungs {
+	before := browser.Evaluate[int](t, ctx, `starts.length`)
+	browser.Do(t, ctx, chromedp.Evaluate[chromedp.Void](`players[0].setLoop(null, true)`), chromedp.Click("#item-0 .play"))
+	browser.Until(t, ctx, `players[0].playing && recent.join() === "0"`)
+	if n := browser.Evaluate[int](t, ctx, `starts.length`) - before; n != 1+2*browserRungs {
 		t.Errorf("%d sources started, want %d", n, 1+2*browserRungs)
 	}
-	do(t, ctx, chromedp.Evaluate[chromedp.Void](`players[0].setLoop(null, false)`), chromedp.Click("#item-0 .play"))
-	until(t, ctx, `!players[0].playing`)
+	browser.Do(t, ctx, chromedp.Evaluate[chromedp.Void](`players[0].setLoop(null, false)`), chromedp.Click("#item-0 .play"))
+	browser.Until(t, ctx, `!players[0].playing`)
 }
 
 func prints(t *testing.T, ctx context.Context) {
-	paper := run(t, ctx, chromedp.PrintToPDF(chromedp.PDFPaper(chromedp.PaperA4), chromedp.PDFPrintBackground()))
+	paper := browser.Run(t, ctx, chromedp.PrintToPDF(chromedp.PDFPaper(chromedp.PaperA4), chromedp.PDFPrintBackground()))
 	if len(paper) < 20_000 || string(paper[:5]) != "%PDF-" {
 		t.Errorf("%d bytes of print", len(paper))
 	}
@@ -273,12 +274,22 @@ func prints(t *testing.T, ctx context.Context) {
 			t.Error(err)
 		}
 	}
-	medium(t, ctx, "print")
-	hidden := evaluate[string](t, ctx, `[...document.querySelectorAll(".player, .switches, .index")].filter(e => getComputedStyle(e).display !== "none").map(e => e.className).join()`)
+	browser.Medium(t, ctx, "print")
+	hidden := browser.Evaluate[string](t, ctx, `[...document.querySelectorAll(".player, .switches, .index")].filter(e => getComputedStyle(e).display !== "none").map(e => e.className).join()`)
 	if hidden != "" {
 		t.Errorf("in print there are %s", hidden)
 	}
-	if n := evaluate[int](t, ctx, `[...document.querySelectorAll("article")].filter(e => getComputedStyle(e).display !== "none").length`); n != 3 {
+	if n := browser.Evaluate[int](t, ctx, `[...document.querySelectorAll("article")].filter(e => getComputedStyle(e).display !== "none").length`); n != 3 {
 		t.Errorf("%d items in print, want 3", n)
 	}
 }
+
+// recordStarts notes every start of a source, before the page's own script
+// runs.
+const recordStarts = `
+window.starts = [];
+const start = AudioBufferSourceNode.prototype.start;
+AudioBufferSourceNode.prototype.start = function (when, offset) {
+  window.starts.push([when, offset]);
+  return start.apply(this, arguments);
+};`

@@ -5,6 +5,8 @@ import (
 	"math"
 	"testing"
 
+	"quietcross/reports/internal/browser"
+
 	"github.com/chromedp/chromedp"
 )
 
@@ -12,21 +14,21 @@ import (
 // the output of its rung, without starting to play.
 func goesToTheWorst(t *testing.T, ctx context.Context, r *Report) {
 	const rung = 2
-	do(t, ctx, chromedp.Evaluate[chromedp.Void](`players[0].pause(); players[0].select(0); players[0].seek(0)`),
+	browser.Do(t, ctx, chromedp.Evaluate[chromedp.Void](`players[0].pause(); players[0].select(0); players[0].seek(0)`),
 		chromedp.Click(`#item-0 button.worst[data-track="5"]`))
-	until(t, ctx, `players[0].track === 5`)
+	browser.Until(t, ctx, `players[0].track === 5`)
 	item := &r.Items[0]
 	want := item.Renderings[rung].Detection.When.Worst - float64(item.Excerpt.Start)/float64(item.Rate) - 0.5
 	if want <= 0 {
 		t.Fatalf("the worst moment of the sample lies too early: %g s", want)
 	}
-	if at := evaluate[float64](t, ctx, `players[0].position()`); math.Abs(at-want) > 1e-9 {
+	if at := browser.Evaluate[float64](t, ctx, `players[0].position()`); math.Abs(at-want) > 1e-9 {
 		t.Errorf("at %g s, want %g", at, want)
 	}
-	if evaluate[bool](t, ctx, `players[0].playing`) {
+	if browser.Evaluate[bool](t, ctx, `players[0].playing`) {
 		t.Error("it started to play")
 	}
-	if n := evaluate[int](t, ctx, `document.querySelectorAll("#item-0 button.worst").length`); n != browserRungs {
+	if n := browser.Evaluate[int](t, ctx, `document.querySelectorAll("#item-0 button.worst").length`); n != browserRungs {
 		t.Errorf("%d buttons", n)
 	}
 }
@@ -41,8 +43,8 @@ const edges = `[...document.querySelectorAll("article.current .panels figure")].
 // The time axes of spectrogram and strip have to stand over each other.
 func aligned(t *testing.T, ctx context.Context) {
 	for _, width := range []int64{400, 1280} {
-		do(t, ctx, chromedp.EmulateViewport(width, 900))
-		list := evaluate[[][]float64](t, ctx, edges)
+		browser.Do(t, ctx, chromedp.EmulateViewport(width, 900))
+		list := browser.Evaluate[[][]float64](t, ctx, edges)
 		if len(list) == 0 {
 			t.Fatal("no spectrograms")
 		}
@@ -60,14 +62,14 @@ func aligned(t *testing.T, ctx context.Context) {
 // One drawing of the circuit is shown at a time.
 func choosesDrawing(t *testing.T, ctx context.Context) {
 	shown := `[...document.querySelectorAll("[data-drawn]")].filter(e => getComputedStyle(e).display !== "none").map(e => e.dataset.drawn).join()`
-	first := evaluate[string](t, ctx, shown)
+	first := browser.Evaluate[string](t, ctx, shown)
 	if len(first) != 1 {
 		t.Fatalf("at first the drawings of rungs %q are shown", first)
 	}
 	other := map[bool]string{true: "1", false: "2"}[first == "2"]
-	do(t, ctx, chromedp.Click(`[data-drawing="`+other+`"]`))
-	until(t, ctx, shown+` === "`+other+`"`)
-	if pressed := evaluate[string](t, ctx, `[...document.querySelectorAll("[data-drawing][aria-pressed=true]")].map(e => e.dataset.drawing).join()`); pressed != other {
+	browser.Do(t, ctx, chromedp.Click(`[data-drawing="`+other+`"]`))
+	browser.Until(t, ctx, shown+` === "`+other+`"`)
+	if pressed := browser.Evaluate[string](t, ctx, `[...document.querySelectorAll("[data-drawing][aria-pressed=true]")].map(e => e.dataset.drawing).join()`); pressed != other {
 		t.Errorf("buttons pressed: %s", pressed)
 	}
 }

@@ -142,7 +142,7 @@ func Evaluate[T any](t *testing.T, ctx context.Context, expression string) T {
 // Until waits for a condition in the page.
 func Until(t *testing.T, ctx context.Context, condition string) {
 	t.Helper()
-	err := chromedp.Do(ctx, chromedp.Poll[chromedp.Void](condition, chromedp.WithPollingTimeout(20*time.Second)))
+	err := chromedp.Do(ctx, chromedp.Poll[chromedp.Void](condition, chromedp.WithPollingTimeout(time.Minute)))
 	if errors.Is(err, chromedp.ErrPollingTimeout) {
 		t.Fatalf("%s does not come true", condition)
 	}

@@ -126,7 +126,7 @@ class Figure {
     for (const [kind, text] of entries) {
       node("path", {class: "line " + kind, d: `M${x.toFixed(1)} 16h24`}, this.ink);
       this.text(this.ink, x + 29, 20, text);
-      x += 29 + 7.1 * text.length + 16;
+      x += 29 + 8 * text.length + 18;
     }
     return this;
   }

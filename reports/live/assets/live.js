@@ -182,11 +182,12 @@ async function choose(name, make) {
     await pause();
     state.loaded = false;
     state.source = await make();
-    state.source.seconds = state.source.audio[0].byteLength / 4 / state.source.rate;
+    const s = state.source;
+    s.seconds = s.live ? 0 : s.audio[0].byteLength / 4 / s.rate;
+    if (!s.live) deck.deafen();
     byId("place").value = 0;
     byId("piece-note").textContent = state.source.notes;
-    byId("place").disabled = false;
-    byId("save-sound").disabled = false;
+    byId("place").disabled = byId("save-sound").disabled = s.live === true;
     say("");
     showTime(0);
     await load();
@@ -239,17 +240,34 @@ async function decodeOtherwise(name, data, refusal) {
   return {name, material: false, foreign: true, rate: decoded.sampleRate, tone: 0, audio, notes};
 }
 
+// chooseInput plays what comes in from a microphone or a line.
+function chooseInput() {
+  byId("own-piece").hidden = false;
+  byId("own-piece").textContent = "Microphone or line";
+  byId("piece").value = "";
+  return choose("the input", async () => {
+    await deck.listen();
+    return {name: "microphone", live: true, foreign: true, rate: MATERIAL_RATE, tone: 0, notes: "Listen through headphones: a loudspeaker near the microphone howls. Nothing is kept."};
+  });
+}
+
 // load gives the player what it is to play, and runs it in: a browser translates code
 // well only when it has been used.
 async function load() {
   const s = state.source;
-  const copies = s.audio.map(a => new Uint8Array(a));
-  await player.call("load", {rate: s.rate, drive: state.sheet.drive, controls: {...controls(), paused: true}}, [law, ...copies]);
+  const programme = {channels: 2, rate: s.rate, drive: state.sheet.drive, controls: {...controls(), paused: true}};
+  if (s.live) await player.call("live", programme, [law]);
+  else await player.call("load", programme, [law, ...s.audio.map(a => new Uint8Array(a))]);
   state.loaded = true;
   for (let i = 0; i < 100; i++) {
     await player.call("play", BLOCK);
     if (i % 10 === 0) await player.call("view", {Seconds: 0.01, Late: 0, Spectra: true, Portrait: unseen()});
   }
+}
+
+// runIn lets the browser translate the solver before a slider moves.
+async function runIn() {
+  for (let i = 0; i < 6; i++) await sketcher.call("solve", request(true));
 }
 
 async function play() {
@@ -258,6 +276,7 @@ async function play() {
   try {
     if (view && view.ended) await player.call("seek", 0);
     await deck.open(state.source.rate);
+    deck.hear();
     state.paused = false;
     await steer();
     byId("play").textContent = "Pause";
@@ -429,7 +448,7 @@ function showPortrait(p) {
 function showTime(seconds) {
   const clock = s => Math.floor(s / 60) + ":" + String(Math.floor(s % 60)).padStart(2, "0");
   const whole = state.source ? state.source.seconds : 0;
-  byId("time").textContent = clock(seconds) + " of " + clock(whole);
+  byId("time").textContent = whole ? clock(seconds) + " of " + clock(whole) : clock(seconds);
   if (document.activeElement !== byId("place") || state.paused === false) byId("place").value = whole ? 1000 * seconds / whole : 0;
 }
 
@@ -561,6 +580,7 @@ function listen() {
   on("text", "input", check);
   on("piece", "change", choosePiece);
   on("file", "change", () => { if (byId("file").files.length) chooseFile(byId("file").files[0]); });
+  on("input", "click", chooseInput);
   on("save-sound", "click", saveSound);
   on("save-stage", "click", saveStage);
   on("copy", "click", () => navigator.clipboard.writeText(byId("command").textContent).then(() => say("The line is copied."), () => select(byId("command"))));
@@ -626,6 +646,7 @@ async function start() {
     await useStage(own ? byId("text").value : byId("stage").value, own);
     byId("save-stage").disabled = byId("copy").disabled = false;
     document.body.dataset.ready = "yes";
+    runIn();
     document.body.dataset.after = Math.round(performance.now());
     await choosePiece();
   } catch (error) {

@@ -55,6 +55,7 @@ class Deck {
     this.player = player;
     this.context = null;
     this.rate = 0;
+    this.stream = this.inlet = null; // what is let in
     this.missed = 0;
     this.volume = 0;
   }
@@ -70,7 +71,7 @@ class Deck {
     this.context = new AudioContext({sampleRate: rate, latencyHint: "interactive"});
     const script = document.getElementById("worklet").textContent;
     await this.context.audioWorklet.addModule("data:text/javascript;base64," + btoa(script));
-    this.node = new AudioWorkletNode(this.context, "outlet", {numberOfInputs: 0, outputChannelCount: [2]});
+    this.node = new AudioWorkletNode(this.context, "outlet", {numberOfInputs: 1, outputChannelCount: [2]});
     this.node.port.onmessage = event => { this.missed = event.data.missed; };
     this.gain = new GainNode(this.context, {gain: this.volume});
     this.node.connect(this.gain).connect(this.context.destination);
@@ -79,6 +80,28 @@ class Deck {
     this.player.worker.postMessage(
       {feed: channel.port2, ahead: Math.round(AHEAD_SECONDS * rate), limit: Math.round(AHEAD_LIMIT * rate)}, [channel.port2]);
     this.context.resume();
+  }
+
+  // listen lets a microphone or a line in, with nothing of the browser's between.
+  async listen() {
+    if (!navigator.mediaDevices) throw new Error("This browser lets no page from disk hear a microphone.");
+    const plain = {echoCancellation: false, noiseSuppression: false, autoGainControl: false, channelCount: 2};
+    this.stream = await navigator.mediaDevices.getUserMedia({audio: plain});
+  }
+
+  // deafen gives the microphone back.
+  deafen() {
+    if (!this.stream) return;
+    this.stream.getTracks().forEach(track => track.stop());
+    if (this.inlet) this.inlet.disconnect();
+    this.stream = this.inlet = null;
+  }
+
+  // hear connects what was let in.
+  hear() {
+    if (!this.stream || this.inlet) return;
+    this.inlet = this.context.createMediaStreamSource(this.stream);
+    this.inlet.connect(this.node);
   }
 
   async close() {

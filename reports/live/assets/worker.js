@@ -27,6 +27,10 @@ function supply() {
 function connect(port, ahead) {
   feed = {port, ahead, sent: 0, played: 0, open: true};
   port.onmessage = event => {
+    if (event.data.heard) {
+      ask("hear", null, event.data.heard.map(b => new Uint8Array(b)));
+      return;
+    }
     feed.played = event.data.played;
     // What was missed is made up for by more ahead, which is given back slowly.
     feed.ahead = event.data.missed ? Math.min(feed.ahead * 1.5, feed.limit) : Math.max(feed.ahead * EASE, feed.least);

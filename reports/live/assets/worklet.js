@@ -1,5 +1,7 @@
 // The audio thread: it plays blocks in the order in which they come, and says how far
-// it is.
+// it is. What comes in from a microphone or a line it hands on in blocks.
+
+const HEARD = 256; // frames
 
 class Outlet extends AudioWorkletProcessor {
   constructor() {
@@ -8,6 +10,7 @@ class Outlet extends AudioWorkletProcessor {
     this.at = 0; // frame of the first block that is next
     this.played = 0;
     this.missed = 0;
+    this.heard = [];
     this.source = null;
     this.port.onmessage = event => {
       this.source = event.data.port;
@@ -15,8 +18,18 @@ class Outlet extends AudioWorkletProcessor {
     };
   }
 
-  process(inputs, [output]) {
+  hear(input) {
+    if (!this.heard.length) this.heard = input.map(() => []);
+    this.heard.forEach((list, c) => list.push(...(input[c] || input[0])));
+    if (this.heard[0].length < HEARD) return;
+    const blocks = this.heard.map(list => new Float32Array(list).buffer);
+    this.source.postMessage({heard: blocks}, blocks);
+    this.heard = [];
+  }
+
+  process([input], [output]) {
     if (!this.source) return true;
+    if (input.length) this.hear(input);
     const frames = output[0].length;
     let done = 0, consumed = false;
     while (done < frames && this.blocks.length) {

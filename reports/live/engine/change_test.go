@@ -195,6 +195,41 @@ func TestMatches(t *testing.T) {
 	}
 }
 
+// TestHears holds what comes in in bursts to go out evenly, and what comes too fast to
+// stay within the ear's length.
+func TestHears(t *testing.T) {
+	s, sheet := solve(t, "pair-12w", "bias", 1.3, 0, true)
+	p, err := NewLivePlayer(2, 48000, s.Law, sheet.Drive, Controls{Monitor: Reference})
+	must(t, err)
+	block := func(from, n int) [][]float32 {
+		x := make([]float32, n)
+		for i := range x {
+			x[i] = float32(0.5 * math.Sin(2*math.Pi*311*float64(from+i)/48000))
+		}
+		return [][]float32{x}
+	}
+	out := play(p, 48000, func(at int) {
+		if at%1024 == 0 {
+			must(t, p.Hear(block(at, 1024)))
+		}
+	})
+	if got, most := steps(out), 0.5*2*math.Pi*311/48000; got > 1.01*most {
+		t.Errorf("a step of %g, the tone's own are up to %g", got, most)
+	}
+	if got := math.Abs(float64(level.FromAmplitude(level.Peak(double(out)[1][9600:]) / 0.5))); got > 0.01 {
+		t.Errorf("the second channel is off by %g dB", got)
+	}
+	for range 100 {
+		must(t, p.Hear(block(0, 1024)))
+	}
+	if n := len(p.ear.queue[0]); n > p.ear.most {
+		t.Errorf("%d frames are kept", n)
+	}
+	if p, err = NewPlayer(music(48000, 0.5), 48000, s.Law, sheet.Drive, Controls{Monitor: Output}); err != nil || p.Hear(block(0, 10)) == nil {
+		t.Errorf("%v: a player of a file hears", err)
+	}
+}
+
 // TestLimiter holds every sample to full scale, and what is within it to the bit.
 func TestLimiter(t *testing.T) {
 	l := newLimiter(1)

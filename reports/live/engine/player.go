@@ -66,6 +66,7 @@ type Player struct {
 	rate     int
 	audio    [][]float32
 	position int
+	ear      *ear // in place of the audio, nil unless the source is a live one
 	controls Controls
 
 	drive   float64
@@ -212,8 +213,11 @@ func (p *Player) SetStage(law *shape.Law, drive float64) {
 	})
 }
 
-// Seek goes to a place of the source, in seconds.
+// Seek goes to a place of the source, in seconds; a live one has none.
 func (p *Player) Seek(seconds float64) {
+	if p.ear != nil {
+		return
+	}
 	p.whenDown(func() {
 		p.position = min(max(int(seconds*float64(p.rate)), 0), len(p.audio[0])-1)
 	})
@@ -234,7 +238,7 @@ func (p *Player) whenDown(do func()) {
 func (p *Player) Position() float64 { return float64(p.position) / float64(p.rate) }
 
 // Ended reports whether the source is at its end.
-func (p *Player) Ended() bool { return p.position >= len(p.audio[0]) }
+func (p *Player) Ended() bool { return p.ear == nil && p.position >= len(p.audio[0]) }
 
 // Play puts the next block, of up to [MaximumBlock] frames of every channel, into dst,
 // within full scale.
@@ -291,18 +295,35 @@ func (p *Player) read(n int) [][]float64 {
 			p.position = 0
 		}
 		for c := range p.in {
-			p.in[c][i] = 0
-			if !p.Ended() {
-				p.in[c][i] = float64(p.audio[c][p.position]) * gain * p.edge()
-			}
+			p.in[c][i] = p.sample(c) * gain
 		}
-		if p.gate.value > 0 && !p.Ended() {
-			p.position++
-		}
+		p.advance()
 	}
 	in := cut(p.in, n)
 	p.balance.note(in)
 	return in
+}
+
+// sample returns the source's next sample of a channel.
+func (p *Player) sample(channel int) float64 {
+	switch {
+	case p.ear != nil:
+		return p.ear.at(channel)
+	case p.Ended():
+		return 0
+	}
+	return float64(p.audio[channel][p.position]) * p.edge()
+}
+
+// advance goes on by a frame, where the gate is not down.
+func (p *Player) advance() {
+	switch {
+	case p.ear != nil:
+		p.ear.advance()
+		p.position++
+	case p.gate.value > 0 && !p.Ended():
+		p.position++
+	}
 }
 
 // edge is the gain about the join of a loop, 1 elsewhere.

@@ -86,6 +86,10 @@ func (w *worker) run(name string, argument []byte, buffers [][]byte) (result any
 		return w.record(argument, buffers)
 	case "load":
 		return nil, nil, w.load(argument, buffers)
+	case "live":
+		return nil, nil, w.live(argument, buffers)
+	case "hear":
+		return nil, nil, w.hear(buffers)
 	case "law":
 		return nil, nil, w.law(argument, buffers)
 	case "stage":
@@ -195,6 +199,7 @@ func (w *worker) decode(argument []byte, buffers [][]byte) (any, [][]byte, error
 
 // programme says what to play and how.
 type programme struct {
+	Channels int // of a live source
 	Rate     int
 	Drive    float64
 	Controls engine.Controls
@@ -245,6 +250,32 @@ func (w *worker) load(argument []byte, buffers [][]byte) error {
 	w.player = player
 	w.block = make([][]float32, len(buffers)-1)
 	return nil
+}
+
+// live makes a player of what it will hear; the law is in the buffer.
+func (w *worker) live(argument []byte, buffers [][]byte) error {
+	p, err := read[programme](argument)
+	if err != nil {
+		return err
+	}
+	law, err := lawOf(buffers[0])
+	if err != nil {
+		return err
+	}
+	player, err := engine.NewLivePlayer(p.Channels, p.Rate, law, p.Drive, p.Controls)
+	if err != nil {
+		return err
+	}
+	w.player = player
+	w.block = make([][]float32, p.Channels)
+	return nil
+}
+
+func (w *worker) hear(buffers [][]byte) error {
+	if w.player == nil {
+		return errUnloaded
+	}
+	return w.player.Hear(asFloats(buffers))
 }
 
 var errUnloaded = errors.New("engine: nothing to play was loaded yet")
