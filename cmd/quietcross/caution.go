@@ -21,6 +21,7 @@ var cautions = map[string][]string{
 	"audibility":     caution.Listening(),
 	"quiescent":      caution.Bench(),
 	"lesson":         append(caution.Listening(), caution.Bench()...),
+	"live":           append(caution.Listening(), caution.Bench()...),
 	"panel open":     caution.Listening(),
 }
 

@@ -20,7 +20,7 @@ currents and their heat follow the sound.
    quietcross live
    quietcross live --stage my-amp.toml --out live.html
 
-It opens in any current browser. Listening: start with the volume low.`
+It opens in any current browser, and starts silent.`
 
 func liveCommand() *cli.Command {
 	return &cli.Command{

@@ -5,6 +5,8 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"quietcross/reports/view/caution"
 )
 
 // TestLive writes a page where this program was built with the engine, and elsewhere is
@@ -28,6 +30,7 @@ func TestLive(t *testing.T) {
 	if !strings.Contains(string(page), `<option value="darlington-30w" selected>`) {
 		t.Error("the page does not begin with the stage that was named")
 	}
+	pageHolds(t, path, append(caution.Bench(), caution.Hearing))
 	if code, _, stderr := command(t, "live", "--out", path); code != exitUsage || !strings.Contains(stderr, "--force") {
 		t.Errorf("second run: exit code %d, said %q", code, stderr)
 	}

@@ -20,6 +20,7 @@ import (
 	"strings"
 
 	"quietcross/reports/live/engine"
+	"quietcross/reports/view/caution"
 	"quietcross/reports/view/plot"
 	"quietcross/stage"
 )
@@ -52,8 +53,12 @@ type Options struct {
 
 // view is what the template writes.
 type view struct {
-	Style    template.CSS
-	Script   template.JS
+	Style  template.CSS
+	Script template.JS
+	// Cautions.
+	Listening string
+	Bench     string
+
 	Music    []engine.Piece
 	Tests    []engine.Piece
 	Pieces   template.JS
@@ -82,7 +87,8 @@ func Write(w io.Writer, o Options) error {
 	v := view{
 		Style:  template.CSS(plot.Style() + asset("live.css")),
 		Worker: template.HTML(asset("worker.js")), Worklet: template.HTML(asset("worklet.js")),
-		Stages: stage.Builtin(),
+		Stages:    stage.Builtin(),
+		Listening: caution.Paragraph(caution.Listening()), Bench: caution.Paragraph(caution.Bench()),
 	}
 	if err := v.hold(files); err != nil {
 		return err
