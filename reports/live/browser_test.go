@@ -191,6 +191,7 @@ func looks(t *testing.T, ctx context.Context) {
 		browser.Picture(t, ctx, fmt.Sprintf("live-%d.png", width))
 	}
 	browser.Do(t, ctx, chromedp.EmulateViewport(1280, 1000))
+	browser.Keep(t, "live.png", browser.Run(t, ctx, chromedp.FullScreenshot(100))) // the README's
 	browser.Dark(t, ctx, true)
 	browser.Picture(t, ctx, "live-dark.png")
 	browser.Dark(t, ctx, false)
