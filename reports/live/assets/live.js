@@ -80,7 +80,7 @@ function request(quick) {
 
 // change asks for the law of what is set now: a sketch at once, and only the newest
 // of several; the full law when nothing has changed for a while.
-let wanted = false, changing = false, settling = 0;
+let wanted = false, changing = false, settling = 0, surveyed = 0;
 async function change(restage = false) {
   turn++;
   wanted = wanted || (restage ? "stage" : "law");
@@ -95,7 +95,8 @@ async function change(restage = false) {
       const [found, bytes] = await sketcher.call("solve", request(true));
       take(found, bytes, kind);
       byId("bias-refusal").textContent = "";
-      if (wanted) continue;
+      if (wanted || performance.now() - surveyed < rest) continue;
+      surveyed = performance.now();
       const [p] = await sketcher.call("portrait");
       if (mine === turn) showPortrait(p);
     } catch (error) {
@@ -299,11 +300,14 @@ async function pause() {
 
 // ---- looking at the sound
 
-let looking = 0, looks = 0;
+// Figures give way to the sound: where it had gaps, or where looking takes long, the
+// next look is later, up to a second.
+let looking = 0, looks = 0, rest = LOOKS, missed = 0;
 function look() {
   clearTimeout(looking);
   looking = setTimeout(async () => {
     if (state.paused || !state.loaded) return;
+    const began = performance.now();
     try {
       const late = deck.context ? Math.round((deck.context.outputLatency || 0) * deck.rate) : 0;
       const [seen] = await player.call("view", {
@@ -313,8 +317,10 @@ function look() {
     } catch (error) {
       say(error.message);
     }
+    rest = deck.missed > missed ? Math.min(2 * rest, 1000) : Math.max(LOOKS, performance.now() - began, 0.9 * rest);
+    missed = deck.missed;
     look();
-  }, LOOKS);
+  }, rest);
 }
 
 // unseen is the portrait that the player has not been given yet.
@@ -437,10 +443,11 @@ function showNumbers() {
 
 function showPortrait(p) {
   portrait = p;
+  showPoint();
+  if (view && !state.paused) return; // the next look draws it
   drawTransfer();
   drawGain();
   if (view) drawCurrents();
-  showPoint();
 }
 
 // ---- what is set, in words
