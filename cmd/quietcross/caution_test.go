@@ -16,7 +16,7 @@ import (
 )
 
 // harmless are the commands that have nothing played and nobody work on a stage.
-var harmless = []string{"stage list", "panel result", "completion"}
+var harmless = []string{"stage list", "panel plan", "panel result", "panel forget", "completion"}
 
 // endCommands returns the commands that do something, by name within the program.
 func endCommands(commands []*cli.Command, within string) map[string]*cli.Command {
