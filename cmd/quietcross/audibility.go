@@ -130,7 +130,7 @@ func newSearch(c *cli.Context) (*search, error) {
 // searchOptions reads the flags of the search itself.
 func searchOptions(c *cli.Context, bench *render.Bench) (audibility.Options, error) {
 	optimum := bench.Ladder().Stage().OptimumQuiescent()
-	o := audibility.DefaultOptions(optimum/1e4, optimum*10)
+	o := audibility.DefaultOptions(aboutOptimum(optimum))
 	o.Limit, o.Points, o.Zero, o.Contrast = c.Float64("limit"), c.Int("points"), true, c.Bool("contrast")
 	var err error
 	if o.Workers, err = parseWorkers(c); err != nil {
@@ -150,6 +150,10 @@ func searchOptions(c *cli.Context, bench *render.Bench) (audibility.Options, err
 	}
 	return o, nil
 }
+
+// aboutOptimum is the range of currents, A, that is searched about an optimum: from a
+// ten-thousandth of it, where nothing is left of the bias, to ten times it.
+func aboutOptimum(optimum float64) (low, high float64) { return optimum / 1e4, optimum * 10 }
 
 // playback returns the level of a full-scale sine at the listener: as told, or
 // from the drive, the load, and a loudspeaker's sensitivity and distance.

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"fmt"
 	"runtime"
 
 	"github.com/urfave/cli/v2"
@@ -68,8 +69,8 @@ func setLevels(c *cli.Context, o *render.Options) error {
 		return usagef(c, "--level: %w", err)
 	}
 	for _, value := range values {
-		if value < lowestLevel || value > highestLevel {
-			return usagef(c, "--level: found %g dB, legal is %d to %d dB", value, lowestLevel, highestLevel)
+		if err := checkLevel(value); err != nil {
+			return usagef(c, "--level: %w", err)
 		}
 		o.Levels = append(o.Levels, level.DB(value))
 	}
@@ -82,6 +83,14 @@ const (
 	highestLevel = 20
 )
 
+// checkLevel refuses a level, dB re the drive, that is not legal.
+func checkLevel(level float64) error {
+	if !(level >= lowestLevel && level <= highestLevel) {
+		return fmt.Errorf("found %g dB, legal is %d to %d dB", level, lowestLevel, highestLevel)
+	}
+	return nil
+}
+
 func setDrive(c *cli.Context, o *render.Options) error {
 	if !c.IsSet("drive") {
 		return nil
@@ -90,10 +99,18 @@ func setDrive(c *cli.Context, o *render.Options) error {
 	if err != nil {
 		return usagef(c, "--drive: %w", err)
 	}
-	if drive < 1e-3 || drive > 1e3 {
-		return usagef(c, "--drive: found %g V, legal is 1 mV to 1 kV", drive)
+	if err := checkDrive(drive); err != nil {
+		return usagef(c, "--drive: %w", err)
 	}
 	o.Drive = &drive
+	return nil
+}
+
+// checkDrive refuses a drive, V, that is not legal.
+func checkDrive(drive float64) error {
+	if !(drive >= 1e-3 && drive <= 1e3) {
+		return fmt.Errorf("found %g V, legal is 1 mV to 1 kV", drive)
+	}
 	return nil
 }
 

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 	"strings"
@@ -50,10 +51,7 @@ func fitRecording(c *cli.Context) error {
 		return usagef(c, "--full-scale is missing: how many volts at the output does digital full scale stand for?")
 	}
 	volts, err := parseUnit(quantity.Volt)(c.String("full-scale"))
-	if err == nil && !(volts >= 1e-3 && volts <= 1e4) {
-		err = fmt.Errorf("found %g V, legal is 1 mV to 10 kV", volts)
-	}
-	if err != nil {
+	if err = cmp.Or(err, checkFullScale(volts)); err != nil {
 		return usagef(c, "--full-scale: %w", err)
 	}
 	o := fit.Options{}
@@ -115,6 +113,14 @@ func showFitted(c *cli.Context, r *fit.Report) error {
 	if out := c.String("out"); out != "" {
 		_, err := io.WriteString(c.App.Writer, fmt.Sprintf("\nWrote %s; its bias is %.4gV: render with --stage %s --bias %.4gV\n", out, r.Fit.Bias, out, r.Fit.Bias))
 		return err
+	}
+	return nil
+}
+
+// checkFullScale refuses volts of digital full scale that are not legal.
+func checkFullScale(volts float64) error {
+	if !(volts >= 1e-3 && volts <= 1e4) {
+		return fmt.Errorf("found %g V, legal is 1 mV to 10 kV", volts)
 	}
 	return nil
 }

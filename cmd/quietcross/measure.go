@@ -139,6 +139,14 @@ type held struct {
 	warnings []string
 }
 
+// checkCompared refuses what is too long to be held and compared.
+func checkCompared(frames int64, rate int) error {
+	if seconds := frames / int64(rate); seconds > comparedSeconds {
+		return fmt.Errorf("%d s long; legal are up to %d s, cut out a part", seconds, comparedSeconds)
+	}
+	return nil
+}
+
 // readWhole reads a file of at most comparedSeconds.
 func readWhole(ctx context.Context, path string, share func(float64)) (*held, error) {
 	stream, err := openWatched(ctx, path, share)
@@ -147,8 +155,8 @@ func readWhole(ctx context.Context, path string, share func(float64)) (*held, er
 	}
 	defer stream.Close()
 	h := &held{format: stream.Format()}
-	if seconds := stream.Frames() / int64(h.format.Rate); seconds > comparedSeconds {
-		return nil, fmt.Errorf("%s: %d s long; legal are up to %d s, cut out a part", path, seconds, comparedSeconds)
+	if err := checkCompared(stream.Frames(), h.format.Rate); err != nil {
+		return nil, fmt.Errorf("%s: %w", path, err)
 	}
 	if h.audio, err = planar.ReadAll(stream, h.format.Channels); err != nil {
 		return nil, stream.name(err)

@@ -93,8 +93,10 @@ func parseOptions(c *cli.Context) (render.Options, error) {
 	if o.Workers, err = parseWorkers(c); err != nil {
 		return o, err
 	}
-	if c.IsSet("oversample") && (o.Oversample < 1 || o.Oversample > 32 || o.Oversample&(o.Oversample-1) != 0) {
-		return o, usagef(c, "--oversample: found %d, legal are 1, 2, 4, 8, 16 and 32", o.Oversample)
+	if c.IsSet("oversample") {
+		if err := checkOversample(o.Oversample); err != nil {
+			return o, usagef(c, "--oversample: %w", err)
+		}
 	}
 	if o.Settings, err = parseSettings(c); err != nil {
 		return o, err
@@ -168,4 +170,12 @@ func printWarnings(c *cli.Context, m *corpus.Manifest) {
 	for _, warning := range m.AllWarnings() {
 		fmt.Fprintf(c.App.ErrWriter, "warning: %s\n", warning)
 	}
+}
+
+// checkOversample refuses an oversampling ratio that is not legal.
+func checkOversample(ratio int) error {
+	if ratio < 1 || ratio > 32 || ratio&(ratio-1) != 0 {
+		return fmt.Errorf("found %d, legal are 1, 2, 4, 8, 16 and 32", ratio)
+	}
+	return nil
 }

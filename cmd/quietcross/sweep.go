@@ -1,6 +1,7 @@
 package main
 
 import (
+	"fmt"
 	"io"
 
 	"github.com/urfave/cli/v2"
@@ -108,10 +109,18 @@ func sweepOptions(c *cli.Context) (o sweep.Options, err error) {
 			return o, usagef(c, "--frequency: %w", err)
 		}
 		for _, f := range o.Frequencies {
-			if f < 1 || f > 20000 {
-				return o, usagef(c, "--frequency: found %g Hz, legal is 1 Hz to 20 kHz", f)
+			if err := checkFrequency(f); err != nil {
+				return o, usagef(c, "--frequency: %w", err)
 			}
 		}
 	}
 	return o, nil
+}
+
+// checkFrequency refuses a tone's frequency, Hz, that is not legal.
+func checkFrequency(hertz float64) error {
+	if !(hertz >= 1 && hertz <= 20000) {
+		return fmt.Errorf("found %g Hz, legal is 1 Hz to 20 kHz", hertz)
+	}
+	return nil
 }

@@ -9,6 +9,7 @@ import (
 	"quietcross/dsp/level"
 	"quietcross/dsp/planar"
 	"quietcross/dsp/resample"
+	"quietcross/dsp/wave"
 	"quietcross/stage"
 )
 
@@ -91,17 +92,25 @@ func load(source render.Source) ([][]float64, error) {
 	}
 	defer stream.Close()
 	format := stream.Format()
-	if format.Channels > 2 {
-		return nil, fmt.Errorf("%d channels; the ear model hears one or two", format.Channels)
+	if err := fits(format, stream.Frames()); err != nil {
+		return nil, err
 	}
-	if seconds := float64(stream.Frames()) / float64(format.Rate); seconds > maxSeconds {
-		return nil, fmt.Errorf("%.0f s long; legal here are up to %d s, cut out the part in question", seconds, maxSeconds)
-	}
-	audio, err := planar.ReadAll(stream, stream.Format().Channels)
+	audio, err := planar.ReadAll(stream, format.Channels)
 	if err != nil {
 		return nil, err
 	}
 	return ToEarRate(audio, format.Rate)
+}
+
+// fits returns an error unless so many frames can be held in memory and heard.
+func fits(format wave.Format, frames int64) error {
+	if format.Channels > 2 {
+		return fmt.Errorf("%d channels; the ear model hears one or two", format.Channels)
+	}
+	if seconds := float64(frames) / float64(format.Rate); seconds > maxSeconds {
+		return fmt.Errorf("%.0f s long; legal here are up to %d s, cut out the part in question", seconds, maxSeconds)
+	}
+	return nil
 }
 
 // ToEarRate returns planar audio at rate Hz as the ear model takes it, at 48 kHz.

@@ -61,7 +61,20 @@ func (c *climber) forWarm(r *Rung) (float64, error) {
 		t, _, err := bias.Settle(c.stage, bias.Current(quiescent), stage.Conditions{Air: ambient, Maximum: c.options.Limits.Junction})
 		return t.Quiescent - r.Quiescent, err
 	}
-	low, high := r.Quiescent/10, 2*r.Quiescent
+	return coldFor(r.Quiescent, excess)
+}
+
+// A stage is set cold to at least the warm current over warmsUp, and to at most that
+// current times coolsDown: what moves further is not to be set by its warm reading.
+const (
+	warmsUp   = 10
+	coolsDown = 2
+)
+
+// coldFor returns the current to set cold at which the excess over a warm current, A,
+// is 0; 0 where there is none in reach.
+func coldFor(warm float64, excess func(quiescent float64) (float64, error)) (float64, error) {
+	low, high := warm/warmsUp, warm*coolsDown
 	for _, end := range []struct{ at, sign float64 }{{low, -1}, {high, 1}} {
 		y, err := excess(end.at)
 		if err != nil || y*end.sign < 0 {

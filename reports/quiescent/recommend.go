@@ -63,10 +63,7 @@ func (c *climber) recommend(findings []audibility.Finding, rungs []Rung) (Recomm
 	}
 	r.Met = r.MinimumKnown && r.Minimum <= r.Maximum && r.Maximum > 0
 	if r.Met {
-		r.Set = min(max(r.Optimum, r.Minimum), r.Maximum)
-		if r.Optimum == 0 {
-			r.Set = min(max(margin*r.Minimum, c.low), r.Maximum)
-		}
+		r.Set = r.choice(c.low)
 	} else {
 		r.Binds = []Binding{BindsHearing}
 		if r.MinimumKnown || r.Maximum == 0 {
@@ -75,6 +72,15 @@ func (c *climber) recommend(findings []audibility.Finding, rungs []Rung) (Recomm
 	}
 	r.Warnings = append(overBias(rungs), rises(findings)...)
 	return r, nil
+}
+
+// choice returns the current to set in a range that there is; low is the minimum of
+// the sweep, A, which stands for none where nothing is heard at all.
+func (r *Recommendation) choice(low float64) float64 {
+	if r.Optimum == 0 {
+		return min(max(margin*r.Minimum, low), r.Maximum)
+	}
+	return min(max(r.Optimum, r.Minimum), r.Maximum)
 }
 
 // minimumInaudible returns the minimum current from which on no finding is predicted
@@ -133,21 +139,31 @@ func (c *climber) maximumSafe(rungs []Rung) (float64, Binding, error) {
 			low = r.Quiescent
 			continue
 		}
-		high := r.Quiescent
-		for low > 0 && high > low*(1+safeTolerance) {
-			middle := Rung{Quiescent: math.Sqrt(low * high)}
+		low, binds = lastSafe(low, r.Quiescent, binds, func(quiescent float64) Binding {
+			middle := Rung{Quiescent: quiescent}
 			if err := c.heat(&middle); err != nil {
 				middle.Refusal = err.Error()
 			}
-			if b := c.meets(&middle); b == BindsNothing {
-				low = middle.Quiescent
-			} else {
-				high, binds = middle.Quiescent, b
-			}
-		}
+			return c.meets(&middle)
+		})
 		return low, binds, nil
 	}
 	return low, BindsSweep, nil
+}
+
+// lastSafe bisects, by equal ratios, between a current that meets the limits and one
+// that does not, for the last that does, and what binds above it. There is nothing to
+// bisect from 0.
+func lastSafe(low, high float64, binds Binding, meets func(quiescent float64) Binding) (float64, Binding) {
+	for low > 0 && high > low*(1+safeTolerance) {
+		middle := math.Sqrt(low * high)
+		if b := meets(middle); b == BindsNothing {
+			low = middle
+		} else {
+			high, binds = middle, b
+		}
+	}
+	return low, binds
 }
 
 // balance returns the current at which the incremental gain at rest equals the full

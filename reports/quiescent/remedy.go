@@ -42,17 +42,7 @@ func (c *climber) remedies(ctx context.Context, r Recommendation) ([]Remedy, err
 	}
 	var list []Remedy
 	spec := c.stage.Spec()
-	for _, try := range []struct {
-		key, unit string
-		field     func(*stage.Spec) *float64
-		limit     float64
-		audible   bool // the change can alter what is heard
-		note      string
-	}{
-		{"thermal.sink_to_air", "K/W", func(s *stage.Spec) *float64 { return &s.Thermal.SinkToAir }, 0.01, false, "larger sink"},
-		{"thermal.coupling", "", func(s *stage.Spec) *float64 { return &s.Thermal.Coupling }, 1, false, "closer coupling of the bias part to the sink"},
-		{"emitter.resistance", "ohm", func(s *stage.Spec) *float64 { return &s.Emitter.Ohms }, 10 * max(spec.Emitter.Ohms, 0.1), true, "larger emitter resistors"},
-	} {
+	for _, try := range changes(spec) {
 		remedy := Remedy{Key: try.key, Unit: try.unit, Quiescent: at, From: *try.field(&spec)}
 		if err := c.try(ctx, &remedy, try.field, try.limit, try.audible); err != nil {
 			return nil, err
@@ -69,6 +59,25 @@ func (c *climber) remedies(ctx context.Context, r Recommendation) ([]Remedy, err
 	}
 	feedback, err := c.feedbackRemedy(ctx, r)
 	return append(list, feedback), err
+}
+
+// change is a part value that is moved towards a limit.
+type change struct {
+	key, unit string
+	field     func(*stage.Spec) *float64
+	limit     float64
+	audible   bool // it can alter what is heard
+	note      string
+}
+
+// changes are those that are tried: a sink as large as can be, a bias part that has
+// its temperature, and emitter resistors of up to ten times what they are, or 1 ohm.
+func changes(spec stage.Spec) []change {
+	return []change{
+		{"thermal.sink_to_air", "K/W", func(s *stage.Spec) *float64 { return &s.Thermal.SinkToAir }, 0.01, false, "larger sink"},
+		{"thermal.coupling", "", func(s *stage.Spec) *float64 { return &s.Thermal.Coupling }, 1, false, "closer coupling of the bias part to the sink"},
+		{"emitter.resistance", "ohm", func(s *stage.Spec) *float64 { return &s.Emitter.Ohms }, 10 * max(spec.Emitter.Ohms, 0.1), true, "larger emitter resistors"},
+	}
 }
 
 // noteOf says what came of a remedy.
@@ -106,7 +115,19 @@ func (c *climber) try(ctx context.Context, r *Remedy, field func(*stage.Spec) *f
 	if from == limit || !meets(limit) {
 		return nil
 	}
-	bad, good := from, limit
+	good := minimumChange(from, limit, meets)
+	r.To, r.Works = good, true
+	if !audible {
+		return nil
+	}
+	spec := c.stage.Spec()
+	*field(&spec) = good
+	return c.judge(ctx, r, spec)
+}
+
+// minimumChange bisects between a value that does not meet the limits and one that
+// does, for one that does and lies near to the former.
+func minimumChange(bad, good float64, meets func(value float64) bool) float64 {
 	for math.Abs(good-bad) > remedyTolerance*math.Abs(good) {
 		middle := (bad + good) / 2
 		if meets(middle) {
@@ -115,13 +136,7 @@ func (c *climber) try(ctx context.Context, r *Remedy, field func(*stage.Spec) *f
 			bad = middle
 		}
 	}
-	r.To, r.Works = good, true
-	if !audible {
-		return nil
-	}
-	spec := c.stage.Spec()
-	*field(&spec) = good
-	return c.judge(ctx, r, spec)
+	return good
 }
 
 // judge predicts what is heard with a changed stage at the remedy's current.
@@ -180,8 +195,7 @@ func (c *climber) feedbackRemedy(ctx context.Context, r Recommendation) (Remedy,
 		remedy.Note = "more feedback does not cool: no current meets the limits of heat"
 		return remedy, nil
 	}
-	spec.Feedback.Gain = max(spec.Feedback.Gain*feedbackStep, minimumFeedback)
-	for range feedbackTries {
+	for _, spec.Feedback.Gain = range feedbackGains(spec.Feedback.Gain) {
 		if err := c.judgeFeedback(ctx, &remedy, spec); err != nil {
 			remedy.Note = "more feedback: " + err.Error()
 			return remedy, ctx.Err()
@@ -189,7 +203,6 @@ func (c *climber) feedbackRemedy(ctx context.Context, r Recommendation) (Remedy,
 		if remedy.Works {
 			break
 		}
-		spec.Feedback.Gain *= feedbackStep
 	}
 	remedy.Note = "more feedback around the output devices, at the maximum current that heat allows" + noteOf(&remedy, c.options.Limits.Detection)
 	return remedy, nil
@@ -221,6 +234,15 @@ const (
 	feedbackTries   = 3
 )
 
+// feedbackGains are the open-loop gains to try, one after the other.
+func feedbackGains(have float64) []float64 {
+	list := []float64{max(have*feedbackStep, minimumFeedback)}
+	for len(list) < feedbackTries {
+		list = append(list, list[len(list)-1]*feedbackStep)
+	}
+	return list
+}
+
 // takesFeedback tells whether a circuit can have an amplifier with a loop around
 // the output devices.
 func takesFeedback(spec stage.Spec) bool {
@@ -231,16 +253,22 @@ func takesFeedback(spec stage.Spec) bool {
 	return slices.ContainsFunc(kind.Groups(&spec.Parts), func(g circuits.Group) bool { return g.Name == "feedback" })
 }
 
+// otherEmitters are the emitter resistors to try in place of those there are: half and
+// twice as large; none where there are none.
+func otherEmitters(ohms float64) []float64 {
+	if ohms == 0 {
+		return nil
+	}
+	return []float64{ohms / 2, ohms * 2}
+}
+
 // quieter tries emitter resistors for a stage that is predicted audible at every
 // current.
 func (c *climber) quieter(ctx context.Context, r Recommendation) ([]Remedy, error) {
 	var list []Remedy
-	for _, part := range []float64{0.5, 2} {
+	for _, ohms := range otherEmitters(c.stage.Spec().Emitter.Ohms) {
 		spec := c.stage.Spec()
-		if spec.Emitter.Ohms == 0 {
-			break
-		}
-		spec.Emitter.Ohms *= part
+		spec.Emitter.Ohms = ohms
 		st, err := stage.New(spec)
 		if err != nil {
 			continue // beyond what is legal

@@ -8,46 +8,22 @@ import (
 	"strings"
 	"testing"
 
-	"quietcross/corpus/render"
-	"quietcross/corpus/signal"
-	"quietcross/dsp/level"
 	"quietcross/reports/view/caution"
-	"quietcross/stage"
 )
-
-// workedOut works out built-in stages on a tone, each with a title that tries to be
-// markup.
-func workedOut(t *testing.T, sink float64, names ...string) *Report {
-	t.Helper()
-	m, err := signal.Lookup("tone")
-	if err != nil {
-		t.Fatal(err)
-	}
-	var results []*Result
-	for _, name := range names {
-		spec, err := stage.Lookup(name)
-		if err != nil {
-			t.Fatal(err)
-		}
-		spec.Title = "<img src=x>"
-		if sink > 0 {
-			spec.Thermal.SinkToAir = sink
-		}
-		o := DefaultOptions(spec)
-		o.Sources = []render.Source{render.Material{Material: m, Rate: 48000, Seed: 1}}
-		o.Levels, o.Units = []level.DB{-30}, 10
-		r, err := Run(t.Context(), o)
-		if err != nil {
-			t.Fatal(err)
-		}
-		results = append(results, r)
-	}
-	return New("quietcross", "test", results)
-}
 
 // TestComparison works two stages out and looks at them in every form.
 func TestComparison(t *testing.T) {
-	r := workedOut(t, 0, "pair-12w", "pair-1w")
+	first, err := pairWorkedOut()
+	if err != nil {
+		t.Fatal(err)
+	}
+	o := shortly(t, "pair-1w")
+	o.Units = 10
+	second, err := Run(t.Context(), o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r := New("quietcross", "test", []*Result{first.result, second})
 	t.Run("forms", func(t *testing.T) { forms(t, r) })
 	t.Run("frontier", func(t *testing.T) { onFrontier(t, r) })
 }
@@ -114,7 +90,11 @@ func onFrontier(t *testing.T, r *Report) {
 
 // TestNoAnswer writes a stage for which no current will do.
 func TestNoAnswer(t *testing.T) {
-	r := workedOut(t, 14, "pair-12w")
+	run, err := pairTooHot()
+	if err != nil {
+		t.Fatal(err)
+	}
+	r := New("quietcross", "test", []*Result{run.result})
 	var page, table bytes.Buffer
 	if err := r.WritePage(&page); err != nil {
 		t.Fatal(err)

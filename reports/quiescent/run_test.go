@@ -1,8 +1,10 @@
 package quiescent
 
 import (
+	"context"
 	"math"
 	"slices"
+	"sync"
 	"testing"
 
 	"quietcross/corpus/render"
@@ -74,6 +76,64 @@ func climb(t *testing.T, o Options) *climber {
 		t.Fatal(err)
 	}
 	return c
+}
+
+// onShortTone are the default options of a built-in stage on 0.4 s of the tone, 30 dB
+// down, with a title that tries to be markup.
+func onShortTone(name string) (Options, error) {
+	spec, err := stage.Lookup(name)
+	if err != nil {
+		return Options{}, err
+	}
+	m, err := signal.Lookup("tone")
+	if err != nil {
+		return Options{}, err
+	}
+	spec.Title, m.Seconds = "<img src=x>", 0.4
+	o := DefaultOptions(spec)
+	o.Sources = []render.Source{render.Material{Material: m, Rate: 48000, Seed: 1}}
+	o.Levels, o.Units = []level.DB{-30}, 0
+	return o, nil
+}
+
+// shortly is onShortTone.
+func shortly(t *testing.T, name string) Options {
+	t.Helper()
+	o, err := onShortTone(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return o
+}
+
+// A pairRun is a stage worked out, with what progress it told.
+type pairRun struct {
+	options Options
+	result  *Result
+	shares  []float64
+}
+
+// pairWorkedOut is pair-12w with twelve units, and pairTooHot the same on too small a
+// sink: each is worked out once for all tests.
+var (
+	pairWorkedOut = sync.OnceValues(func() (*pairRun, error) {
+		return runPair(func(o *Options) { o.Units, o.Seed, o.Workers = 12, 3, 2 })
+	})
+	pairTooHot = sync.OnceValues(func() (*pairRun, error) {
+		return runPair(func(o *Options) { o.Spec.Thermal.SinkToAir = 14 })
+	})
+)
+
+func runPair(change func(*Options)) (*pairRun, error) {
+	o, err := onShortTone("pair-12w")
+	if err != nil {
+		return nil, err
+	}
+	change(&o)
+	run := &pairRun{options: o, shares: []float64{0}}
+	o.Progress = func(share float64) { run.shares = append(run.shares, share) }
+	run.result, err = Run(context.Background(), o)
+	return run, err
 }
 
 // TestOptimum holds the current that is recommended as the optimum to IQ RE = kT/q (B.
@@ -287,18 +347,11 @@ func TestGrid(t *testing.T) {
 // a second run with another number of workers, and to the findings of a separate
 // search at the recommended current.
 func TestWhole(t *testing.T) {
-	spec, err := stage.Lookup("pair-12w")
+	run, err := pairWorkedOut()
 	if err != nil {
 		t.Fatal(err)
 	}
-	o := asked(t, spec, "tone")
-	o.Levels, o.Units, o.Seed, o.Workers = []level.DB{-30}, 12, 3, 2
-	shares := []float64{0}
-	o.Progress = func(share float64) { shares = append(shares, share) }
-	r, err := Run(t.Context(), o)
-	if err != nil {
-		t.Fatal(err)
-	}
+	o, r, shares, spec := run.options, run.result, run.shares, run.options.Spec
 	if !slices.IsSorted(shares) || shares[len(shares)-1] != 1 {
 		t.Errorf("progress %v", shares)
 	}
@@ -319,7 +372,7 @@ func TestWhole(t *testing.T) {
 		}
 	}
 	again := o
-	again.Workers, again.Progress = 1, nil
+	again.Workers = 1
 	second, err := Run(t.Context(), again)
 	if err != nil {
 		t.Fatal(err)
@@ -350,17 +403,11 @@ func TestWhole(t *testing.T) {
 // TestNoRange gives a stage too small a sink and expects remedies that were
 // computed: each that claims to work must, tried here.
 func TestNoRange(t *testing.T) {
-	spec, err := stage.Lookup("pair-12w")
+	run, err := pairTooHot()
 	if err != nil {
 		t.Fatal(err)
 	}
-	spec.Thermal.SinkToAir = 14
-	o := asked(t, spec, "tone")
-	o.Levels, o.Units = []level.DB{-30}, 0
-	r, err := Run(t.Context(), o)
-	if err != nil {
-		t.Fatal(err)
-	}
+	r := run.result
 	if r.Recommendation.Met || r.Chosen != nil || len(r.Remedies) < 4 {
 		t.Fatalf("recommendation %+v, %d remedies", r.Recommendation, len(r.Remedies))
 	}
@@ -372,9 +419,8 @@ func TestNoRange(t *testing.T) {
 		ohms float64
 		want bool
 	}{{sink.To, true}, {sink.To * 1.05, false}} {
-		spec.Thermal.SinkToAir = c.ohms
-		changed := o
-		changed.Spec = spec
+		changed := run.options
+		changed.Spec.Thermal.SinkToAir = c.ohms
 		other := climb(t, changed)
 		rung := other.rung(sink.Quiescent)
 		if got := other.meets(&rung) == BindsNothing; got != c.want {
@@ -418,12 +464,7 @@ func TestRefusals(t *testing.T) {
 // TestIdleLimit sets a limit of idle power that hearing does not allow, and holds
 // the remedies for it, a higher limit and feedback, to a stage made so.
 func TestIdleLimit(t *testing.T) {
-	spec, err := stage.Lookup("pair-12w")
-	if err != nil {
-		t.Fatal(err)
-	}
-	o := asked(t, spec, "tone")
-	o.Levels, o.Units = []level.DB{-30}, 0
+	o := shortly(t, "pair-12w")
 	c := climb(t, o)
 	barely := c.rung(c.low)
 	limit := barely.Idle.Supply + 0.05

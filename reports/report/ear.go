@@ -63,11 +63,8 @@ type ear struct {
 // returns nil and the reason; the error is that of a file or the playback level.
 func (t track) listen(ctx context.Context, playback level.DB) (e *ear, omitted string, err error) {
 	config := bs1387.Config{Rate: earRate, PlaybackSPL: playback, Channels: t.item.Channels}
-	switch seconds := float64(t.item.Frames) / float64(t.item.Rate); {
-	case t.item.Channels > earChannels:
-		return nil, fmt.Sprintf("the item has %d channels; the ear model takes one or two", t.item.Channels), nil
-	case seconds > earSeconds:
-		return nil, fmt.Sprintf("the item is %.0f s long; it is computed up to %d s, so cut out the passage in question", seconds, earSeconds), nil
+	if omitted := beyondTheEar(t.item); omitted != "" {
+		return nil, omitted, nil
 	}
 	audio, err := t.hearable(ctx, t.item.Reference.File, 1)
 	if err != nil {
@@ -81,6 +78,17 @@ func (t track) listen(ctx context.Context, playback level.DB) (e *ear, omitted s
 		return nil, "the item is too short for the ear model", nil
 	}
 	return &ear{reference, playback}, "", nil
+}
+
+// beyondTheEar says why the ear model is not asked about an item; "" where it is.
+func beyondTheEar(item *corpus.Item) string {
+	switch seconds := float64(item.Frames) / float64(item.Rate); {
+	case item.Channels > earChannels:
+		return fmt.Sprintf("the item has %d channels; the ear model takes one or two", item.Channels)
+	case seconds > earSeconds:
+		return fmt.Sprintf("the item is %.0f s long; it is computed up to %d s, so cut out the passage in question", seconds, earSeconds)
+	}
+	return ""
 }
 
 // earConverters returns a converter to the ear model's rate for each channel; nil

@@ -32,14 +32,24 @@ func top(rate int) float64 { return min(highest, float64(rate)/2) }
 // steady reads the middle of a file: the longest power of two of samples that
 // is there, at most [toneSize]. It returns nil for a file under 1024 samples.
 func (t track) steady(file string, channel int) ([]float64, error) {
-	size := int64(toneSize)
-	for size > t.item.Frames {
-		size /= 2
-	}
-	if size < 1024 {
+	size := steadySize(t.item.Frames)
+	if size == 0 {
 		return nil, nil
 	}
 	return t.stretch(file, channel, (t.item.Frames-size)/2, size)
+}
+
+// steadySize is the number of frames that a tone's spectrum is taken of; 0 where there
+// are too few.
+func steadySize(frames int64) int64 {
+	size := int64(toneSize)
+	for size > frames {
+		size /= 2
+	}
+	if size < 1024 {
+		return 0
+	}
+	return size
 }
 
 // thin keeps the strongest line of each cell.

@@ -1,0 +1,62 @@
+package main
+
+import (
+	"strings"
+	"testing"
+)
+
+// Legal ranges of flags, at their ends and beyond.
+func TestLegalEnds(t *testing.T) {
+	seconds := func(s float64) error { return checkCompared(int64(1000*s), 1000) }
+	ratio := func(r float64) error { return checkOversample(int(r)) }
+	for _, c := range []struct {
+		name          string
+		check         func(float64) error
+		legal, beyond []float64
+	}{
+		{"level", checkLevel, []float64{-120, 20}, []float64{-120.1, 20.1}},
+		{"drive", checkDrive, []float64{1e-3, 1e3}, []float64{0.99e-3, 1.01e3, 0}},
+		{"full scale", checkFullScale, []float64{1e-3, 1e4}, []float64{0.99e-3, 1.01e4, 0}},
+		{"frequency", checkFrequency, []float64{1, 20000}, []float64{0.99, 20001}},
+		{"oversampling", ratio, []float64{1, 2, 4, 8, 16, 32}, []float64{0, 3, 33, 48, 64, -2}},
+		{"seconds compared", seconds, []float64{600}, []float64{601}},
+	} {
+		for _, v := range c.legal {
+			if err := c.check(v); err != nil {
+				t.Errorf("%s: %v", c.name, err)
+			}
+		}
+		for _, v := range c.beyond {
+			if c.check(v) == nil {
+				t.Errorf("%s: %g was taken", c.name, v)
+			}
+		}
+	}
+}
+
+// A list has up to a hundred values.
+func TestLongLists(t *testing.T) {
+	for text, ok := range map[string]bool{"1..2/2": true, "1..2/100": true, "1..2/101": false, "1..2/98,1,2": true} {
+		values, err := parseList(text, parseDecibels, false)
+		if (err == nil) != ok || ok && text == "1..2/100" && len(values) != 100 {
+			t.Errorf("%q: %d values, %v", text, len(values), err)
+		}
+	}
+}
+
+// The search for a threshold reaches from a ten-thousandth of the optimum to ten times it.
+func TestAboutOptimum(t *testing.T) {
+	if low, high := aboutOptimum(0.1); low != 1e-5 || high != 1 {
+		t.Errorf("%g to %g A", low, high)
+	}
+}
+
+// Usage errors say what is legal.
+func TestNotchEdges(t *testing.T) {
+	for q, code := range map[string]int{"1.2": exitFailed, "3": exitFailed, "1.19": exitUsage, "3.01": exitUsage} {
+		got, _, stderr := command(t, "measure", "--notch-q", q, "missing.wav")
+		if got != code || code == exitFailed && !strings.Contains(stderr, "missing.wav") {
+			t.Errorf("Q of %s: exit code %d: %s", q, got, stderr)
+		}
+	}
+}

@@ -1,0 +1,120 @@
+package audibility
+
+import (
+	"math"
+	"path/filepath"
+	"testing"
+
+	"quietcross/dsp/bs1387"
+	"quietcross/dsp/level"
+	"quietcross/dsp/wave"
+)
+
+// Five percent more is a rise.
+func TestRiseEdges(t *testing.T) {
+	for by, want := range map[float64]int{0.045: 0, 0.055: 1} {
+		if got := rises([]Point{{Detection: 0.2}, {Detection: 0.2 + by}}); len(got) != want {
+			t.Errorf("by %g: %+v", by, got)
+		}
+	}
+}
+
+// The defaults are those that are documented.
+func TestDefaults(t *testing.T) {
+	o := DefaultOptions(1, 2)
+	if o.Points != 11 || o.Limit != 0.5 || o.Tolerance != 0.03 || o.Excerpt != 4 || o.Playback != 92 {
+		t.Errorf("%+v", o)
+	}
+}
+
+// What is legal at its ends; TestOptionErrors goes beyond them.
+func TestLegalEnds(t *testing.T) {
+	for name, change := range map[string]func(*Options){
+		"2 points":       func(o *Options) { o.Points = 2 },
+		"1000 points":    func(o *Options) { o.Points = 1000 },
+		"limit":          func(o *Options) { o.Limit = 0.999 },
+		"tolerance 1e-6": func(o *Options) { o.Tolerance = 1e-6 },
+		"tolerance 1":    func(o *Options) { o.Tolerance = 1 },
+		"excerpt 0.5":    func(o *Options) { o.Excerpt = 0.5 },
+		"excerpt 60":     func(o *Options) { o.Excerpt = 60 },
+		"one worker":     func(o *Options) { o.Workers = 1 },
+	} {
+		o := decades
+		if change(&o); o.check() != nil {
+			t.Errorf("%s: %v", name, o.check())
+		}
+	}
+	for _, c := range []struct {
+		channels int
+		seconds  float64
+		ok       bool
+	}{{1, 1, true}, {2, 120, true}, {3, 1, false}, {2, 120.1, false}} {
+		if err := fits(wave.Format{Rate: 1000, Channels: c.channels}, int64(1000*c.seconds)); (err == nil) != c.ok {
+			t.Errorf("%+v: %v", c, err)
+		}
+	}
+}
+
+// A moment is loud up to 20 dB under the loudest, and a difference is heard at once up
+// to the end of the first second.
+func TestPassageEdges(t *testing.T) {
+	moment := func(time float64, l level.DB, heard bool) bs1387.Moment {
+		return bs1387.Moment{Time: time, Reference: l, Filtered: map[bool]float64{true: 0.9}[heard]}
+	}
+	for _, c := range []struct {
+		at   float64
+		l    level.DB
+		want Passage
+	}{{2, 60.5, Later}, {2, 59.5, QuietPassages}, {0.95, 80, FirstSecond}, {1.05, 80, Later}} {
+		moments := []bs1387.Moment{moment(0, 80, false), moment(c.at, c.l, true), moment(3, 80, false)}
+		if got := passage(moments, 0.5); got != c.want {
+			t.Errorf("%+v: %s", c, got)
+		}
+	}
+}
+
+// A map needs two levels and two currents, and levels that are evenly spaced.
+func TestMapEdges(t *testing.T) {
+	g := Grid{Quiescent: []float64{0, 0.1, 0.2}, Levels: []level.DB{0, -10}, Cells: [][]Cell{make([]Cell, 3), make([]Cell, 3)}, Thresholds: make([]*Crossing, 2)}
+	if f, ok := mapFigure(0, g); !ok || math.Abs(f.Y.Hi-5) > 1e-9 || math.Abs(f.X.Lo-0.1/math.Sqrt2) > 1e-9 {
+		t.Errorf("two by two: %v, %+v", ok, f)
+	}
+	fewer := g
+	if fewer.Quiescent = g.Quiescent[:2]; func() bool { _, ok := mapFigure(0, fewer); return ok }() {
+		t.Error("one current has a map")
+	}
+	if _, ok := mapFigure(0, Grid{Quiescent: g.Quiescent, Levels: g.Levels[:1], Cells: g.Cells[:1], Thresholds: g.Thresholds[:1]}); ok {
+		t.Error("one level has a map")
+	}
+	for off, want := range map[level.DB]bool{0.8e-6: true, 1.5e-6: false} {
+		if got := even(Grid{Levels: []level.DB{0, -10, -20 - off}}); got != want {
+			t.Errorf("%g dB off: even %v", float64(off), got)
+		}
+	}
+	for p, want := range map[float64]string{0: "0.0 %", 0.0009: "under 0.1 %", 0.0011: "0.1 %"} {
+		if got := probability(p); got != want {
+			t.Errorf("%g: %q", p, got)
+		}
+	}
+}
+
+// A stretch is written at the ear model's rate, 48 kHz, and what comes from another is
+// converted to it.
+func TestEarRate(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "a.wav")
+	if err := writeStretch(path, [][]float64{make([]float64, 48000)}, 0.25, 0.75); err != nil {
+		t.Fatal(err)
+	}
+	format, audio, err := wave.ReadFile(path)
+	if err != nil || format.Rate != 48000 || len(audio[0]) != 24000 || format.Bits != 24 {
+		t.Errorf("%v, %d frames, %v", format, len(audio[0]), err)
+	}
+	same, err := ToEarRate([][]float64{{1, 2}}, 48000)
+	if err != nil || len(same[0]) != 2 {
+		t.Errorf("at 48 kHz: %v, %v", same, err)
+	}
+	half, err := ToEarRate([][]float64{make([]float64, 2400)}, 24000)
+	if err != nil || len(half[0]) != 4800 {
+		t.Errorf("from 24 kHz: %d frames, %v", len(half[0]), err)
+	}
+}

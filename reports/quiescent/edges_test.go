@@ -1,0 +1,264 @@
+package quiescent
+
+import (
+	"errors"
+	"math"
+	"testing"
+
+	"quietcross/dsp/level"
+	"quietcross/reports/audibility"
+	"quietcross/stage"
+	"quietcross/stage/device"
+)
+
+// The current to set lies twice over the minimum that is not heard where no theory
+// names one, and within the range in any case.
+func TestChoice(t *testing.T) {
+	for _, c := range []struct{ optimum, minimum, maximum, low, want float64 }{
+		{0, 10e-3, 100e-3, 1e-3, 20e-3},
+		{0, 60e-3, 100e-3, 1e-3, 100e-3},
+		{0, 0, 100e-3, 1e-3, 1e-3},
+		{50e-3, 10e-3, 100e-3, 1e-3, 50e-3},
+		{50e-3, 60e-3, 100e-3, 1e-3, 60e-3},
+		{50e-3, 10e-3, 40e-3, 1e-3, 40e-3},
+	} {
+		r := Recommendation{Optimum: c.optimum, Minimum: c.minimum, Maximum: c.maximum}
+		if got := r.choice(c.low); got != c.want {
+			t.Errorf("%+v: %g A", c, got)
+		}
+	}
+}
+
+// worstOf returns the maximum over edges from a to b, by equal ratios.
+func worstOf(a, b float64, of func(edge float64) float64) float64 {
+	most := 0.0
+	for i := range 997 {
+		most = max(most, of(a*math.Pow(b/a, (float64(i)+0.5)/997)))
+	}
+	return most
+}
+
+// A bisection ends within its tolerance, and not a step later than that asks for: each
+// costs a stage settled or rendered.
+func TestBisections(t *testing.T) {
+	safe := worstOf(1, gridRatio, func(edge float64) float64 {
+		last, binds := lastSafe(1, gridRatio, BindsJunction, func(q float64) Binding {
+			return map[bool]Binding{true: BindsNothing, false: BindsJunction}[q <= edge]
+		})
+		if last > edge || binds != BindsJunction {
+			t.Fatalf("edge at %g: %g, %s", edge, last, binds)
+		}
+		return edge/last - 1
+	})
+	cross := worstOf(1.01, 19.9, func(edge float64) float64 {
+		at, err := crossing(func(q float64) (float64, error) { return q - edge, nil }, 1, 20)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return math.Abs(at/edge - 1)
+	})
+	change := worstOf(2, 12, func(edge float64) float64 {
+		at := minimumChange(14, 0.01, func(v float64) bool { return v <= edge })
+		if at > edge {
+			t.Fatalf("edge at %g: %g", edge, at)
+		}
+		return 1 - at/edge
+	})
+	for _, c := range []struct {
+		name      string
+		got, most float64
+	}{{"maximum safe current", safe, 0.01}, {"crossing", cross, 0.5e-4}, {"change of a part", change, 0.02}} {
+		if c.got > c.most || c.got < c.most/2 {
+			t.Errorf("%s: up to %g off, want %g to %g", c.name, c.got, c.most/2, c.most)
+		}
+	}
+	if at, binds := lastSafe(0, 1, BindsIdle, nil); at != 0 || binds != BindsIdle {
+		t.Errorf("from nothing: %g, %s", at, binds)
+	}
+}
+
+// Distortion that rises by a tenth with more current is warned of, and detection that
+// rises to half of the limit.
+func TestWarnings(t *testing.T) {
+	for thd, want := range map[float64]int{1.09e-3: 0, 1.11e-3: 1} {
+		rungs := []Rung{{Quiescent: 0.1, Tones: []Tone{{THD: 1e-3}}}, {Quiescent: 0.2, Tones: []Tone{{THD: thd}}}}
+		if got := overBias(rungs); len(got) != want {
+			t.Errorf("THD from 0.001 to %g: %q", thd, got)
+		}
+	}
+	for p, want := range map[float64]int{0.24: 0, 0.26: 1} {
+		f := audibility.Finding{
+			Limit: 0.5, Curve: []audibility.Point{{Quiescent: 0.1}, {Quiescent: 0.2, Detection: p}},
+			Rises: []audibility.Rise{{From: 0.1, To: 0.2, By: p}},
+		}
+		if got := rises([]audibility.Finding{f}); len(got) != want {
+			t.Errorf("detection up to %g: %q", p, got)
+		}
+	}
+}
+
+// The grid reaches to a thousandth of its centre in ratios of about 2.2: 12 currents for
+// 73.4 mA in 1.08 A, by hand 3 of ratio 2.45 above and 8 below.
+func TestGridByHand(t *testing.T) {
+	for _, c := range []struct {
+		optimum, maximum, low float64
+		points                int
+	}{
+		{0, 0.5, 0.5e-3, 10},
+		{0.0734, 1.08, 0.0734 * math.Pow(1.08/0.0734, -8.0/3), 12},
+		{1, 1.5, math.Pow(1.5, -35.0/2), 38},
+	} {
+		low, high, points := grid(c.optimum, c.maximum)
+		if math.Abs(low/c.low-1) > 1e-9 || high != c.maximum || points != c.points {
+			t.Errorf("%+v: %g to %g in %d", c, low, high, points)
+		}
+	}
+}
+
+// A stage whose current rises tenfold as it warms can still be set cold, one that falls
+// to half too, and none that moves further.
+func TestColdFor(t *testing.T) {
+	for ratio, found := range map[float64]bool{9.9: true, 10.1: false, 0.51: true, 0.49: false} {
+		at, err := coldFor(0.1, func(q float64) (float64, error) { return ratio*q - 0.1, nil })
+		if err != nil || (at > 0) != found || found && math.Abs(at*ratio/0.1-1) > 1e-4 {
+			t.Errorf("warms up by %g: %g A, %v", ratio, at, err)
+		}
+	}
+	wrong := errors.New("no operating point")
+	if _, err := coldFor(0.1, func(float64) (float64, error) { return 0, wrong }); !errors.Is(err, wrong) {
+		t.Errorf("error %v", err)
+	}
+}
+
+// What is legal at its ends; TestRefusals goes beyond them.
+func TestLegalEnds(t *testing.T) {
+	for name, change := range map[string]func(*Options){
+		"air of -40 C":      func(o *Options) { o.Limits.Coldest = device.ZeroCelsius - 40 },
+		"air of 100 C":      func(o *Options) { o.Limits.Hottest = device.ZeroCelsius + 100 },
+		"junction of 250 C": func(o *Options) { o.Limits.Junction = device.ZeroCelsius + 250 },
+		"no idle power":     func(o *Options) { o.Limits.Idle = new(0.0) },
+		"detection":         func(o *Options) { o.Limits.Detection = 0.999 },
+		"loop gain":         func(o *Options) { o.Limits.Feedback = 0.999 },
+		"100,000 units":     func(o *Options) { o.Units = 100_000 },
+		"one worker":        func(o *Options) { o.Workers = 1 },
+		"tolerances":        func(o *Options) { o.Tolerances = Tolerances{2, 2, 2, 2, 0.5} },
+	} {
+		o := asked(t, idealPair(t, nil), "tone")
+		change(&o)
+		if err := o.Check(); err != nil {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+	for i, spoil := range []func(*Tolerances){
+		func(l *Tolerances) { l.Mismatch = 2.1 }, func(l *Tolerances) { l.Threshold = 2.1 }, func(l *Tolerances) { l.Gain = 2.1 },
+	} {
+		tolerances := UsualTolerances()
+		spoil(&tolerances)
+		if tolerances.check() == nil {
+			t.Errorf("tolerance %d of 2.1 was taken", i)
+		}
+	}
+}
+
+// The defaults are those that are documented.
+func TestDefaults(t *testing.T) {
+	o := DefaultOptions(idealPair(t, nil))
+	l := o.Limits
+	if l.Coldest != device.ZeroCelsius+10 || l.Hottest != device.ZeroCelsius+40 || l.Detection != 0.5 || l.Feedback != 0.5 || l.Idle != nil {
+		t.Errorf("limits %+v", l)
+	}
+	if o.Units != 300 || o.Playback != 92 || len(o.ToneLevels) != 3 || o.ToneLevels[1] != level.DB(-20) || o.ToneLevels[2] != level.DB(-40) {
+		t.Errorf("options %+v", o)
+	}
+	// Common practice: base-emitter voltages of different lots lie within 20 mV or so
+	// (two deviations), of a pair 2 mV (one); gains within a factor of two for most (two).
+	usual, vt := UsualTolerances(), 25.69e-3
+	within(t, "between lots", 2*usual.Lot*vt, 20e-3, 0.25)
+	within(t, "within a pair", usual.Mismatch*vt, 2e-3, 0.25)
+	within(t, "gain", 2*usual.Gain, math.Ln2, 0.25)
+	within(t, "threshold", usual.Threshold, 0.2, 1e-9)
+	within(t, "resistor", usual.Resistor, 0.05, 1e-9)
+}
+
+// Resistors are spread evenly to the ends of their tolerance; thresholds by their
+// deviation together, and a fifth of it each.
+func TestDraw(t *testing.T) {
+	spec := idealPair(t, nil)
+	spec.UpperFET.Threshold, spec.LowerFET.Threshold = 3, 3
+	most, together, apart := 0.0, []float64(nil), []float64(nil)
+	for i := range 4000 {
+		u := draw(spec, Tolerances{Threshold: 0.2, Resistor: 0.05}, DefaultLimits(spec), 5, uint64(i))
+		most = max(most, math.Abs(u.upper/0.22-1), math.Abs(u.lower/0.22-1))
+		together = append(together, (u.spec.UpperFET.Threshold+u.spec.LowerFET.Threshold)/2)
+		apart = append(apart, u.spec.UpperFET.Threshold-u.spec.LowerFET.Threshold)
+	}
+	if most > 0.05*(1+1e-12) || most < 0.0499 {
+		t.Errorf("resistors up to %g off", most)
+	}
+	_, deviation := moments(together)
+	within(t, "thresholds together", deviation, 0.2*math.Sqrt(1+0.04/2), 0.06)
+	_, deviation = moments(apart)
+	within(t, "thresholds apart", deviation, 0.04*math.Sqrt2, 0.06)
+}
+
+// Emitter resistors of 1.2 mohm are the least that are told apart: 1 mohm in common and
+// 0.1 mohm to spare inside each device, on both of two sides.
+func TestPlace(t *testing.T) {
+	for ohms, placed := range map[float64]bool{1.15e-3: false, 1.3e-3: true} {
+		u := unit{spec: stage.Spec{}, upper: ohms, lower: 1.01 * ohms}
+		u.spec.Emitter.Ohms = ohms
+		u.place()
+		s := &u.spec
+		if got := s.Emitter.Ohms != ohms; got != placed {
+			t.Errorf("%g ohm: placed %v", ohms, got)
+		}
+		if placed {
+			within(t, "in common", s.Emitter.Ohms, ohms-0.2e-3, 1e-9)
+			within(t, "upper", s.Emitter.Ohms+s.Upper.EmitterOhms, ohms, 1e-9)
+			within(t, "lower", s.Emitter.Ohms+s.Lower.EmitterOhms, 1.01*ohms, 1e-9)
+		}
+	}
+}
+
+// Wilson's interval (1927) with 1.96: 5 of 10 is 0.2366 to 0.7634 by his formula, 0 of
+// 10 up to 1.96²/(10 + 1.96²).
+func TestWilson(t *testing.T) {
+	low, high := wilson(0.5, 10)
+	within(t, "5 of 10, low", low, 0.2366, 1e-3)
+	within(t, "5 of 10, high", high, 0.7634, 1e-3)
+	low, high = wilson(0, 10)
+	if within(t, "0 of 10", high, 3.8416/13.8416, 1e-3); low != 0 {
+		t.Errorf("from %g", low)
+	}
+	b := batch([]outcome{{cold: 1}, {cold: 2}, {cold: 3, fails: BindsIdle}})
+	within(t, "mean", b.Mean, 2, 1e-12)
+	within(t, "deviation", b.Deviation, 1, 1e-12)
+	within(t, "meet", b.Meet, 2.0/3, 1e-12)
+}
+
+// How far each remedy goes.
+func TestHowFarRemediesGo(t *testing.T) {
+	for ohms, want := range map[float64]float64{0.22: 2.2, 0.05: 1, 0: 1} {
+		list := changes(idealPair(t, func(s *stage.Spec) { s.Emitter.Ohms = ohms }))
+		if list[0].limit != 0.01 || list[1].limit != 1 || math.Abs(list[2].limit/want-1) > 1e-12 {
+			t.Errorf("emitter resistors of %g: %g K/W, coupling %g, %g ohm", ohms, list[0].limit, list[1].limit, list[2].limit)
+		}
+	}
+	for have, want := range map[float64]float64{0: 1000, 90: 1000, 200: 2000} {
+		got := feedbackGains(have)
+		if len(got) != 3 || got[0] != want || got[1] != 10*want || got[2] != 100*want {
+			t.Errorf("gain of %g: tries %v", have, got)
+		}
+	}
+	if got := otherEmitters(0.22); len(got) != 2 || got[0] != 0.11 || got[1] != 0.44 || otherEmitters(0) != nil {
+		t.Errorf("emitter resistors %v", got)
+	}
+}
+
+// An hour of a soft piece in class A draws 3,600 times the power drawn at rest.
+func TestHour(t *testing.T) {
+	o := asked(t, idealPair(t, nil), "tone")
+	o.Levels = []level.DB{-30}
+	r := climb(t, o).rung(0.3)
+	within(t, "an hour", r.HourJoules, 3600*r.Rest.Supply, 0.02)
+}

@@ -1,0 +1,238 @@
+package report
+
+import (
+	"math"
+	"testing"
+
+	"quietcross/corpus"
+	"quietcross/corpus/bias"
+	"quietcross/dsp/bs1387"
+	"quietcross/dsp/level"
+	"quietcross/dsp/spectrum"
+)
+
+// sound is a manifest that no check refuses.
+func sound() *corpus.Manifest {
+	return &corpus.Manifest{
+		Drive: 10, Rungs: []bias.Rung{{GainAtZero: 1, GainAtSwing: 1}},
+		Items: []corpus.Item{{Channels: 1, Rate: 48000, Renderings: []corpus.Rendering{{Gain: 1}}}},
+	}
+}
+
+// Numbers of a manifest, within what is legal and beyond.
+func TestManifestEdges(t *testing.T) {
+	for name, set := range map[string]struct {
+		inside, beyond float64
+		into           func(m *corpus.Manifest, v float64)
+	}{
+		"drive":           {0.999e6, 1.001e6, func(m *corpus.Manifest, v float64) { m.Drive = v }},
+		"gain at rest":    {-0.999e6, -1.001e6, func(m *corpus.Manifest, v float64) { m.Rungs[0].GainAtZero = v }},
+		"gain at swing":   {0.999e6, 1.001e6, func(m *corpus.Manifest, v float64) { m.Rungs[0].GainAtSwing = v }},
+		"crossover width": {0.999e6, 1.001e6, func(m *corpus.Manifest, v float64) { m.Rungs[0].CrossoverWidth = v }},
+		"channels":        {64, 65, func(m *corpus.Manifest, v float64) { m.Items[0].Channels = int(v) }},
+		"no channels":     {1, 0, func(m *corpus.Manifest, v float64) { m.Items[0].Channels = int(v) }},
+		"rate":            {1, 0, func(m *corpus.Manifest, v float64) { m.Items[0].Rate = int(v) }},
+		"frames":          {0, -1, func(m *corpus.Manifest, v float64) { m.Items[0].Frames = int64(v) }},
+		"trim":            {-300, -301, func(m *corpus.Manifest, v float64) { m.Items[0].Trim = level.DB(v) }},
+		"matching":        {300, 301, func(m *corpus.Manifest, v float64) { m.Items[0].Renderings[0].Applied = level.DB(v) }},
+		"make-up":         {300, 301, func(m *corpus.Manifest, v float64) { m.Items[0].Renderings[0].Residual.MakeUp = level.DB(v) }},
+		"fitted gain":     {-0.999e6, -1.001e6, func(m *corpus.Manifest, v float64) { m.Items[0].Renderings[0].Gain = v }},
+	} {
+		m := sound()
+		if set.into(m, set.inside); check(m) != nil {
+			t.Errorf("%s: %v", name, check(m))
+		}
+		if set.into(m, set.beyond); check(m) == nil {
+			t.Errorf("%s: %g was taken", name, set.beyond)
+		}
+	}
+}
+
+// A rendering passes something from a fitted gain of 1e-4, of either sign; the polarity
+// of less is not told.
+func TestPassingEdges(t *testing.T) {
+	for gain, want := range map[float64]bool{1.05e-4: true, -1.05e-4: true, 0.95e-4: false, -0.95e-4: false} {
+		if got := passes(corpus.Rendering{Gain: gain}); got != want {
+			t.Errorf("gain %g: passes %v", gain, got)
+		}
+		told := flaws(&Rendering{Rendering: corpus.Rendering{Gain: gain}}) != ""
+		if told != (want && gain < 0) {
+			t.Errorf("gain %g: inversion told %v", gain, told)
+		}
+	}
+}
+
+// A file counts as the mix of two others up to twice what rounding to 16 bits changes.
+func TestMixEdges(t *testing.T) {
+	const count = 1.0 / math.MaxInt16
+	for off, want := range map[float64]bool{1.9 * count: true, -1.9 * count: true, 2.1 * count: false} {
+		out := [][]float64{{1, 0.5 + off}}
+		if got := isMix(out, [][]float64{{1, 0.5}}, [][]float64{{0, 0}}, []part{{0, 1}, {2, 1}}); got != want {
+			t.Errorf("%g counts off: %v", off/count, got)
+		}
+	}
+}
+
+// The waveform around a crossing is shown over three widths of the crossover, at least
+// over 12 samples and at most over 1920, and not beyond the next crossing.
+func TestZoomEdges(t *testing.T) {
+	ramp := make([]float64, 4*wider*finer+1)
+	at := len(ramp) / 2
+	for i := range ramp {
+		ramp[i] = float64(i-at) / 8 // one a sample
+	}
+	for _, c := range []struct {
+		width float64
+		want  int
+	}{{40, 480}, {1, 48}, {1e6, 7680}, {0, 7680}} {
+		if got := zoom(ramp, at, 1, c.width); got != c.want {
+			t.Errorf("width of %g samples: %d steps, want %d", c.width, got, c.want)
+		}
+	}
+}
+
+// The sentences change where the figures do.
+func TestWordEdges(t *testing.T) {
+	item := func(second float64) *Item {
+		list := make([]Rendering, 2)
+		for i, l := range []float64{-60, second} {
+			list[i].Gain, list[i].Residual.Level = 1, level.DB(l)
+		}
+		return &Item{Renderings: list}
+	}
+	for second, want := range map[float64]int{-59.91: -1, -59.89: 0, -60.11: 1} {
+		if got := minimumResidual(item(second)); got != want {
+			t.Errorf("-60 and %g dB: %d is the minimum", second, got)
+		}
+	}
+	r := &Report{Drive: 1}
+	same := func(change float64) bool {
+		rung := Rung{Rung: bias.Rung{GainAtZero: 1 + change, GainAtSwing: 1, ClipLow: -2, ClipHigh: 2}}
+		return r.gainText(rung) == "the gain at rest is the same as at full swing"
+	}
+	if !same(4.5e-5) || !same(-4.5e-5) || same(5.5e-5) || same(-5.5e-5) {
+		t.Error("gains within 0.005 % are the same, and others not")
+	}
+	for gain, want := range map[float64]bool{0.49: true, 0.51: false} {
+		x := &Rendering{Rendering: corpus.Rendering{Gain: gain, Residual: corpus.Residual{Level: -40}}}
+		x.RMS = -20
+		if got := outcome(&Item{}, x) != outcome(&Item{}, &Rendering{Rendering: corpus.Rendering{Track: x.Track, Gain: 1, Residual: x.Residual}}); got != want {
+			t.Errorf("gain %g: told %v", gain, got)
+		}
+	}
+	if got := THD(&Harmonics{THD: 1.9e-3, Floor: 1e-3}); got != "under 0.20\u00a0%" {
+		t.Errorf("THD within the floor: %q", got)
+	}
+	if got := THD(&Harmonics{THD: 2.1e-3, Floor: 1e-3}); got != "0.210\u00a0%" {
+		t.Errorf("THD above the floor: %q", got)
+	}
+}
+
+// Moments are about as bad as the worst within a hundredth and a decibel.
+func TestWorstMomentEdges(t *testing.T) {
+	for _, c := range []struct {
+		sure float64
+		bad  level.DB
+		want float64
+	}{{0.9905, 9.1, 0.1}, {0.9895, 9.1, 0.2}, {0.9905, 8.9, 0.2}} {
+		moments := []bs1387.Moment{{Time: 0.1, Filtered: c.sure, NoiseToMask: c.bad}, {Time: 0.2, Filtered: 1, NoiseToMask: 10}}
+		if got := worstMoment(moments, 9); got != c.want {
+			t.Errorf("%+v: %g s", c, got)
+		}
+	}
+}
+
+// The ear model is asked about a minute of two channels.
+func TestEarEdges(t *testing.T) {
+	for _, c := range []struct {
+		channels int
+		seconds  int64
+		asked    bool
+	}{{2, 60, true}, {3, 1, false}, {1, 61, false}} {
+		if got := beyondTheEar(&corpus.Item{Channels: c.channels, Rate: 1000, Frames: 1000 * c.seconds}) == ""; got != c.asked {
+			t.Errorf("%+v: asked %v", c, got)
+		}
+	}
+	for moments, want := range map[int]int{512: 512, 513: 257} {
+		if got := len(course(bs1387.Series{Hop: 0.02, Moments: make([]bs1387.Moment, moments)}).Probability); got != want {
+			t.Errorf("%d moments: %d values, want %d", moments, got, want)
+		}
+	}
+}
+
+// Probabilities that are next to nothing or certain are not rounded to it.
+func TestProbabilityEdges(t *testing.T) {
+	for p, want := range map[float64]string{
+		0: "0.0\u00a0%", 0.0009: "under 0.1\u00a0%", 0.0011: "0.1\u00a0%",
+		0.9989: "99.9\u00a0%", 0.9991: "over 99.9\u00a0%", 1: "100.0\u00a0%",
+	} {
+		if got := probability(p); got != want {
+			t.Errorf("%g: %q, want %q", p, got, want)
+		}
+	}
+	for p, want := range map[float64]string{0.009: "< 1\u00a0%", 0.011: "1\u00a0%", 0.989: "99\u00a0%", 0.991: "> 99\u00a0%"} {
+		if got := briefly(&Detection{Probability: p}).Text; got != want {
+			t.Errorf("%g: briefly %q, want %q", p, got, want)
+		}
+	}
+}
+
+// Rank correlations within 0.02 are much alike; within 0.005 they are written as one.
+func TestRankingEdges(t *testing.T) {
+	alikeText := ranking([]Correlation{{"thd", 5, 0.9}, {"gm", 5, 0.9}}, "these")
+	for lower, want := range map[float64]bool{0.881: true, 0.879: false} {
+		if got := ranking([]Correlation{{"thd", 5, 0.9}, {"gm", 5, lower}}, "these") == alikeText; got != want {
+			t.Errorf("0.9 and %g: alike %v", lower, got)
+		}
+	}
+	for lower, want := range map[float64]string{0.896: "0.90", 0.894: "0.89 to 0.90"} {
+		r := &Report{Items: []Item{{Correlations: []Correlation{{"thd", 5, lower}}}, {Correlations: []Correlation{{"thd", 5, 0.9}}}}}
+		if got := within(r, "thd"); got != want {
+			t.Errorf("0.9 and %g: %q", lower, got)
+		}
+	}
+}
+
+// Figures of a sine are solved for up to four times the drive, and the curves drawn over
+// one and a half times the width of the deepest crossover.
+func TestSpanEdges(t *testing.T) {
+	r := &Report{Drive: 10}
+	if !r.solvable(39.9) || r.solvable(40.1) || r.solvable(0) {
+		t.Error("peaks up to 40 V are solved for")
+	}
+	for _, c := range []struct{ ratio, width, want float64 }{{0.99, 2, 3}, {0.99, 8, 10}, {1.01, 2, 10}} {
+		r.Rungs = []Rung{{Rung: bias.Rung{GainAtZero: c.ratio, GainAtSwing: 1, CrossoverWidth: c.width}}}
+		if got := r.span(); got != c.want {
+			t.Errorf("%+v: %g V", c, got)
+		}
+	}
+}
+
+// Spectra go from 20 Hz to 20 kHz or half the rate, in bands that lie whole below that,
+// of segments as long as the item allows.
+func TestSpectralEdges(t *testing.T) {
+	for _, c := range []struct {
+		rate        int
+		first, last float64
+		top         float64
+	}{{48000, 25, 20000, 20000}, {32000, 25, 12500, 16000}} {
+		bands := thirdOctaves(c.rate)
+		first, last := bands[0].Mid, bands[len(bands)-1].Mid
+		if math.Abs(first/c.first-1) > 0.02 || math.Abs(last/c.last-1) > 0.02 || top(c.rate) != c.top {
+			t.Errorf("%d Hz: %g to %g Hz, top %g", c.rate, first, last, top(c.rate))
+		}
+	}
+	s := thin(&spectrum.Spectrum{Rate: 48000, Size: 48000, Power: make([]float64, 24001)})
+	if s.Frequency[0] != 20 || s.Frequency[len(s.Frequency)-1] < 19500 || s.Frequency[len(s.Frequency)-1] > 20000 {
+		t.Errorf("lines from %g to %g Hz", s.Frequency[0], s.Frequency[len(s.Frequency)-1])
+	}
+	for frames, want := range map[int64]int64{1023: 0, 1024: 1024, 65535: 32768, 65536: 65536, 1 << 20: 65536} {
+		if got := steadySize(frames); got != want {
+			t.Errorf("%d frames: %d", frames, got)
+		}
+	}
+	item := &corpus.Item{Rate: 192_000, Channels: 2, Frames: 1 << 40, Renderings: make([]corpus.Rendering, 8)}
+	if got := (&survey{slot: 9600, energies: make([]float64, 1200)}).excerpt(item).Frames; got != 24<<20/(2*9*2) {
+		t.Errorf("an excerpt of %d frames", got)
+	}
+}
