@@ -35,10 +35,11 @@ func quiescentResult(t *testing.T, args ...string) *quiescent.Result {
 // measures the file with the measure command, and predicts it with the audibility
 // command: all must give the figures that were promised.
 func TestQuiescentAgrees(t *testing.T) {
-	r := quiescentResult(t, "--material", "tone", "--level", "-20", "--tone-level", "-21", "pair-12w")
+	tone := toneFile(t, "tone.wav", 0.5, math.Pow(10, -1.0/20), 1)
+	r := quiescentResult(t, "--file", tone, "--level", "-20", "--tone-level", "-21", "pair-12w")
 	current := fmt.Sprintf("%.17gA", r.Recommendation.Set)
 	dir := filepath.Join(t.TempDir(), "set")
-	code, _, stderr := command(t, "render", "--material", "tone", "--quiescent", current, "--level", "-20", "--match", "off", "--format", "float32", "--out", dir)
+	code, _, stderr := command(t, "render", "--quiescent", current, "--level", "-20", "--match", "off", "--format", "float32", "--out", dir, tone)
 	if code != exitDone {
 		t.Fatalf("render: exit code %d: %s", code, stderr)
 	}
@@ -64,7 +65,7 @@ func TestQuiescentAgrees(t *testing.T) {
 		t.Errorf("inspect: exit code %d %s, bias %g V not in %s", code, stderr, r.Chosen.Bias, stdout)
 	}
 	heard, _ := r.Chosen.Worst()
-	if got := audibilityOf(t, current); math.Abs(got-heard.Detection) > 1e-6 {
+	if got := audibilityOf(t, current, tone); math.Abs(got-heard.Detection) > 1e-6 {
 		t.Errorf("detection predicted %g, promised %g", got, heard.Detection)
 	}
 }
@@ -87,11 +88,11 @@ func figureOf(t *testing.T, text, key string) float64 {
 	return 0
 }
 
-// audibilityOf predicts the tone at one current by the audibility command.
-func audibilityOf(t *testing.T, current string) float64 {
+// audibilityOf predicts a file at one current by the audibility command.
+func audibilityOf(t *testing.T, current, file string) float64 {
 	t.Helper()
 	dir := filepath.Join(t.TempDir(), "a")
-	code, _, stderr := command(t, "audibility", "--material", "tone", "--level", "-20", "--range", current+".."+"1A", "--points", "2", "--out", dir)
+	code, _, stderr := command(t, "audibility", "--level", "-20", "--range", current+".."+"1A", "--points", "2", "--out", dir, file)
 	if code != exitDone {
 		t.Fatalf("audibility: exit code %d: %s", code, stderr)
 	}

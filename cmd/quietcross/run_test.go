@@ -86,7 +86,7 @@ func TestFailures(t *testing.T) {
 // that holds something else.
 func TestRenderRefusesToReplace(t *testing.T) {
 	out := filepath.Join(t.TempDir(), "set")
-	args := []string{"render", "--out", out, "--material", "tone", "--bias", "1.2V", "--level", "0"}
+	args := []string{"render", "--out", out, "--bias", "1.2V", "--level", "0", toneFile(t, "a.wav", 0.3, 0.5, 1)}
 	if code, _, stderr := command(t, args...); code != exitDone {
 		t.Fatalf("exit code %d: %s", code, stderr)
 	}

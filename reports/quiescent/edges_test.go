@@ -149,6 +149,16 @@ func TestLegalEnds(t *testing.T) {
 			t.Errorf("%s: %v", name, err)
 		}
 	}
+	for name, spoil := range map[string]func(*Options){
+		"detection 1": func(o *Options) { o.Limits.Detection = 1 },
+		"loop gain 1": func(o *Options) { o.Limits.Feedback = 1 },
+		"no workers":  func(o *Options) { o.Workers = 0 },
+	} {
+		o := asked(t, idealPair(t, nil), "tone")
+		if spoil(&o); o.Check() == nil { // before another package refuses it
+			t.Errorf("%s was taken", name)
+		}
+	}
 	for i, spoil := range []func(*Tolerances){
 		func(l *Tolerances) { l.Mismatch = 2.1 }, func(l *Tolerances) { l.Threshold = 2.1 }, func(l *Tolerances) { l.Gain = 2.1 },
 	} {
@@ -230,7 +240,7 @@ func TestWilson(t *testing.T) {
 	if within(t, "0 of 10", high, 3.8416/13.8416, 1e-3); low != 0 {
 		t.Errorf("from %g", low)
 	}
-	b := batch([]outcome{{cold: 1}, {cold: 2}, {cold: 3, fails: BindsIdle}})
+	b := batch([]outcome{{cold: 1, fails: BindsNothing}, {cold: 2, fails: BindsNothing}, {cold: 3, fails: BindsIdle}})
 	within(t, "mean", b.Mean, 2, 1e-12)
 	within(t, "deviation", b.Deviation, 1, 1e-12)
 	within(t, "meet", b.Meet, 2.0/3, 1e-12)
@@ -261,4 +271,18 @@ func TestHour(t *testing.T) {
 	o.Levels = []level.DB{-30}
 	r := climb(t, o).rung(0.3)
 	within(t, "an hour", r.HourJoules, 3600*r.Rest.Supply, 0.02)
+}
+
+// One device hands nothing over, two do.
+func TestBalance(t *testing.T) {
+	if at, err := (&climber{devices: 1}).balance(); at != 0 || err != nil {
+		t.Errorf("one device: %g A, %v", at, err)
+	}
+	st, err := stage.New(idealPair(t, nil))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if at, err := (&climber{devices: 2, stage: st}).balance(); !(at > 0) || err != nil {
+		t.Errorf("a pair: %g A, %v", at, err)
+	}
 }

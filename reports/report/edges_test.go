@@ -1,7 +1,9 @@
 package report
 
 import (
+	"encoding/binary"
 	"math"
+	"math/rand/v2"
 	"testing"
 
 	"quietcross/corpus"
@@ -69,6 +71,18 @@ func TestMixEdges(t *testing.T) {
 		out := [][]float64{{1, 0.5 + off}}
 		if got := isMix(out, [][]float64{{1, 0.5}}, [][]float64{{0, 0}}, []part{{0, 1}, {2, 1}}); got != want {
 			t.Errorf("%g counts off: %v", off/count, got)
+		}
+	}
+}
+
+// The strongest sample of a track has room for a count of dither in 16 bits.
+func TestFullCount(t *testing.T) {
+	c := clip{dither: rand.New(rand.NewPCG(1, 2))}
+	track := c.store([][]float64{{0.5, -0.25, 0}})
+	for i, want := range []int{32760, -16380, 0} {
+		got := int(int16(binary.LittleEndian.Uint16(track.PCM[2*i:])))
+		if got < want-1 || got > want+1 {
+			t.Errorf("sample %d is %d counts, want %d and dither", i, got, want)
 		}
 	}
 }
@@ -185,6 +199,15 @@ func TestRankingEdges(t *testing.T) {
 			t.Errorf("0.9 and %g: alike %v", lower, got)
 		}
 	}
+	if got := ranking([]Correlation{{"thd", 5, 0.9}}, "these"); got != "" {
+		t.Errorf("one number is ranked: %q", got)
+	}
+	for items, want := range map[int]bool{1: false, 2: true} {
+		r := &Report{Items: make([]Item, items), Correlations: []Correlation{{"thd", 5, 0.9}}}
+		if got := pooled(r) != nil; got != want {
+			t.Errorf("%d items: pooled %v", items, got)
+		}
+	}
 	for lower, want := range map[float64]string{0.896: "0.90", 0.894: "0.89 to 0.90"} {
 		r := &Report{Items: []Item{{Correlations: []Correlation{{"thd", 5, lower}}}, {Correlations: []Correlation{{"thd", 5, 0.9}}}}}
 		if got := within(r, "thd"); got != want {
@@ -230,6 +253,9 @@ func TestSpectralEdges(t *testing.T) {
 		if got := steadySize(frames); got != want {
 			t.Errorf("%d frames: %d", frames, got)
 		}
+	}
+	if slotFrames(48000) != 2400 || slotFrames(19) != 1 {
+		t.Errorf("slots of %d and %d frames", slotFrames(48000), slotFrames(19))
 	}
 	item := &corpus.Item{Rate: 192_000, Channels: 2, Frames: 1 << 40, Renderings: make([]corpus.Rendering, 8)}
 	if got := (&survey{slot: 9600, energies: make([]float64, 1200)}).excerpt(item).Frames; got != 24<<20/(2*9*2) {

@@ -55,11 +55,10 @@ func steadySize(frames int64) int64 {
 // thin keeps the strongest line of each cell.
 func thin(s *spectrum.Spectrum) *Spectrum {
 	out := &Spectrum{Size: s.Size, Window: s.Window.String()}
-	limit := min(highest, s.Rate/2)
 	cell := math.Inf(-1)
 	for i := range s.Power {
 		f := s.Frequency(i)
-		if f < lowest || f > limit {
+		if f < lowest || f > highest {
 			continue
 		}
 		here := math.Floor(octaveCells * math.Log2(f/lowest))

@@ -26,9 +26,12 @@ type survey struct {
 	slot     int64     // frames
 }
 
+// slotFrames is how many frames a slot has.
+func slotFrames(rate int) int64 { return max(int64(rate/slot), 1) }
+
 // look surveys an item.
 func (t track) look(ctx context.Context) (*survey, error) {
-	s := &survey{worst: worstRendering(t.item), slot: max(int64(t.item.Rate/slot), 1)}
+	s := &survey{worst: worstRendering(t.item), slot: slotFrames(t.item.Rate)}
 	sums := make([]float64, t.item.Channels)
 	err := t.scan(ctx, t.item.Reference.File, func(block [][]float64) {
 		for c, x := range block {
