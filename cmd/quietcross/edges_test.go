@@ -3,6 +3,8 @@ package main
 import (
 	"strings"
 	"testing"
+
+	"github.com/urfave/cli/v2"
 )
 
 // Legal ranges of flags, at their ends and beyond.
@@ -59,4 +61,17 @@ func TestNotchEdges(t *testing.T) {
 			t.Errorf("Q of %s: exit code %d: %s", q, got, stderr)
 		}
 	}
+}
+
+// A listener sits at two metres unless told otherwise.
+func TestDistance(t *testing.T) {
+	for _, f := range audibilityCommand().Flags {
+		if d, ok := f.(*cli.Float64Flag); ok && d.Name == "distance" {
+			if d.Value != 2 {
+				t.Errorf("%g m", d.Value)
+			}
+			return
+		}
+	}
+	t.Error("no --distance")
 }

@@ -15,6 +15,11 @@ func TestLegalEnds(t *testing.T) {
 	if o.Seconds != 4 || o.Playback != 92 || o.check() != nil {
 		t.Errorf("%+v: %v", o, o.check())
 	}
+	for _, seconds := range []float64{0.99, 10.1} {
+		if o.Seconds = seconds; o.check() == nil {
+			t.Errorf("%g s was taken", seconds)
+		}
+	}
 	for _, seconds := range []float64{1, 10} {
 		o.Seconds, o.Workers = seconds, 1
 		if err := o.check(); err != nil {

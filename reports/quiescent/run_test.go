@@ -465,6 +465,7 @@ func TestRefusals(t *testing.T) {
 // the remedies for it, a higher limit and feedback, to a stage made so.
 func TestIdleLimit(t *testing.T) {
 	o := shortly(t, "pair-12w")
+	o.Sources = material(t, "tone") // whole: feedback that meets the limit is heard at the ends of a short one
 	c := climb(t, o)
 	barely := c.rung(c.low)
 	limit := barely.Idle.Supply + 0.05

@@ -29,7 +29,7 @@ func TestRounding(t *testing.T) {
 	if a, b := percent(0.9e-11), percent(0); a != b {
 		t.Errorf("%q, and nothing is %q", a, b)
 	}
-	if got := percent(1.1e-11); !strings.Contains(got, "11") {
+	if got := percent(1.1e-11); !strings.Contains(got, "1.10") {
 		t.Errorf("1.1e-11 is %q", got)
 	}
 }
