@@ -117,7 +117,7 @@ func TestNamesThatBeginWithADash(t *testing.T) {
 // TestProgressWithinAFile measures one long file on a terminal: the share moves
 // before the end.
 func TestProgressWithinAFile(t *testing.T) {
-	path := toneFile(t, "long.wav", 60, 0.5, 1)
+	path := toneFile(t, "long.wav", 20, 0.5, 1)
 	var stdout, stderr bytes.Buffer
 	if code := run(t.Context(), []string{"quietcross", "measure", path}, &stdout, &stderr, true); code != exitDone {
 		t.Fatal(stderr.String())

@@ -14,14 +14,16 @@ import (
 // ten-millionth.
 func TestLawsAreAsFineAsSaid(t *testing.T) {
 	l, e := at(t, "pair-1w", stage.Bias(1.1))
-	if _, err := e.Swing(1.49 * l.Drive()); err != nil {
-		t.Fatal(err)
-	}
-	if _, err := e.Swing(1.51 * l.Drive()); err != nil {
-		t.Fatal(err)
+	for _, part := range []float64{0.1, 1.49, 1.51} {
+		if _, err := e.Swing(part * l.Drive()); err != nil {
+			t.Fatal(err)
+		}
 	}
 	var reaches []float64
 	for _, f := range e.laws {
+		if f.tolerance != 1e-9 {
+			t.Errorf("a law of %g", f.tolerance)
+		}
 		reaches = append(reaches, f.reach/l.Drive())
 	}
 	if !slices.EqualFunc(reaches, []float64{1.5, 3}, func(a, b float64) bool { return math.Abs(a-b) < 1e-9 }) {

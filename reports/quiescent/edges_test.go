@@ -153,6 +153,9 @@ func TestLegalEnds(t *testing.T) {
 		"detection 1": func(o *Options) { o.Limits.Detection = 1 },
 		"loop gain 1": func(o *Options) { o.Limits.Feedback = 1 },
 		"no workers":  func(o *Options) { o.Workers = 0 },
+		"-40.1 C":     func(o *Options) { o.Limits.Coldest = device.ZeroCelsius - 40.1 },
+		"100.1 C":     func(o *Options) { o.Limits.Hottest = device.ZeroCelsius + 100.1 },
+		"250.1 C":     func(o *Options) { o.Limits.Junction = device.ZeroCelsius + 250.1 },
 	} {
 		o := asked(t, idealPair(t, nil), "tone")
 		if spoil(&o); o.Check() == nil { // before another package refuses it

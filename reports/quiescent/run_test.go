@@ -461,14 +461,16 @@ func TestRefusals(t *testing.T) {
 	}
 }
 
-// TestIdleLimit sets a limit of idle power that hearing does not allow, and holds
-// the remedies for it, a higher limit and feedback, to a stage made so.
+// TestIdleLimit sets a limit of idle power that allows 0.7 of the current that hearing
+// asks for, and holds the remedies for it, a higher limit and feedback, to a stage made so.
 func TestIdleLimit(t *testing.T) {
+	free, err := pairWorkedOut()
+	if err != nil {
+		t.Fatal(err)
+	}
 	o := shortly(t, "pair-12w")
-	o.Sources = material(t, "tone") // whole: feedback that meets the limit is heard at the ends of a short one
-	c := climb(t, o)
-	barely := c.rung(c.low)
-	limit := barely.Idle.Supply + 0.05
+	nearly := climb(t, o).rung(0.7 * free.result.Recommendation.Minimum)
+	limit := nearly.Idle.Supply
 	o.Limits.Idle = &limit
 	r, err := Run(t.Context(), o)
 	if err != nil {
