@@ -11,10 +11,12 @@ func (t *Transient) split() error {
 		return fmt.Errorf("%w: a step of %.2g s does not settle", ErrNoPoint, t.step)
 	}
 	f := t.finer()
+	calm := true
 	for part := 1; part <= splitInto; part++ {
 		f.begun = t.begun + float64(part-1)*f.length
 		f.toward(t, part)
-		if !f.attempt(f.level == maximumDepth) {
+		if f.unsure || !f.attempt(f.level == maximumDepth) {
+			calm = false
 			f.toward(t, part-2)
 			copy(f.before, f.solver.u)
 			f.toward(t, part-1)
@@ -25,7 +27,9 @@ func (t *Transient) split() error {
 			}
 		}
 		t.watch.note(f, part)
+		calm = calm && t.watch.isCalm(f)
 	}
+	t.unsure = !calm && t.watch != nil && t.level <= calmDown
 	t.join(f)
 	return nil
 }
@@ -75,6 +79,7 @@ func (t *Transient) finer() *Transient {
 	}
 	f.after, f.sharp, f.doubt = t.after, t.sharp, t.doubt
 	known := f.upTo == t.moves
+	f.unsure = f.unsure && known
 	t.watch.finer(f, known)
 	if known {
 		return f

@@ -30,6 +30,7 @@ type Transient struct {
 	before    []float64 // and at the one before
 	fine      *Transient
 	wholes    []int   // where the whole's unknowns have these, in the transient of parts; -1: nowhere
+	unsure    bool    // whether the last step leaves it open that the next can be taken whole
 	doubt     float64 // by how much the last solutions may be wrong, V or A
 	sharp     bool
 	rule      float64 // joules
@@ -150,7 +151,7 @@ func (t *Transient) Step() error {
 	if rough {
 		t.stats.Refined++
 	}
-	if rough || !t.attempt(false) {
+	if rough || t.unsure || !t.attempt(false) {
 		if err := t.split(); err != nil {
 			return fmt.Errorf("after %d steps: %w", t.stats.Taken, err)
 		}

@@ -16,6 +16,7 @@ type watch struct {
 	scale   float64 // that, or the minimum it is taken for
 	silent  bool    // it is less
 	rough   float64 // miss from which a step is split, relative to scale
+	missed  float64 // by how much the voltage missed what was extrapolated, lately
 
 	over  []Stretch // the last step
 	parts []Stretch // the same of its parts, in a row
@@ -40,6 +41,13 @@ const (
 	// leftOver is what an iteration may leave of the voltage, relative to its size:
 	// -140 dB.
 	leftOver = 1e-7
+	// calm is the miss of all parts of a split step up to which the next one is tried whole
+	// again, relative to the miss from which that would be split: that of a smooth voltage
+	// falls with the fifth power of the length. Without it a kink just before a step bends
+	// the extrapolation so that the step may end where it was extrapolated, by chance.
+	calm = 1.0 / 300
+	// calmDown is the lowest level that this is held to.
+	calmDown = 2
 )
 
 // input is the watched source's values about one step.
@@ -143,7 +151,8 @@ func (w *watch) isRough(t *Transient) bool {
 	}
 	now := w.now(t)
 	most := w.rough*max(w.scale, math.Abs(now)) + doubtful*t.doubt
-	if math.Abs(now-w.history.extrapolate()) > most {
+	w.missed = math.Abs(now - w.history.extrapolate())
+	if w.missed > most {
 		return true
 	}
 	if w.silent {
@@ -196,6 +205,11 @@ func (w *watch) note(f *Transient, part int) {
 		n := len(f.watch.over)
 		copy(w.parts[(part-1)*n:], f.watch.over)
 	}
+}
+
+// isCalm reports whether a part that was taken whole has missed next to nothing.
+func (w *watch) isCalm(f *Transient) bool {
+	return w != nil && f.watch.missed <= calm*w.rough*w.scale+doubtful*f.doubt
 }
 
 // join takes the voltage over a step from its parts.
