@@ -207,9 +207,10 @@ func (w *watch) note(f *Transient, part int) {
 	}
 }
 
-// isCalm reports whether a part that was taken whole has missed next to nothing.
+// isCalm reports whether a part that was taken whole has missed next to nothing; what is
+// silent has nothing to miss but rounding.
 func (w *watch) isCalm(f *Transient) bool {
-	return w != nil && f.watch.missed <= calm*w.rough*w.scale+doubtful*f.doubt
+	return w != nil && (f.watch.silent || f.watch.missed <= calm*w.rough*w.scale+doubtful*f.doubt)
 }
 
 // join takes the voltage over a step from its parts.
