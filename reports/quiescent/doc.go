@@ -3,11 +3,11 @@
 // range of currents meets the limits set, what binds it, what would widen it,
 // and how many built units stay within it.
 //
-// Distortion and audibility are those of the stage's law with cold junctions, as
-// rendered and measured by the rest of the program, so that a current found here
-// gives the same figures there. Temperatures are those at which the stage's own
-// heat holds it in the hottest air, with a bias source that follows the sink as
-// the stage file's coupling says.
+// Distortion and audibility are those of the stage with cold junctions, evaluated and
+// rendered as by the rest of the program, so that a current found here gives the same
+// figures there: a circuit with memory in its periodic state, and in time. A current is
+// the stage's own bias parts, trimmed cold. Temperatures are those at which the stage's
+// own heat holds it in the hottest air, with these parts as they follow the sink.
 //
 // Nothing here is called inaudible: a difference is predicted audible or not, for
 // average trained listeners on the material given. A blind test is the judge.

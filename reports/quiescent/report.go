@@ -43,7 +43,7 @@ func (r *Report) WriteJSON(w io.Writer) error {
 var Caveats = []string{
 	"What is heard is the prediction of an ear model for average trained listeners on this material at this level. Nothing here is called inaudible; a blind test is the judge.",
 	"Distortion and audibility are those of the stage with cold junctions at the current that is set; a warm stage runs at more current, as the guide says. Temperatures are steady ones, in still air, with nothing else in the case.",
-	"Tolerances are common practice, not your parts' data sheets; the bias source is taken to follow the sink as the stage file's coupling says.",
+	"Tolerances are common practice, not your parts' data sheets; the bias is the stage's own parts, which follow the sink as the stage file's coupling says.",
 }
 
 func celsius(kelvin float64) string {
