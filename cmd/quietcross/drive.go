@@ -20,11 +20,6 @@ func driveFlag() cli.Flag {
 	return &cli.StringFlag{Name: "drive", Usage: "stage input at digital full scale, `VOLTS` peak (default: 1 dB under clipping)"}
 }
 
-// Legal playback levels are the ear models'.
-func playbackFlag() cli.Flag {
-	return &cli.Float64Flag{Name: "playback", Value: float64(hearing.DefaultSPL), Usage: "for predictions: level of a full-scale sine at the listener, `DB` SPL"}
-}
-
 // parsePlayback reads the playback level.
 func parsePlayback(c *cli.Context) (level.DB, error) {
 	spl := level.DB(c.Float64("playback"))

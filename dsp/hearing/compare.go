@@ -55,15 +55,11 @@ func (c Config) check() error {
 		return fmt.Errorf("hearing: rate %g Hz: legal are %g to %g", c.Rate, MinimumRate, MaximumRate)
 	case c.Channels != 1 && c.Channels != 2:
 		return fmt.Errorf("hearing: %d channels: legal are 1 and 2", c.Channels)
-	case !(c.Efficiency >= -MaximumEfficiency && c.Efficiency <= MaximumEfficiency):
-		return fmt.Errorf("hearing: efficiency %g dB: legal are %g to %g",
-			float64(c.Efficiency), -float64(MaximumEfficiency), float64(MaximumEfficiency))
-	case !(c.RoomNR >= 0 && c.RoomNR <= MaximumRoomNR):
-		return fmt.Errorf("hearing: room of NR %g: legal are 0 to %g", c.RoomNR, MaximumRoomNR)
 	case c.Ears > Combined:
 		return fmt.Errorf("hearing: ears %d: legal are %d and %d", c.Ears, BetterEar, Combined)
 	}
-	if err := CheckSPL(c.PlaybackSPL); err != nil {
+	conditions := Conditions{c.PlaybackSPL, c.RoomNR, Efficiency{DB: c.Efficiency}}
+	if err := conditions.Check(); err != nil {
 		return fmt.Errorf("hearing: %w", err)
 	}
 	return nil

@@ -40,9 +40,11 @@ type Efficiency struct {
 	// DB is the value of maximum likelihood, Low and High bound its 95 % interval,
 	// all within plus and minus [MaximumEfficiency]. An interval that reaches such an
 	// end is open there: all right, or none better than guessing.
-	DB, Low, High level.DB
+	DB   level.DB `json:"efficiency_db"`
+	Low  level.DB `json:"low_db"`
+	High level.DB `json:"high_db"`
 	// Trials is the number of answers.
-	Trials int
+	Trials int `json:"trials"`
 }
 
 // FitEfficiency fits the efficiency of one listener, or of a panel whose answers are
