@@ -17,15 +17,16 @@ import (
 	"quietcross/stage/quantity"
 )
 
-const audibilityDescription = `For every piece and level, finds the quiescent current at which an ear model
-(ITU-R BS.1387) predicts that the difference from an ideal stage is detected
-half of the time, and where in the piece it is heard first.
+const audibilityDescription = `For every piece and level, finds the quiescent current above which the difference
+from an ideal stage is no longer predicted to be noticed half of the time (75 % right
+in two intervals), between which currents that threshold is to be expected, and where
+in the piece the difference is heard first. The figures of ITU-R BS.1387 stand beside.
 
    quietcross audibility --material quiet-chord --material soft-wind
    quietcross audibility --stage my-amp.toml --level -50..0/6 --playback 85 song.wav
 
 Writes a folder with audibility.html, audibility.json and excerpts to listen to.
-It is a prediction, for average trained listeners: the judge is a blind test.`
+It is a prediction, for the room and the listener stated: the judge is a blind test.`
 
 // Files of an audibility folder.
 const (
@@ -40,17 +41,15 @@ func audibilityCommand() *cli.Command {
 		ArgsUsage:    "FILE.wav...",
 		Description:  audibilityDescription,
 		OnUsageError: onUsageError,
-		Flags: append(sourceFlags(),
+		Flags: append(append(sourceFlags(), listeningFlags()...),
 			stageFlag(), levelFlag(), driveFlag(), solverFlag(),
 			&cli.StringFlag{Name: "out", Aliases: []string{"o"}, Value: "quietcross-audibility", Usage: "write the result to `FOLDER`"},
 			&cli.BoolFlag{Name: "force", Usage: "replace the result in the output folder, if there is one"},
-			playbackFlag(),
 			&cli.Float64Flag{Name: "sensitivity", Usage: "compute --playback from the drive and a loudspeaker of `DB` SPL at 1 W and 1 m"},
 			&cli.Float64Flag{Name: "distance", Value: 2, Usage: "with --sensitivity: listener at `METRES`"},
 			&cli.StringFlag{Name: "range", Usage: "search quiescent currents `FROM..TO` (default: a ten-thousandth to ten times the optimum)"},
-			&cli.IntFlag{Name: "points", Value: audibility.DefaultPoints, Usage: "currents on each curve before the threshold is narrowed"},
-			&cli.Float64Flag{Name: "limit", Value: audibility.DefaultLimit, Usage: "probability of detection that counts as predicted audible"},
-			&cli.BoolFlag{Name: "contrast", Usage: "a second, independent predictor as well (gammatone correlation; some twenty times slower)"},
+			&cli.IntFlag{Name: "per-decade", Value: audibility.DefaultPerDecade, Usage: "`CURRENTS` in a decade before crossings are narrowed, a multiple of 5"},
+			&cli.Float64Flag{Name: "limit", Value: audibility.DefaultLimit, Usage: "probability of noticing, chance taken out, that counts as predicted audible"},
 			workersFlag("pieces"),
 		),
 		Action: findAudibility,
@@ -119,11 +118,9 @@ func newSearch(c *cli.Context) (*search, error) {
 	if s.options, err = searchOptions(c, bench); err != nil {
 		return nil, err
 	}
-	s.result = audibility.Result{
-		Schema: audibility.SchemaVersion, Program: "quietcross", Version: programVersion(),
-		Stage: o.Spec.Name, Title: o.Spec.Title, Drive: bench.Ladder().Drive(), Optimum: bench.Ladder().Stage().OptimumQuiescent(),
-		Playback: s.options.Playback, Limit: s.options.Limit, Match: string(o.Match),
-	}
+	s.result = audibility.New("quietcross", programVersion(), s.options)
+	s.result.Stage, s.result.Title, s.result.Match = o.Spec.Name, o.Spec.Title, string(o.Match)
+	s.result.Drive, s.result.Optimum = bench.Ladder().Drive(), bench.Ladder().Stage().OptimumQuiescent()
 	return s, nil
 }
 
@@ -131,12 +128,12 @@ func newSearch(c *cli.Context) (*search, error) {
 func searchOptions(c *cli.Context, bench *render.Bench) (audibility.Options, error) {
 	optimum := bench.Ladder().Stage().OptimumQuiescent()
 	o := audibility.DefaultOptions(aboutOptimum(optimum))
-	o.Limit, o.Points, o.Zero, o.Contrast = c.Float64("limit"), c.Int("points"), true, c.Bool("contrast")
+	o.Limit, o.PerDecade = c.Float64("limit"), c.Int("per-decade")
 	var err error
 	if o.Workers, err = parseWorkers(c); err != nil {
 		return o, err
 	}
-	if o.Playback, err = playback(c, bench); err != nil {
+	if o.Heard, err = listening(c, bench); err != nil {
 		return o, err
 	}
 	if c.IsSet("range") {
@@ -148,25 +145,26 @@ func searchOptions(c *cli.Context, bench *render.Bench) (audibility.Options, err
 	} else if o.Low == 0 {
 		return o, usagef(c, "this stage has no optimum current to search about: give --range FROM..TO")
 	}
-	return o, nil
+	return o, wrapUsage(c, o.Check())
 }
 
 // aboutOptimum is the range of currents, A, that is searched about an optimum: from a
 // ten-thousandth of it, where nothing is left of the bias, to ten times it.
 func aboutOptimum(optimum float64) (low, high float64) { return optimum / 1e4, optimum * 10 }
 
-// playback returns the level of a full-scale sine at the listener: as told, or
-// from the drive, the load, and a loudspeaker's sensitivity and distance.
-func playback(c *cli.Context, bench *render.Bench) (level.DB, error) {
-	if !c.IsSet("sensitivity") {
-		return parsePlayback(c)
+// listening reads how the piece is heard, the playback level as told, or from the drive,
+// the load, and a loudspeaker's sensitivity and distance.
+func listening(c *cli.Context, bench *render.Bench) (hearing.Conditions, error) {
+	heard, err := parseListening(c)
+	if err != nil || !c.IsSet("sensitivity") {
+		return heard, err
 	}
 	if c.IsSet("playback") {
-		return 0, usagef(c, "--playback and --sensitivity say the same thing twice: give one")
+		return heard, usagef(c, "--playback and --sensitivity say the same thing twice: give one")
 	}
 	rms := bench.Ladder().Drive() / math.Sqrt2
-	spl, err := hearing.SPL(rms, bench.Ladder().Stage().Spec().Load.Ohms, level.DB(c.Float64("sensitivity")), c.Float64("distance"))
-	return spl, wrapUsage(c, err)
+	heard.Playback, err = hearing.SPL(rms, bench.Ladder().Stage().Spec().Load.Ohms, level.DB(c.Float64("sensitivity")), c.Float64("distance"))
+	return heard, wrapUsage(c, err)
 }
 
 func (s *search) run(c *cli.Context, dir string) (*audibility.Result, error) {
@@ -194,9 +192,6 @@ func (s *search) run(c *cli.Context, dir string) (*audibility.Result, error) {
 	return r, corpus.WriteFile(filepath.Join(dir, audibilityPage), r.WritePage)
 }
 
-// listedProducts is how many of the products that stand out are listed.
-const listedProducts = 12
-
 // excerpts cuts out, for each piece with a threshold, the moment that is heard
 // first just below it.
 func (s *search) excerpts(ctx context.Context, dir string, cases []audibility.Case) error {
@@ -213,9 +208,6 @@ func (s *search) excerpts(ctx context.Context, dir string, cases []audibility.Ca
 		err := cases[i].WriteExcerpts(ctx, e.Quiescent, e.From, e.To, filepath.Join(dir, e.Reference), filepath.Join(dir, e.Rendering))
 		if err != nil {
 			return fmt.Errorf("%s: excerpt: %w", f.Material, err)
-		}
-		if e.Products, err = cases[i].Products(ctx, e.Quiescent, s.options.Playback, listedProducts); err != nil {
-			return fmt.Errorf("%s: products: %w", f.Material, err)
 		}
 		s.result.Excerpts = append(s.result.Excerpts, e)
 	}

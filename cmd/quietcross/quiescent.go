@@ -17,7 +17,7 @@ import (
 )
 
 const quiescentDescription = `Sweeps the quiescent current of a stage from none to class A and works out what
-each costs: distortion of tones, predicted detection on the material, junction
+each costs: distortion of tones, what is predicted to be noticed on the material, junction
 temperatures in the hottest air, thermal stability, drift. Recommends a range and
 says what binds it, how to set the bias, and how many built units stay within.
 Several stages are compared side by side.
@@ -47,13 +47,12 @@ func quiescentCommand() *cli.Command {
 		ArgsUsage:    "STAGE|FILE.toml...",
 		Description:  quiescentDescription,
 		OnUsageError: onUsageError,
-		Flags: []cli.Flag{
+		Flags: append([]cli.Flag{
 			&cli.StringSliceFlag{Name: "material", Aliases: []string{"m"}, Usage: "listen to built-in material `NAME`; may be repeated"},
 			&cli.StringSliceFlag{Name: "file", Usage: "listen to `FILE.wav`, 48 kHz, up to 120 s; may be repeated"},
 			levelFlag(), driveFlag(),
 			&cli.StringFlag{Name: "tone-level", Value: "0,-20,-40", Usage: "`LIST` of levels of the tones, dB re the drive"},
-			playbackFlag(),
-			&cli.Float64Flag{Name: "limit", Value: quiescent.DefaultDetection, Usage: "probability of detection that counts as predicted audible"},
+			&cli.Float64Flag{Name: "limit", Value: quiescent.DefaultDetection, Usage: "probability of noticing, chance taken out, that counts as predicted audible"},
 			&cli.StringFlag{Name: "coldest", Value: "10C", Usage: "coldest air, `TEMPERATURE`"},
 			&cli.StringFlag{Name: "hottest", Value: "40C", Usage: "hottest air, `TEMPERATURE`"},
 			&cli.StringFlag{Name: "junction", Usage: "maximum junction `TEMPERATURE` (default: the stage file's)"},
@@ -69,7 +68,7 @@ func quiescentCommand() *cli.Command {
 			jsonFlag(),
 			&cli.StringFlag{Name: "out", Aliases: []string{"o"}, Value: "quietcross-quiescent", Usage: "write the result to `FOLDER`"},
 			&cli.BoolFlag{Name: "force", Usage: "replace the result in the output folder, if there is one"},
-		},
+		}, listeningFlags()...),
 		Action: chooseQuiescent,
 	}
 }
@@ -155,7 +154,7 @@ func quiescentOptions(c *cli.Context) ([]quiescent.Options, error) {
 		}
 		o.ToneLevels = append(o.ToneLevels, level.DB(l))
 	}
-	if o.Playback, err = parsePlayback(c); err != nil {
+	if o.Heard, err = parseListening(c); err != nil {
 		return nil, err
 	}
 	if o.Workers, err = parseWorkers(c); err != nil {

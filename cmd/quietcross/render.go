@@ -9,7 +9,7 @@ import (
 
 	"quietcross/corpus"
 	"quietcross/corpus/render"
-	"quietcross/dsp/level"
+	"quietcross/dsp/hearing"
 	"quietcross/reports/report"
 )
 
@@ -33,7 +33,7 @@ func renderCommand() *cli.Command {
 		ArgsUsage:    "FILE.wav...",
 		Description:  renderDescription,
 		OnUsageError: onUsageError,
-		Flags: append(append(biasFlags(), sourceFlags()...),
+		Flags: append(append(append(biasFlags(), sourceFlags()...), listeningFlags()...),
 			stageFlag(),
 			&cli.StringFlag{Name: "out", Aliases: []string{"o"}, Value: "quietcross-set", Usage: "write the set to `FOLDER`"},
 			&cli.BoolFlag{Name: "force", Usage: "replace the set in the output folder, if there is one; anything else in it is refused, not lost"},
@@ -42,7 +42,6 @@ func renderCommand() *cli.Command {
 			solverFlag(),
 			&cli.BoolFlag{Name: "drift", Usage: "let the bias drift with the programme's heat, from the stage warmed up at rest (dynamic solver)"},
 			&cli.IntFlag{Name: "oversample", Usage: "oversampling `RATIO`: 1, 2, 4, 8, 16 or 32 (default: 8 static, 16 dynamic)"},
-			playbackFlag(),
 			workersFlag("blocks"),
 		),
 		Action: func(c *cli.Context) error {
@@ -60,8 +59,7 @@ type renderJob struct {
 	sources []render.Source
 	options render.Options
 	out     string
-	// playback is the level of a full-scale sine at the listener, dB SPL.
-	playback level.DB
+	heard   hearing.Conditions
 }
 
 // parseRender reads flags and arguments and checks all that can be checked
@@ -72,7 +70,7 @@ func parseRender(c *cli.Context) (*renderJob, error) {
 	if job.sources, err = parseSources(c); err != nil {
 		return nil, err
 	}
-	if job.playback, err = parsePlayback(c); err != nil {
+	if job.heard, err = parseListening(c); err != nil {
 		return nil, err
 	}
 	job.options, err = parseOptions(c)
@@ -155,7 +153,7 @@ func (job *renderJob) render(c *cli.Context, dir string) (*corpus.Manifest, erro
 
 // report measures the set in dir and writes its report files.
 func (job *renderJob) report(ctx context.Context, dir string) error {
-	result, err := report.BuildContext(ctx, dir, report.Options{Playback: job.playback})
+	result, err := report.BuildContext(ctx, dir, report.Options{Heard: job.heard})
 	if err != nil {
 		return err
 	}

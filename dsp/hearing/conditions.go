@@ -2,6 +2,8 @@ package hearing
 
 import (
 	"fmt"
+	"math"
+	"strconv"
 
 	"quietcross/dsp/level"
 )
@@ -33,6 +35,30 @@ type Conditions struct {
 // the listener of the published thresholds.
 func DefaultConditions() Conditions {
 	return Conditions{Playback: DefaultSPL, RoomNR: DefaultRoomNR}
+}
+
+// Interval returns the values of d' between which a prediction of d leaves what is heard,
+// 95 % of the time: the model's own error, see [Interval], and the interval of the
+// listener's efficiency, taken for independent. How far other listeners differ is not in
+// it.
+func (c Conditions) Interval(d float64) (low, high float64) {
+	if c.Listener.Trials == 0 {
+		return Interval(d)
+	}
+	wider := func(by level.DB) float64 {
+		return level.DB(math.Hypot(1.96*float64(ThresholdError), float64(by))).Power()
+	}
+	return d / wider(c.Listener.DB-c.Listener.Low), d * wider(c.Listener.High-c.Listener.DB)
+}
+
+// String says the conditions in words.
+func (c Conditions) String() string {
+	number := func(x float64) string { return strconv.FormatFloat(math.Round(100*x)/100, 'f', -1, 64) }
+	who := "the listener of published thresholds"
+	if c.Listener.Trials > 0 {
+		who = fmt.Sprintf("a listener of efficiency %s dB by %d answers", number(float64(c.Listener.DB)), c.Listener.Trials)
+	}
+	return fmt.Sprintf("a full-scale sine at %s dB SPL, a room of NR %s, %s", number(float64(c.Playback)), number(c.RoomNR), who)
 }
 
 // Config returns what compares signals of so many channels, 1 or 2, at a rate in hertz

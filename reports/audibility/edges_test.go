@@ -5,7 +5,7 @@ import (
 	"path/filepath"
 	"testing"
 
-	"quietcross/dsp/bs1387"
+	"quietcross/dsp/hearing"
 	"quietcross/dsp/level"
 	"quietcross/dsp/wave"
 )
@@ -22,7 +22,7 @@ func TestRiseEdges(t *testing.T) {
 // The defaults are those that are documented.
 func TestDefaults(t *testing.T) {
 	o := DefaultOptions(1, 2)
-	if o.Points != 11 || o.Limit != 0.5 || o.Tolerance != 0.03 || o.Excerpt != 4 || o.Playback != 92 {
+	if o.PerDecade != 5 || o.Limit != 0.5 || o.Tolerance != 0.03 || o.Excerpt != 4 || o.Heard.Playback != 92 || o.Heard.RoomNR != 15 {
 		t.Errorf("%+v", o)
 	}
 }
@@ -30,8 +30,8 @@ func TestDefaults(t *testing.T) {
 // What is legal at its ends; TestOptionErrors goes beyond them.
 func TestLegalEnds(t *testing.T) {
 	for name, change := range map[string]func(*Options){
-		"2 points":       func(o *Options) { o.Points = 2 },
-		"1000 points":    func(o *Options) { o.Points = 1000 },
+		"5 a decade":     func(o *Options) { o.PerDecade = 5 },
+		"500 a decade":   func(o *Options) { o.PerDecade = 500 },
 		"limit":          func(o *Options) { o.Limit = 0.999 },
 		"tolerance 1e-6": func(o *Options) { o.Tolerance = 1e-6 },
 		"tolerance 1":    func(o *Options) { o.Tolerance = 1 },
@@ -40,8 +40,8 @@ func TestLegalEnds(t *testing.T) {
 		"one worker":     func(o *Options) { o.Workers = 1 },
 	} {
 		o := decades
-		if change(&o); o.check() != nil {
-			t.Errorf("%s: %v", name, o.check())
+		if change(&o); o.Check() != nil {
+			t.Errorf("%s: %v", name, o.Check())
 		}
 	}
 	for _, c := range []struct {
@@ -58,16 +58,16 @@ func TestLegalEnds(t *testing.T) {
 // A moment is loud up to 20 dB under the loudest, and a difference is heard at once up
 // to the end of the first second.
 func TestPassageEdges(t *testing.T) {
-	moment := func(time float64, l level.DB, heard bool) bs1387.Moment {
-		return bs1387.Moment{Time: time, Reference: l, Filtered: map[bool]float64{true: 0.9}[heard]}
+	moment := func(time float64, l level.DB, heard bool) hearing.Moment {
+		return hearing.Moment{Time: time, Reference: l, DPrime: map[bool]float64{true: 2}[heard]}
 	}
 	for _, c := range []struct {
 		at   float64
 		l    level.DB
 		want Passage
 	}{{2, 60.5, Later}, {2, 59.5, QuietPassages}, {0.95, 80, FirstSecond}, {1.05, 80, Later}} {
-		moments := []bs1387.Moment{moment(0, 80, false), moment(c.at, c.l, true), moment(3, 80, false)}
-		if got := passage(moments, 0.5); got != c.want {
+		moments := []hearing.Moment{moment(0, 80, false), moment(c.at, c.l, true), moment(3, 80, false)}
+		if got := passage(moments, 1); got != c.want {
 			t.Errorf("%+v: %s", c, got)
 		}
 	}
@@ -75,7 +75,7 @@ func TestPassageEdges(t *testing.T) {
 
 // A map needs two levels and two currents, and levels that are evenly spaced.
 func TestMapEdges(t *testing.T) {
-	g := Grid{Quiescent: []float64{0, 0.1, 0.2}, Levels: []level.DB{0, -10}, Cells: [][]Cell{make([]Cell, 3), make([]Cell, 3)}, Thresholds: make([]*Crossing, 2)}
+	g := Grid{Quiescent: []float64{0, 0.1, 0.2}, Levels: []level.DB{0, -10}, Cells: [][]Cell{make([]Cell, 3), make([]Cell, 3)}, Thresholds: make([]*Threshold, 2)}
 	if f, ok := mapFigure(0, g); !ok || math.Abs(f.Y.Hi-5) > 1e-9 || math.Abs(f.X.Lo-0.1/math.Sqrt2) > 1e-9 {
 		t.Errorf("two by two: %v, %+v", ok, f)
 	}

@@ -1,24 +1,27 @@
 package audibility
 
-import "quietcross/dsp/level"
+import (
+	"quietcross/dsp/hearing"
+	"quietcross/dsp/level"
+)
 
 // Finding is what was found about one case.
 type Finding struct {
 	Material string   `json:"material"`
 	Level    level.DB `json:"level_db"`
-	// Playback and Limit are the conditions of the search.
-	Playback level.DB `json:"playback_spl_db"`
-	Limit    float64  `json:"limit"`
+	// Heard and Limit are the conditions of the search.
+	Heard hearing.Conditions `json:"conditions"`
+	Limit float64            `json:"limit"`
 	// Duration is the length of the piece, s.
 	Duration float64 `json:"duration_s"`
 	// Curve holds every current rendered, in ascending order.
 	Curve []Point `json:"curve"`
-	// Crossings are all the currents at which the probability of detection
-	// crosses the limit, in ascending order.
+	// Crossings are all the currents at which what is heard crosses the limit, in
+	// ascending order.
 	Crossings []Crossing `json:"crossings,omitempty"`
 	// Threshold is the first crossing above which the difference is no longer
 	// predicted audible, nil if there is none.
-	Threshold *Crossing `json:"threshold,omitempty"`
+	Threshold *Threshold `json:"threshold,omitempty"`
 	// Rises are the stretches of the curve on which more current makes
 	// detection more probable. A stage that is biased beyond its optimum, or
 	// whose level changes, can have them.
@@ -26,27 +29,85 @@ type Finding struct {
 	// Correlations set the simple numbers of the renderings against the
 	// prediction.
 	Correlations []Correlation `json:"correlations,omitempty"`
-	// Summary says the threshold in words, with its conditions.
+	// Picture is the excess over the masked threshold of the rendering at
+	// [Finding.LastAudible]; nil where there is none.
+	Picture *hearing.Picture `json:"picture,omitempty"`
+	// Summary says the threshold in words, with its conditions; Beside says where
+	// ITU-R BS.1387 differs, "" where it does not.
 	Summary string `json:"summary"`
+	Beside  string `json:"beside_bs1387,omitempty"`
 	// Failures are the currents at which there was no rendering; Error is why
 	// there is no curve at all.
 	Failures []Failure `json:"failures,omitempty"`
 	Error    string    `json:"error,omitempty"`
 }
 
-// Crossing is a current at which the probability of detection crosses the limit.
+// Crossing is a current at which what is heard crosses the limit.
 type Crossing struct {
-	// Low and High are the nearest currents on either side, A. Low is 0 where
-	// the crossing lies between no current at all and the minimum searched.
-	Low  float64 `json:"low_a"`
-	High float64 `json:"high_a"`
-	// Quiescent is the best estimate, A: the geometric mean of the two, or High
-	// where Low is 0. Bias is the mean of the voltages at the two, V.
+	// Quiescent is the current, A, and Bias the voltage at the bias point there, V.
 	Quiescent float64 `json:"quiescent_a"`
 	Bias      float64 `json:"bias_v"`
+	// Low and High are the nearest currents rendered on either side, A. Low is 0 and
+	// Quiescent is High where the crossing lies between no current at all and the
+	// minimum searched.
+	Low  float64 `json:"below_a"`
+	High float64 `json:"above_a"`
 	// Rising tells that the difference is predicted audible above the current,
 	// not below it.
 	Rising bool `json:"rising"`
+}
+
+// Threshold is the crossing above which the difference is no longer predicted audible,
+// with its interval.
+type Threshold struct {
+	Crossing
+	Interval Interval `json:"interval"`
+}
+
+// Interval is the range of currents in which a threshold is to be expected, 95 %.
+type Interval struct {
+	// Low is 0 where even no bias at all may not be heard. High is the maximum
+	// current searched where Open tells that the interval goes beyond it.
+	Low  float64 `json:"low_a"`
+	High float64 `json:"high_a"`
+	Open bool    `json:"open"`
+}
+
+// Audible tells whether the case is predicted audible at a quiescent current within the
+// range searched, by its crossings.
+func (f *Finding) Audible(quiescent float64) bool {
+	audible := len(f.Curve) > 0 && f.Curve[0].Detection > f.Limit
+	for _, c := range f.Crossings {
+		if quiescent >= c.Quiescent {
+			audible = c.Rising
+		}
+	}
+	return audible
+}
+
+// LastAudible returns the point of the curve with the maximum current below the
+// threshold at which the difference is still predicted audible; false when there
+// is no threshold.
+func (f *Finding) LastAudible() (Point, bool) {
+	if f.Threshold == nil {
+		return Point{}, false
+	}
+	for i := len(f.Curve) - 1; i >= 0; i-- {
+		if p := f.Curve[i]; p.Quiescent <= f.Threshold.Low && p.Detection > f.Limit {
+			return p, true
+		}
+	}
+	return Point{}, false
+}
+
+// show keeps the picture that is shown and lets the others go.
+func (f *Finding) show() {
+	if p, ok := f.LastAudible(); ok {
+		f.Picture = &p.picture
+	}
+	for i := range f.Curve {
+		f.Curve[i].picture = hearing.Picture{}
+	}
 }
 
 // minimumRise is the growth of probability that counts as a rise.

@@ -4,25 +4,29 @@ import (
 	"encoding/json"
 	"io"
 
-	"quietcross/dsp/bs1387"
+	"quietcross/dsp/hearing"
 	"quietcross/dsp/level"
 )
 
 // SchemaVersion is the version of the JSON.
-const SchemaVersion = 1
+const SchemaVersion = 2
 
 // Result is one search and the conditions under which it was made.
 type Result struct {
-	Schema   int      `json:"schema"`
-	Program  string   `json:"program"`
-	Version  string   `json:"version"`
-	Stage    string   `json:"stage"`
-	Title    string   `json:"title"`
-	Drive    float64  `json:"drive_v"`
-	Optimum  float64  `json:"optimum_quiescent_a"`
-	Playback level.DB `json:"playback_spl_db"`
-	Limit    float64  `json:"limit"`
-	Match    string   `json:"match"`
+	Schema  int     `json:"schema"`
+	Program string  `json:"program"`
+	Version string  `json:"version"`
+	Stage   string  `json:"stage"`
+	Title   string  `json:"title"`
+	Drive   float64 `json:"drive_v"`
+	Optimum float64 `json:"optimum_quiescent_a"`
+	// Heard is what the prediction holds for, by the model of the version named. Limit
+	// is a probability of noticing, and LimitDPrime the d' that it stands for.
+	Heard       hearing.Conditions `json:"conditions"`
+	Model       string             `json:"model"`
+	Limit       float64            `json:"limit"`
+	LimitDPrime float64            `json:"limit_d_prime"`
+	Match       string             `json:"match"`
 
 	Findings     []Finding     `json:"findings"`
 	Grids        []Grid        `json:"grids"`
@@ -42,9 +46,14 @@ type Excerpt struct {
 	To        float64  `json:"to_s"`
 	Reference string   `json:"reference"`
 	Rendering string   `json:"rendering"`
-	// Products are what stands above both the threshold of hearing and the
-	// masking of the programme at this current, the plainest first.
-	Products []bs1387.Product `json:"products,omitempty"`
+}
+
+// New begins the result of a search with options.
+func New(program, version string, o Options) Result {
+	return Result{
+		Schema: SchemaVersion, Program: program, Version: version,
+		Heard: o.Heard, Model: hearing.ModelVersion, Limit: o.Limit, LimitDPrime: hearing.Sensitivity(o.Limit),
+	}
 }
 
 // WriteJSON writes the result for programs.

@@ -1,12 +1,72 @@
 package audibility
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 
+	"quietcross/dsp/level"
 	"quietcross/reports/view/plot"
 	"quietcross/reports/view/sheet"
 )
+
+// The map of a material: what is noticed over current and level, as data and as drawing.
+
+// Grid is the map of one material.
+type Grid struct {
+	Material string `json:"material"`
+	// Quiescent are the columns, A, ascending, and Levels the rows, descending.
+	Quiescent []float64  `json:"quiescent_a"`
+	Levels    []level.DB `json:"levels_db"`
+	// Cells are indexed [row][column].
+	Cells [][]Cell `json:"cells"`
+	// Thresholds holds for each row that of [Finding.Threshold], or nil.
+	Thresholds []*Threshold `json:"thresholds"`
+}
+
+// Cell is one place of a grid.
+type Cell struct {
+	// Known is false where there is no rendering.
+	Known     bool    `json:"known"`
+	DPrime    float64 `json:"d_prime"`
+	Detection float64 `json:"detection"`
+	Bias      float64 `json:"bias_v"`
+}
+
+// Grids arranges findings that were made with the same options into one grid a
+// material, in the order in which the materials first appear. Columns are the
+// currents that every curve was asked for, not those found by narrowing.
+func Grids(findings []Finding, o Options) ([]Grid, error) {
+	if err := o.Check(); err != nil {
+		return nil, err
+	}
+	columns := o.currents()
+	var grids []Grid
+	for _, f := range findings {
+		i := slices.IndexFunc(grids, func(g Grid) bool { return g.Material == f.Material })
+		if i < 0 {
+			i = len(grids)
+			grids = append(grids, Grid{Material: f.Material, Quiescent: columns})
+		}
+		grids[i].insert(&f)
+	}
+	return grids, nil
+}
+
+// insert adds a finding as a row at the place of its level.
+func (g *Grid) insert(f *Finding) {
+	row, _ := slices.BinarySearchFunc(g.Levels, f.Level, func(a, b level.DB) int { return cmp.Compare(b, a) })
+	cells := make([]Cell, len(g.Quiescent))
+	for _, p := range f.Curve {
+		if i, ok := slices.BinarySearch(g.Quiescent, p.Quiescent); ok {
+			cells[i] = Cell{true, p.DPrime, p.Detection, p.Bias}
+		}
+	}
+	g.Levels = slices.Insert(g.Levels, row, f.Level)
+	g.Cells = slices.Insert(g.Cells, row, cells)
+	g.Thresholds = slices.Insert(g.Thresholds, row, f.Threshold)
+}
 
 // mapFigure draws the probability over quiescent current and level, with the
 // threshold as a trace. It needs two levels, and two currents above zero, evenly
@@ -35,7 +95,7 @@ func mapFigure(index int, g Grid) (sheet.Figure, bool) {
 	}
 	f := &plot.Figure{
 		Name: fmt.Sprintf("map-%d", index), Title: "Map of detection: " + g.Material,
-		Desc: "Probability of detection over quiescent current and level; the line is the threshold.",
+		Desc: "Probability of noticing over quiescent current and level; the markers are the thresholds.",
 		X:    plot.Axis{Label: "quiescent current", Unit: "A", SI: true, Log: true, Lo: columns[0] / step, Hi: columns[len(columns)-1] * step},
 		Y:    plot.Axis{Label: "level", Unit: "dB", Lo: float64(g.Levels[rows-1]) - half, Hi: float64(g.Levels[0]) + half},
 		Heat: heat,
@@ -43,7 +103,7 @@ func mapFigure(index int, g Grid) (sheet.Figure, bool) {
 	if trace := thresholdTrace(g); len(trace.X) > 0 {
 		f.Traces = []plot.Trace{trace}
 	}
-	return sheet.Figure{Figure: f, Caption: "Dark: predicted to be detected. Markers: the threshold current of each level."}, true
+	return sheet.Figure{Figure: f, Caption: "Dark: predicted to be noticed. Markers: the threshold current of each level."}, true
 }
 
 // even tells that the levels are evenly spaced, so that rows are equally high.

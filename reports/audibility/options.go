@@ -6,47 +6,34 @@ import (
 	"runtime"
 
 	"quietcross/dsp/hearing"
-	"quietcross/dsp/level"
 )
 
 // What [DefaultOptions] holds.
 const (
-	DefaultPoints    = 11
+	DefaultPerDecade = latticeStep
 	DefaultLimit     = 0.5
 	DefaultTolerance = 0.03
 	DefaultExcerpt   = 4.0
 )
 
-// ContrastNumber is the name under which [Options.Contrast] adds to a point's
-// numbers.
-const ContrastNumber = "gammatone-decorrelation"
-
 // Options says where and how finely to search. Zero is a value like any other: begin
 // with [DefaultOptions].
 type Options struct {
-	// Playback is the level of a full-scale sine at the listener, dB SPL, 20 to
-	// 110. See [hearing.SPL].
-	Playback level.DB
-	// Low and High bound the quiescent current, A: 0 < Low < High.
+	// Heard is the playback level, the room and the listener.
+	Heard hearing.Conditions
+	// Low and High bound the quiescent current, A: 0 < Low < High. The search begins
+	// at no current and covers the range up to the next current of the lattice.
 	Low, High float64
-	// Zero asks for the stage without any current as well.
-	Zero bool
-	// Points is the number of currents on the curve before crossings are
-	// narrowed, 2 to 1000.
-	Points int
-	// Limit is the probability of detection above which a rendering counts as
-	// predicted audible, above 0 and below 1.
+	// PerDecade is the number of currents of the lattice in a decade, see [Lattice].
+	PerDecade int
+	// Limit is the probability of noticing above which a rendering counts as
+	// predicted audible, see [hearing.Detection]: above 0 and below 1.
 	Limit float64
-	// Tolerance is the ratio, less one, to which a crossing is narrowed: 0.1
+	// Tolerance is the ratio, less one, to which a crossing is bracketed: 0.1
 	// for 10 % of the current. 1e-6 to 1.
 	Tolerance float64
 	// Excerpt is the length of the stretch to listen to, s, 0.5 to 60.
 	Excerpt float64
-	// Contrast asks for a second opinion on the curve's points, before crossings
-	// are narrowed: one less the mean correlation of a [bs1387.Correlator], as
-	// the number [ContrastNumber]. It takes some twenty times as long as the
-	// rest of the prediction.
-	Contrast bool
 	// Workers is the number of cases worked on at once, at least 1. It does not
 	// change the findings.
 	Workers int
@@ -55,26 +42,32 @@ type Options struct {
 	Progress func(done, total int)
 }
 
-// DefaultOptions search between two quiescent currents, A, for what is detected half
-// of the time at 92 dB SPL, with one worker a processor.
+// DefaultOptions search between two quiescent currents, A, for what is noticed half of
+// the time under [hearing.DefaultConditions], with one worker a processor.
 func DefaultOptions(low, high float64) Options {
 	return Options{
-		Playback: hearing.DefaultSPL, Low: low, High: high, Points: DefaultPoints, Limit: DefaultLimit,
+		Heard: hearing.DefaultConditions(), Low: low, High: high, PerDecade: DefaultPerDecade, Limit: DefaultLimit,
 		Tolerance: DefaultTolerance, Excerpt: DefaultExcerpt, Workers: runtime.GOMAXPROCS(0),
 	}
 }
 
-// check returns an error that names the first option that is not legal, what was
+// Check returns an error that names the first option that is not legal, what was
 // found and what is legal.
-func (o *Options) check() error {
-	if err := hearing.CheckSPL(o.Playback); err != nil {
+func (o *Options) Check() error {
+	if !(o.Low > 0) || !(o.High > o.Low) || math.IsInf(o.High, 1) {
+		return fmt.Errorf("audibility: quiescent current from %g A to %g A: the first must be above 0 and the second above it", o.Low, o.High)
+	}
+	return o.checkHearing()
+}
+
+// checkHearing checks all but the range.
+func (o *Options) checkHearing() error {
+	if err := o.Heard.Check(); err != nil {
 		return fmt.Errorf("audibility: %w", err)
 	}
 	switch {
-	case !(o.Low > 0) || !(o.High > o.Low) || math.IsInf(o.High, 1):
-		return fmt.Errorf("audibility: quiescent current from %g A to %g A: the first must be above 0 and the second above it", o.Low, o.High)
-	case o.Points < 2 || o.Points > 1000:
-		return fmt.Errorf("audibility: %d points: legal are 2 to 1000", o.Points)
+	case o.PerDecade < latticeStep || o.PerDecade > 100*latticeStep || o.PerDecade%latticeStep != 0:
+		return fmt.Errorf("audibility: %d currents a decade: legal are multiples of %d up to %d", o.PerDecade, latticeStep, 100*latticeStep)
 	case !(o.Limit > 0 && o.Limit < 1):
 		return fmt.Errorf("audibility: limit %g: legal is above 0 and below 1", o.Limit)
 	case !(o.Tolerance >= 1e-6 && o.Tolerance <= 1):
@@ -87,14 +80,27 @@ func (o *Options) check() error {
 	return nil
 }
 
-// currents returns the points of the curve in ascending order.
-func (o Options) currents() []float64 {
-	var list []float64
-	if o.Zero {
-		list = append(list, 0)
-	}
-	for i := range o.Points {
-		list = append(list, o.Low*math.Pow(o.High/o.Low, float64(i)/float64(o.Points-1)))
+// latticeStep is the number of currents in a decade of the coarsest lattice: the R5
+// series of preferred numbers (ISO 3), each current 1.58 times the one before.
+const latticeStep = 5
+
+// Lattice returns the currents of the lattice with so many a decade, a multiple of 5,
+// that cover the range from low to high, A, in ascending order: 1 A times the powers of
+// 10^(1/perDecade), from the last one not above low to the first not below high. Finer
+// lattices contain the coarser ones.
+func Lattice(low, high float64, perDecade int) []float64 {
+	const same = 1e-6 // of a step: a range that begins at a current of the lattice begins there
+	n := float64(perDecade)
+	first := int(math.Floor(n*math.Log10(low) + same))
+	last := int(math.Ceil(n*math.Log10(high) - same))
+	list := make([]float64, 0, last-first+1)
+	for k := first; k <= last; k++ {
+		list = append(list, math.Pow(10, float64(k)/n))
 	}
 	return list
+}
+
+// currents returns where a search begins, in ascending order.
+func (o *Options) currents() []float64 {
+	return append([]float64{0}, Lattice(o.Low, o.High, o.PerDecade)...)
 }

@@ -5,6 +5,7 @@ import (
 	"io"
 	"math"
 
+	"quietcross/dsp/hearing"
 	"quietcross/reports/view/caution"
 	"quietcross/reports/view/format"
 	"quietcross/reports/view/plot"
@@ -16,8 +17,8 @@ func (r *Result) WritePage(w io.Writer) error {
 	s := &sheet.Sheet{
 		Kicker: "quietcross audibility",
 		Title:  "How much bias is enough? " + r.Title,
-		Subtitle: fmt.Sprintf("Full-scale sine at %s SPL; full scale is %s peak at the stage's input; levels matched by %s; optimum bias at %s.",
-			format.DB(r.Playback), format.Digits(r.Drive, 3, "V"), r.Match, format.Quantity(r.Optimum, "A")),
+		Subtitle: fmt.Sprintf("For %s; full scale is %s peak at the stage's input; levels matched by %s; optimum bias at %s.",
+			r.Heard, format.Digits(r.Drive, 3, "V"), r.Match, format.Quantity(r.Optimum, "A")),
 		Warnings: Limits[:1], Cautions: caution.Listening(),
 		Sections: []sheet.Section{r.thresholds()},
 	}
@@ -33,16 +34,14 @@ func (r *Result) WritePage(w io.Writer) error {
 
 // thresholds is the answer: one line a piece and level.
 func (r *Result) thresholds() sheet.Section {
-	t := sheet.Table{Columns: []string{"material", "level", "threshold", "bias", "finding"}, Prose: true}
+	t := sheet.Table{Columns: []string{"material", "level", "threshold", "expected", "bias", "finding"}, Prose: true}
 	for _, f := range r.Findings {
-		current, bias := thresholdCells(f)
-		t.Rows = append(t.Rows, []string{f.Material, format.DB(f.Level), current, bias, finding(f)})
+		t.Rows = append(t.Rows, append(append([]string{f.Material, format.DB(f.Level)}, thresholdCells(f)...), finding(f)))
 	}
 	return sheet.Section{
 		Heading: "Thresholds",
-		Text: []string{fmt.Sprintf("The quiescent current at which the predicted probability of detecting the difference falls to %s.",
-			format.Percent(r.Limit, 2))},
-		Tables: []sheet.Table{t},
+		Text:    []string{"The quiescent current above which the difference is no longer predicted to be " + LimitWords(r.Limit) + ". Beside it, where the threshold is to be expected if the model errs as it does on published thresholds."},
+		Tables:  []sheet.Table{t},
 	}
 }
 
@@ -59,15 +58,15 @@ func (r *Result) material(index int, grid Grid) sheet.Section {
 		if f.Material == grid.Material && len(f.Curve) > 0 {
 			section.Tables = append(section.Tables, rungTable(f))
 		}
+		if f.Material == grid.Material && f.Picture != nil {
+			section.Figures = append(section.Figures, excessFigure(len(section.Figures), index, f))
+		}
 	}
 	for _, e := range r.Excerpts {
 		if e.Material != grid.Material {
 			continue
 		}
 		section.Clips = append(section.Clips, e.clips()...)
-		if len(e.Products) > 0 {
-			section.Tables = append(section.Tables, e.productTable())
-		}
 	}
 	return section
 }
@@ -80,29 +79,14 @@ func (e Excerpt) clips() []sheet.Clip {
 	}
 }
 
-// productTable lists the products that stand out.
-func (e Excerpt) productTable() sheet.Table {
-	t := sheet.Table{
-		Caption: fmt.Sprintf("Products over both the threshold of hearing and the masking at %s, %s", format.DB(e.Level), format.Quantity(e.Quiescent, "A")),
-		Columns: []string{"frequency", "from", "to", "level", "over threshold", "over mask"},
-	}
-	for _, p := range e.Products {
-		t.Rows = append(t.Rows, []string{
-			format.Quantity(p.Frequency, "Hz"), format.Duration(p.Start), format.Duration(p.End),
-			format.Decibels(p.Level, "dB SPL"), format.DB(p.OverThreshold), format.DB(p.OverMask),
-		})
-	}
-	return t
-}
-
-// curves draws the probability of detection against quiescent current, one trace
+// curves draws the probability of noticing against quiescent current, one trace
 // a level. A stage without any current has no place on a logarithmic axis.
 func (r *Result) curves(index int, material string) (sheet.Figure, bool) {
 	f := &plot.Figure{
 		Name:  fmt.Sprintf("curve-%d", index),
-		Title: "Probability of detection: " + material, Desc: "Falls as the quiescent current rises.",
+		Title: "Probability of noticing: " + material, Desc: "Falls as the quiescent current rises.",
 		X:     plot.Axis{Label: "quiescent current", Unit: "A", SI: true, Log: true, Lo: math.Inf(1)},
-		Y:     plot.Axis{Label: "probability of detection", Lo: 0, Hi: 1},
+		Y:     plot.Axis{Label: "probability of noticing", Lo: 0, Hi: 1},
 		Rules: []plot.Rule{{At: r.Limit, Label: "limit"}},
 	}
 	for _, finding := range r.Findings {
@@ -128,21 +112,41 @@ func (r *Result) curves(index int, material string) (sheet.Figure, bool) {
 	if r.Optimum > f.X.Lo && r.Optimum < f.X.Hi {
 		f.Rules = append(f.Rules, plot.Rule{At: r.Optimum, Vertical: true, Label: "optimum"})
 	}
-	return sheet.Figure{Figure: f, Caption: "Predicted probability that the difference from the reference is detected, one line a level re the drive."}, true
+	return sheet.Figure{Figure: f, Caption: "Predicted probability that the difference from the reference is noticed, chance taken out, one line a level re the drive."}, true
 }
 
 func rungTable(f Finding) sheet.Table {
 	t := sheet.Table{
 		Caption: fmt.Sprintf("%s at %s", f.Material, format.DB(f.Level)),
-		Columns: []string{"quiescent", "bias", "detection", "noise to mask", "grade", "THD", "weighted THD", "Gm", "where"},
+		Columns: []string{"quiescent", "bias", "d′", "noticed", "strongest at", "excess", "through", "THD", "weighted THD", "Gm", "where", "BS.1387: detection", "noise to mask", "grade"},
 	}
 	for _, p := range f.Curve {
-		t.Rows = append(t.Rows, []string{
-			format.Quantity(p.Quiescent, "A"), format.Digits(p.Bias, 4, "V"), probability(p.Detection), format.DB(p.NoiseToMask), gradeOf(p),
-			percentOf(p, "thd"), percentOf(p, "weighted-thd"), numberOf(p, "gm"), string(p.When.Passage),
-		})
+		row := []string{format.Quantity(p.Quiescent, "A"), format.Digits(p.Bias, 4, "V"), format.Number(p.DPrime, 2), probability(p.Detection)}
+		row = append(row, placeCells(p.Strongest)...)
+		row = append(row, percentOf(p, "thd"), percentOf(p, "weighted_thd"), numberOf(p, "gm"), string(p.When.Passage))
+		t.Rows = append(t.Rows, append(row, p.Standard.cells()...))
 	}
 	return t
+}
+
+// placeCells writes where a difference stands out most.
+func placeCells(p hearing.Place) []string {
+	if p.Frequency == 0 {
+		return []string{"–", "–", "–"}
+	}
+	return []string{format.Quantity(p.Low, "Hz") + "–" + format.Quantity(p.High, "Hz"), format.DB(p.Excess), p.Through.String()}
+}
+
+// cells writes the standard's figures, where there are any.
+func (s *Standard) cells() []string {
+	if s == nil {
+		return []string{"", "", ""}
+	}
+	grade := "–"
+	if s.Grade != nil {
+		grade = format.Fixed(*s.Grade, 2)
+	}
+	return []string{probability(s.Detection), format.DB(s.NoiseToMask), grade}
 }
 
 // probability writes a probability to a tenth of a percent.
@@ -151,13 +155,6 @@ func probability(p float64) string {
 		return "under 0.1 %"
 	}
 	return format.Fixed(100*p, 1) + " %"
-}
-
-func gradeOf(p Point) string {
-	if p.Grade == nil {
-		return "–"
-	}
-	return format.Fixed(*p.Grade, 2)
 }
 
 func percentOf(p Point, name string) string {
@@ -178,15 +175,15 @@ func numberOf(p Point, name string) string {
 
 // correlations tells which simple number follows the prediction.
 func correlations(list []Correlation) sheet.Section {
-	t := sheet.Table{Columns: []string{"number", "renderings", "with detection", "with noise to mask"}}
+	t := sheet.Table{Columns: []string{"number", "renderings", "rank correlation"}}
 	for _, c := range list {
 		t.Rows = append(t.Rows, []string{
-			c.Number, format.Count(int64(c.Points)), format.Fixed(c.Detection, 3), format.Fixed(c.NoiseToMask, 3),
+			c.Number, format.Count(int64(c.Points)), format.Fixed(c.Rank, 3),
 		})
 	}
 	return sheet.Section{
 		Heading: "Which simple number tracks audibility?",
-		Text:    []string{"Spearman's rank correlation over all renderings: 1 means that more of the number always goes with more heard, 0 that it tells nothing."},
+		Text:    []string{"Spearman's rank correlation with d′ over all renderings: 1 means that more of the number always goes with more heard, 0 that it tells nothing."},
 		Tables:  []sheet.Table{t},
 		Notes:   []string{"THD and the weighted figures are of a steady tone with the piece's peak through the same law; Gm diverges for a stage with a dead band and is left out there."},
 	}

@@ -6,6 +6,7 @@ import (
 	"math"
 
 	"quietcross/dsp/bs1387"
+	"quietcross/dsp/hearing"
 	"quietcross/dsp/level"
 )
 
@@ -15,19 +16,39 @@ type Point struct {
 	// point, V.
 	Quiescent float64 `json:"quiescent_a"`
 	Bias      float64 `json:"bias_v"`
-	// Detection is the probability of detection, 0 to 1 (MFPDB of BS.1387).
+	// DPrime is the sensitivity d' with which the difference is told at its best
+	// moment, and Detection the probability of noticing it, [hearing.Detection].
+	DPrime    float64 `json:"d_prime"`
+	Detection float64 `json:"detection"`
+	// Strongest is where the difference stands out most.
+	Strongest hearing.Place `json:"strongest"`
+	// When says in which passages the difference is predicted to be heard.
+	When When `json:"when"`
+	// Verdict is the same in words, with the conditions.
+	Verdict string `json:"verdict"`
+	// Standard are the figures of ITU-R BS.1387; nil where they were not worked out,
+	// at currents that a crossing was narrowed by.
+	Standard *Standard `json:"bs1387,omitempty"`
+	// Numbers are the simple figures of the rendering.
+	Numbers map[string]float64 `json:"numbers,omitempty"`
+
+	picture hearing.Picture
+}
+
+// over tells whether the point lies over a d'.
+func (p *Point) over(limit float64) bool { return p.DPrime > limit }
+
+// Standard is what ITU-R BS.1387 says of a rendering: the standard's figures, which no
+// verdict rests on.
+type Standard struct {
+	// Detection is its probability of detection, 0 to 1 (MFPDB), which is no masked
+	// threshold; see package bs1387.
 	Detection float64 `json:"detection"`
 	// NoiseToMask is the total noise-to-mask ratio.
 	NoiseToMask level.DB `json:"noise_to_mask_db"`
 	// Grade is the objective difference grade, 0 (imperceptible) to -3.98 (very
 	// annoying), nil where it is not defined; see [bs1387.Result.Grade].
 	Grade *float64 `json:"grade,omitempty"`
-	// When says in which passages the difference is predicted to be heard.
-	When When `json:"when"`
-	// Verdict is the same in words, with the conditions.
-	Verdict string `json:"verdict"`
-	// Numbers are the simple figures of the rendering.
-	Numbers map[string]float64 `json:"numbers,omitempty"`
 }
 
 // Failure is a current at which there is no rendering.
@@ -39,9 +60,10 @@ type Failure struct {
 // examiner renders and judges one case.
 type examiner struct {
 	options   Options
+	limit     float64 // d'
 	render    Render
-	signal    [][]float64
-	reference *bs1387.Reference
+	reference *hearing.Reference
+	standard  *bs1387.Reference
 	channels  int
 	frames    int
 	finding   *Finding
@@ -63,52 +85,43 @@ func (e *examiner) renderOne(ctx context.Context, quiescent float64) rendered {
 	return rendered{rendering, quiescent, err}
 }
 
-// judge lets the ear model compare a rendering with the reference, with a second
-// opinion if asked for. It returns false, having noted why, if there is none.
-func (e *examiner) judge(r rendered, contrast bool) (Point, bool) {
-	rendering, quiescent := r.Rendering, r.quiescent
+// judge lets the detection model compare a rendering with the reference. It returns
+// false, having noted why, if there is none.
+func (e *examiner) judge(r rendered) (Point, bool) {
 	if r.err != nil {
-		e.finding.Failures = append(e.finding.Failures, Failure{quiescent, r.err.Error()})
+		e.finding.Failures = append(e.finding.Failures, Failure{r.quiescent, r.err.Error()})
 		return Point{}, false
 	}
-	result := e.reference.Compare(rendering.Test)
-	if math.IsNaN(result.Detection) {
-		e.finding.Failures = append(e.finding.Failures, Failure{quiescent, "rendering has samples that are not finite"})
+	result := e.reference.Compare(r.Test)
+	if math.IsNaN(result.DPrime) {
+		e.finding.Failures = append(e.finding.Failures, Failure{r.quiescent, "rendering has samples that are not finite"})
 		return Point{}, false
-	}
-	numbers := finite(rendering.Numbers)
-	if contrast {
-		numbers[ContrastNumber] = e.decorrelation(rendering.Test)
 	}
 	when := Locate(&result, e.options.Limit, e.options.Excerpt)
-	point := Point{
-		Quiescent:   quiescent,
-		Bias:        rendering.Bias,
-		Detection:   result.Detection,
-		NoiseToMask: result.TotalNoiseToMask,
-		When:        when,
-		Verdict:     when.Verdict(e.options.Playback),
-		Numbers:     numbers,
-	}
-	if grade, ok := result.Grade(); ok {
-		point.Grade = &grade
-	}
-	return point, true
+	return Point{
+		Quiescent: r.quiescent,
+		Bias:      r.Bias,
+		DPrime:    result.DPrime,
+		Detection: hearing.Detection(result.DPrime),
+		Strongest: result.Strongest,
+		When:      when,
+		Verdict:   when.Verdict(e.options.Heard),
+		Numbers:   finite(r.Numbers),
+		picture:   result.Picture,
+	}, true
 }
 
-// decorrelation returns what of a test does not correlate with the reference, 0
-// to about 1; 0 for silence.
-func (e *examiner) decorrelation(test [][]float64) float64 {
-	c, err := bs1387.NewCorrelator(bs1387.Config{Rate: bs1387.Rate, Channels: e.channels})
-	if err != nil {
-		panic(err) // the same configuration has served for the reference
+// StandardOf takes the figures that are shown from a comparison by the standard; nil
+// where it compared nothing.
+func StandardOf(result bs1387.Result) *Standard {
+	if result.Frames == 0 {
+		return nil
 	}
-	c.Add(e.signal, test)
-	r := c.Result()
-	if r.Frames == 0 {
-		return 0
+	s := &Standard{Detection: result.Detection, NoiseToMask: result.TotalNoiseToMask}
+	if grade, ok := result.Grade(); ok {
+		s.Grade = &grade
 	}
-	return 1 - r.Mean
+	return s
 }
 
 // finite returns the entries of numbers that are finite.

@@ -14,12 +14,8 @@ type Correlation struct {
 	// it.
 	Number string `json:"number"`
 	Points int    `json:"points"`
-	// Detection is Spearman's rank correlation of the number with the
-	// probability of detection, NoiseToMask with the noise-to-mask ratio, -1 to
-	// 1. The probability is often 0 or 1 exactly, and equal values share their
-	// rank; the ratio goes on where the probability has settled.
-	Detection   float64 `json:"detection"`
-	NoiseToMask float64 `json:"noise_to_mask"`
+	// Rank is Spearman's rank correlation of the number with d', -1 to 1.
+	Rank float64 `json:"rank"`
 }
 
 // Pool correlates the numbers over the points of many findings together: which
@@ -44,20 +40,14 @@ func correlate(points []Point) []Correlation {
 	}
 	var list []Correlation
 	for _, name := range slices.Sorted(maps.Keys(names)) {
-		var x, detection, noise []float64
+		var x, heard []float64
 		for _, p := range points {
 			if v, ok := p.Numbers[name]; ok {
-				x = append(x, v)
-				detection = append(detection, p.Detection)
-				noise = append(noise, float64(p.NoiseToMask))
+				x, heard = append(x, v), append(heard, p.DPrime)
 			}
 		}
-		c := Correlation{Number: name, Points: len(x)}
-		first, ok := Spearman(x, detection)
-		second, okToo := Spearman(x, noise)
-		if ok && okToo {
-			c.Detection, c.NoiseToMask = first, second
-			list = append(list, c)
+		if rank, ok := Spearman(x, heard); ok {
+			list = append(list, Correlation{Number: name, Points: len(x), Rank: rank})
 		}
 	}
 	return list

@@ -8,68 +8,99 @@ import (
 	"slices"
 
 	"quietcross/dsp/bs1387"
+	"quietcross/dsp/hearing"
 )
+
+// The search. The curve begins with no current and the currents of the lattice. Between
+// two neighbours on different sides of the limit the logarithmic interval is halved until
+// it is as small as asked for; the crossing is then where a straight line through the two
+// points of log d' over log current meets the limit. The first crossing that falls is the
+// threshold. From there its interval is looked for on the curve as known by then:
+// downwards for the first point over the limit times the factor of the listener's
+// interval, upwards for the first under the limit divided by it, each narrowed in the
+// same way, more coarsely.
 
 // Examine searches one case. Trouble with the case itself is in the finding; the
 // error is that of the options or of a context that has ended.
 func Examine(ctx context.Context, c Case, o Options) (Finding, error) {
-	if err := o.check(); err != nil {
+	if err := o.Check(); err != nil {
 		return Finding{}, err
 	}
-	f := Finding{Material: c.Material, Level: c.Level, Playback: o.Playback, Limit: o.Limit}
-	if err := f.examine(ctx, c, o); err != nil {
+	return examine(ctx, c, o, func(e *examiner) { e.search(ctx) })
+}
+
+// ExamineAt predicts one case at currents in ascending order, A, 0 standing for no bias at
+// all, without looking for crossings. Errors are as of [Examine]; [Options.Low] and
+// [Options.High] are not looked at.
+func ExamineAt(ctx context.Context, c Case, currents []float64, o Options) (Finding, error) {
+	if err := o.checkHearing(); err != nil {
+		return Finding{}, err
+	}
+	return examine(ctx, c, o, func(e *examiner) { e.draw(ctx, currents) })
+}
+
+// examine opens a case, lets look do its work, and says what was found.
+func examine(ctx context.Context, c Case, o Options, look func(*examiner)) (Finding, error) {
+	f := Finding{Material: c.Material, Level: c.Level, Heard: o.Heard, Limit: o.Limit}
+	e := &examiner{options: o, limit: hearing.Sensitivity(o.Limit), finding: &f}
+	if err := e.open(ctx, c); err != nil {
 		f.Error = err.Error()
+	} else {
+		look(e)
+		f.show()
+		slices.SortFunc(f.Failures, func(a, b Failure) int { return cmp.Compare(a.Quiescent, b.Quiescent) })
+		f.Rises = rises(f.Curve)
+		f.Correlations = correlate(f.Curve)
+		f.Beside = f.beside()
 	}
 	f.Summary = f.summary()
 	return f, ctx.Err()
 }
 
-// examine fills in the finding.
-func (f *Finding) examine(ctx context.Context, c Case, o Options) error {
+// open hears the reference once.
+func (e *examiner) open(ctx context.Context, c Case) error {
 	reference, render, err := c.Open(ctx)
 	if err != nil {
 		return err
 	}
-	e := &examiner{options: o, render: render, signal: reference, channels: len(reference), finding: f}
+	e.render, e.channels = render, len(reference)
 	if e.channels > 0 {
 		e.frames = len(reference[0])
 	}
 	if err := e.fits(reference); err != nil {
 		return fmt.Errorf("reference: %w", err)
 	}
-	f.Duration = float64(e.frames) / bs1387.Rate
-	e.reference, err = bs1387.NewReference(bs1387.Config{
-		Rate: bs1387.Rate, PlaybackSPL: o.Playback, Channels: e.channels,
-	}, reference)
-	if err != nil {
+	e.finding.Duration = float64(e.frames) / earRate
+	if e.reference, err = hearing.NewReference(e.options.Heard.Config(earRate, e.channels), reference); err != nil {
 		return err
 	}
-	e.search(ctx)
-	slices.SortFunc(f.Failures, func(a, b Failure) int { return cmp.Compare(a.Quiescent, b.Quiescent) })
-	f.Rises = rises(f.Curve)
-	f.Correlations = correlate(f.Curve)
-	return nil
+	e.standard, err = bs1387.NewReference(bs1387.Config{
+		Rate: bs1387.Rate, PlaybackSPL: e.options.Heard.Playback, Channels: e.channels,
+	}, reference)
+	return err
 }
 
-// search draws the curve and narrows its crossings.
+// search draws the curve, narrows its crossings and finds the threshold.
 func (e *examiner) search(ctx context.Context) {
-	var coarse []Point
-	for r := range e.renderAll(ctx, e.options.currents()) {
-		if p, ok := e.judge(r, e.options.Contrast); ok {
-			coarse = append(coarse, p)
+	e.draw(ctx, e.options.currents())
+	lattice := slices.Clone(e.finding.Curve)
+	for i := 1; i < len(lattice); i++ {
+		if lattice[i-1].over(e.limit) != lattice[i].over(e.limit) {
+			e.finding.Crossings = append(e.finding.Crossings, e.narrow(ctx, lattice[i-1], lattice[i], e.limit, e.options.Tolerance))
 		}
 	}
-	e.finding.Curve = slices.Clone(coarse)
-	for i := 1; i < len(coarse); i++ {
-		if e.audible(coarse[i-1]) != e.audible(coarse[i]) {
-			e.narrow(ctx, coarse[i-1], coarse[i])
-		}
+	if i := slices.IndexFunc(e.finding.Crossings, func(c Crossing) bool { return !c.Rising }); i >= 0 {
+		c := e.finding.Crossings[i]
+		e.finding.Threshold = &Threshold{c, e.interval(ctx, c)}
 	}
-	slices.SortFunc(e.finding.Curve, func(a, b Point) int { return cmp.Compare(a.Quiescent, b.Quiescent) })
-	for _, c := range e.finding.Crossings {
-		if !c.Rising {
-			e.finding.Threshold = &c
-			return
+}
+
+// draw adds currents to the curve, with the standard's figures.
+func (e *examiner) draw(ctx context.Context, currents []float64) {
+	for r := range e.renderAll(ctx, currents) {
+		if p, ok := e.judge(r); ok {
+			p.Standard = StandardOf(e.standard.Compare(r.Test))
+			e.finding.Curve = append(e.finding.Curve, p)
 		}
 	}
 }
@@ -91,32 +122,65 @@ func (e *examiner) renderAll(ctx context.Context, currents []float64) <-chan ren
 	return ahead
 }
 
-func (e *examiner) audible(p Point) bool { return p.Detection > e.options.Limit }
-
-// narrow halves the logarithmic interval between two points on different sides
-// of the limit until it is as small as asked for, and notes the crossing. Where
-// the probability is not monotone between the two, it finds one of the
-// crossings. Currents without a rendering end the narrowing, and no current at
+// narrow closes in on the crossing of a d' between two points on different sides of it,
+// to a ratio of currents. Where the curve is not monotone between the two, it finds one
+// of the crossings. Currents without a rendering end the narrowing, and no current at
 // all has no logarithm.
-func (e *examiner) narrow(ctx context.Context, low, high Point) {
-	for low.Quiescent > 0 && high.Quiescent > low.Quiescent*(1+e.options.Tolerance) && ctx.Err() == nil {
-		middle, ok := e.judge(e.renderOne(ctx, math.Sqrt(low.Quiescent*high.Quiescent)), false)
+func (e *examiner) narrow(ctx context.Context, low, high Point, limit, tolerance float64) Crossing {
+	for low.Quiescent > 0 && high.Quiescent > low.Quiescent*(1+tolerance) && ctx.Err() == nil {
+		middle, ok := e.judge(e.renderOne(ctx, math.Sqrt(low.Quiescent*high.Quiescent)))
 		if !ok {
 			break
 		}
-		e.finding.Curve = append(e.finding.Curve, middle)
-		if e.audible(middle) == e.audible(low) {
+		at, _ := slices.BinarySearchFunc(e.finding.Curve, middle.Quiescent, func(p Point, q float64) int { return cmp.Compare(p.Quiescent, q) })
+		e.finding.Curve = slices.Insert(e.finding.Curve, at, middle)
+		if middle.over(limit) == low.over(limit) {
 			low = middle
 		} else {
 			high = middle
 		}
 	}
-	c := Crossing{
-		Low: low.Quiescent, High: high.Quiescent, Quiescent: high.Quiescent,
-		Bias: (low.Bias + high.Bias) / 2, Rising: e.audible(high),
-	}
+	return crossing(low, high, limit)
+}
+
+// crossing is that of a d' between two neighbouring points.
+func crossing(low, high Point, limit float64) Crossing {
+	c := Crossing{Low: low.Quiescent, High: high.Quiescent, Quiescent: high.Quiescent, Bias: high.Bias, Rising: high.over(limit)}
 	if low.Quiescent > 0 {
-		c.Quiescent = math.Sqrt(low.Quiescent * high.Quiescent)
+		// Held to a factor of e, so that a step lies in the middle.
+		from := min(1, math.Abs(math.Log(low.DPrime/limit)))
+		to := min(1, math.Abs(math.Log(high.DPrime/limit)))
+		part := 0.5
+		if from+to > 0 {
+			part = from / (from + to)
+		}
+		c.Quiescent = low.Quiescent * math.Pow(high.Quiescent/low.Quiescent, part)
+		c.Bias = low.Bias + part*(high.Bias-low.Bias)
 	}
-	e.finding.Crossings = append(e.finding.Crossings, c)
+	return c
+}
+
+// intervalTolerance is the ratio, less one, to which the ends of an interval are
+// bracketed.
+const intervalTolerance = 0.15
+
+// interval finds between which currents a threshold lies.
+func (e *examiner) interval(ctx context.Context, threshold Crossing) Interval {
+	easy, hard := e.options.Heard.Interval(e.limit)
+	curve := slices.Clone(e.finding.Curve)
+	split := slices.IndexFunc(curve, func(p Point) bool { return p.Quiescent >= threshold.High })
+	bounds := Interval{High: curve[len(curve)-1].Quiescent, Open: true}
+	for i := split - 1; i >= 0; i-- {
+		if curve[i].over(hard) {
+			bounds.Low = e.narrow(ctx, curve[i], curve[i+1], hard, intervalTolerance).Quiescent
+			break
+		}
+	}
+	for i := split; i < len(curve); i++ {
+		if !curve[i].over(easy) {
+			bounds.High, bounds.Open = e.narrow(ctx, curve[i-1], curve[i], easy, intervalTolerance).Quiescent, false
+			break
+		}
+	}
+	return bounds
 }

@@ -11,15 +11,14 @@ import (
 	"strings"
 	"testing"
 
-	"quietcross/dsp/bs1387"
 	"quietcross/dsp/level"
 )
 
 // note is a decaying tone with overtones.
 func note(seconds, amplitude, f float64) []float64 {
-	x := make([]float64, int(seconds*bs1387.Rate))
+	x := make([]float64, int(seconds*earRate))
 	for i := range x {
-		t := float64(i) / bs1387.Rate
+		t := float64(i) / earRate
 		for h := 1.0; h <= 5; h++ {
 			x[i] += amplitude / 2 / h * math.Sin(2*math.Pi*f*h*t) * math.Exp(-2*t)
 		}
@@ -50,7 +49,7 @@ func faulty(bad func(quiescent float64) bool) Case {
 					test[i] += fault[i]
 				}
 			}
-			return Rendering{Test: [][]float64{test}, Bias: math.Log(quiescent)}, nil
+			return Rendering{Test: [][]float64{test}, Bias: math.Log(max(quiescent, 1e-9))}, nil
 		}, nil
 	}}
 }
@@ -108,7 +107,7 @@ func TestAllCrossings(t *testing.T) {
 			t.Errorf("crossing %+v, want %+v", c, w)
 		}
 	}
-	if *f.Threshold != f.Crossings[0] {
+	if f.Threshold.Crossing != f.Crossings[0] {
 		t.Errorf("threshold %+v", f.Threshold)
 	}
 	if len(f.Rises) != 1 || f.Rises[0].From > 5e-3 || f.Rises[0].To < 5e-3 || f.Rises[0].By < 0.5 {
@@ -131,8 +130,8 @@ func TestRisingOnly(t *testing.T) {
 // Without a crossing there is no threshold, and the words say which side.
 func TestNoCrossing(t *testing.T) {
 	for want, bad := range map[string]bool{
-		"not predicted audible at any current tried from 10uA to 1A": false,
-		"predicted audible at every current tried from 10uA to 1A":   true,
+		"not predicted audible at any current tried from 0A to 1A": false,
+		"predicted audible at every current tried from 0A to 1A":   true,
 	} {
 		f := examined(t, faulty(func(float64) bool { return bad }), decades)
 		if f.Threshold != nil || len(f.Crossings) != 0 || !strings.Contains(f.Summary, want) {
@@ -145,7 +144,6 @@ func TestNoCrossing(t *testing.T) {
 // and the minimum searched, where there is no logarithm to halve.
 func TestCrossingAtNoCurrent(t *testing.T) {
 	o := decades
-	o.Zero = true
 	f := examined(t, faulty(func(i float64) bool { return i == 0 }), o)
 	if f.Threshold == nil || f.Threshold.Low != 0 || f.Threshold.High != o.Low || f.Curve[0].Quiescent != 0 {
 		t.Errorf("threshold %+v", f.Threshold)
@@ -158,7 +156,7 @@ func TestCrossingAtNoCurrent(t *testing.T) {
 // No text may call a difference inaudible, and every one has its conditions.
 func TestWordsCarryConditions(t *testing.T) {
 	o := decades
-	o.Playback = 86.5
+	o.Heard.Playback = 86.5
 	for _, f := range []Finding{
 		examined(t, faulty(func(i float64) bool { return i < 1e-3 }), o),
 		examined(t, faulty(func(float64) bool { return false }), o),
@@ -273,12 +271,15 @@ func TestOptionErrors(t *testing.T) {
 	for want, spoil := range map[string]func(*Options){
 		"from 0 A":        func(o *Options) { o.Low = 0 },
 		"above 0 and":     func(o *Options) { o.High = o.Low },
-		"110.1 dB SPL":    func(o *Options) { o.Playback = 110.1 },
-		"19.9 dB SPL":     func(o *Options) { o.Playback = 19.9 },
-		"0 dB SPL":        func(o *Options) { o.Playback = 0 },
-		"NaN dB SPL":      func(o *Options) { o.Playback = level.DB(math.NaN()) },
-		"1 point":         func(o *Options) { o.Points = 1 },
-		"1001 points":     func(o *Options) { o.Points = 1001 },
+		"110.1 dB SPL":    func(o *Options) { o.Heard.Playback = 110.1 },
+		"19.9 dB SPL":     func(o *Options) { o.Heard.Playback = 19.9 },
+		"0 dB SPL":        func(o *Options) { o.Heard.Playback = 0 },
+		"NaN dB SPL":      func(o *Options) { o.Heard.Playback = level.DB(math.NaN()) },
+		"4 currents":      func(o *Options) { o.PerDecade = 4 },
+		"0 currents":      func(o *Options) { o.PerDecade = 0 },
+		"7 currents":      func(o *Options) { o.PerDecade = 7 },
+		"505 currents":    func(o *Options) { o.PerDecade = 505 },
+		"NR 61":           func(o *Options) { o.Heard.RoomNR = 61 },
 		"limit 1":         func(o *Options) { o.Limit = 1 },
 		"limit 0":         func(o *Options) { o.Limit = 0 },
 		"tolerance 1.01":  func(o *Options) { o.Tolerance = 1.01 },

@@ -65,7 +65,6 @@ func biased(l level.DB) Case {
 // distortion must rank as the prediction does.
 func TestCrossoverOfAnIdealPair(t *testing.T) {
 	o := DefaultOptions(1e-4, 10)
-	o.Points, o.Contrast = 8, true
 	cases := []Case{biased(-10), biased(-30)}
 	findings, err := Run(t.Context(), cases, o)
 	if err != nil {
@@ -79,17 +78,11 @@ func TestCrossoverOfAnIdealPair(t *testing.T) {
 		if first.When.Passage != FirstSecond || last.When.Passage != Nowhere {
 			t.Errorf("%g dB: heard %s and %s", float64(f.Level), first.When.Passage, last.When.Passage)
 		}
-		if len(f.Correlations) != 2 || f.Correlations[0].Number != ContrastNumber || f.Correlations[0].Points != o.Points ||
-			f.Correlations[1].Number != "thd" || f.Correlations[1].Points != len(f.Curve) {
-			t.Fatalf("%g dB: correlations %+v", float64(f.Level), f.Correlations)
-		}
-		for _, c := range f.Correlations {
-			if c.NoiseToMask < 0.99 || c.Detection < 0.9 {
-				t.Errorf("%g dB: correlation %+v", float64(f.Level), c)
-			}
+		if len(f.Correlations) != 1 || f.Correlations[0].Number != "thd" || f.Correlations[0].Points != len(f.Curve) || f.Correlations[0].Rank < 0.99 {
+			t.Errorf("%g dB: correlations %+v", float64(f.Level), f.Correlations)
 		}
 	}
-	if pooled := Pool(findings); len(pooled) != 2 || pooled[1].Points != len(findings[0].Curve)+len(findings[1].Curve) {
+	if pooled := Pool(findings); len(pooled) != 1 || pooled[0].Points != len(findings[0].Curve)+len(findings[1].Curve) {
 		t.Errorf("pooled %+v", pooled)
 	}
 }
@@ -101,14 +94,13 @@ func TestSilence(t *testing.T) {
 		return silence, func(context.Context, float64) (Rendering, error) { return Rendering{Test: silence}, nil }, nil
 	}}
 	o := DefaultOptions(1, 2)
-	o.Points, o.Contrast = 3, true
 	f := examined(t, c, o)
 	for _, p := range f.Curve {
-		if p.Detection != 0 || p.When.Passage != Nowhere || p.Numbers[ContrastNumber] != 0 {
+		if p.Detection != 0 || p.When.Passage != Nowhere || p.DPrime != 0 || p.Strongest.Frequency != 0 {
 			t.Errorf("%+v", p)
 		}
 	}
-	if _, err := json.Marshal(f); err != nil || len(f.Curve) != 3 {
+	if _, err := json.Marshal(f); err != nil || len(f.Curve) != 4 {
 		t.Errorf("%d points, %v", len(f.Curve), err)
 	}
 }
@@ -116,7 +108,6 @@ func TestSilence(t *testing.T) {
 // A grid has a row a level, loudest first, and a column a current.
 func TestGrids(t *testing.T) {
 	o := DefaultOptions(1e-4, 10)
-	o.Points, o.Zero = 4, true
 	other := faulty(func(i float64) bool { return i < 1e-2 })
 	other.Material = "other"
 	soft := faulty(func(i float64) bool { return i < 1 })
@@ -133,11 +124,12 @@ func TestGrids(t *testing.T) {
 		t.Fatalf("grids %+v", grids)
 	}
 	g := grids[0]
-	if len(g.Quiescent) != 5 || len(g.Levels) != 2 || g.Levels[0] != -20 || g.Levels[1] != -60 {
+	if len(g.Quiescent) != 27 || len(g.Levels) != 2 || g.Levels[0] != -20 || g.Levels[1] != -60 {
 		t.Fatalf("grid %+v", g)
 	}
-	// Columns are 0, 0.1 mA, 4.6 mA, 0.22 A and 10 A.
-	for row, ends := range []int{2, 4} {
+	// Columns are 0 and 0.1 mA to 10 A, five a decade: 0.63 mA and 0.63 A are the last
+	// that are heard.
+	for row, ends := range []int{6, 21} {
 		for column, cell := range g.Cells[row] {
 			if !cell.Known || (cell.Detection > 0.5) != (column < ends) {
 				t.Errorf("row %d, column %d: %+v", row, column, cell)

@@ -4,18 +4,18 @@ import (
 	"fmt"
 	"strconv"
 
-	"quietcross/dsp/level"
+	"quietcross/dsp/hearing"
 	"quietcross/stage/quantity"
 )
 
 // conditions says what a prediction holds for. Every verdict carries it.
-func conditions(playback level.DB) string {
-	return fmt.Sprintf("with a full-scale sine at %s dB SPL, for an average trained listener in a quiet room; a blind test is the judge", figure(float64(playback)))
+func conditions(heard hearing.Conditions) string {
+	return "for " + heard.String() + "; a blind test is the judge"
 }
 
-// Verdict puts into words where a difference is predicted to be heard when a
-// full-scale sine has the level playback in dB SPL. It never says "inaudible".
-func (w When) Verdict(playback level.DB) string {
+// Verdict puts into words where a difference is predicted to be heard under the
+// conditions. It never says "inaudible".
+func (w When) Verdict(heard hearing.Conditions) string {
 	var text string
 	switch w.Passage {
 	case Nowhere:
@@ -29,7 +29,7 @@ func (w When) Verdict(playback level.DB) string {
 	default:
 		text = "predicted audible, first at " + seconds(w.First)
 	}
-	return text + "; " + conditions(playback)
+	return text + "; " + conditions(heard)
 }
 
 // summary puts a finding's threshold into words.
@@ -48,7 +48,7 @@ func (f *Finding) summary() string {
 	case len(f.Crossings) == 1 && f.Crossings[0].Rising:
 		what += "predicted audible above " + f.Crossings[0].words() + " and not below"
 	case len(f.Crossings) == 1:
-		what += "predicted audible below " + f.Crossings[0].words() + " and not above"
+		what += "predicted audible below " + f.Threshold.words() + " and not above"
 	default:
 		what += "predicted audible in more than one range of current:"
 		for i, c := range f.Crossings {
@@ -57,8 +57,24 @@ func (f *Finding) summary() string {
 			}
 			what += " " + map[bool]string{false: "no longer above ", true: "again above "}[c.Rising] + c.words()
 		}
+		what += "; threshold " + f.Threshold.words()
 	}
-	return what + "; " + conditions(f.Playback)
+	return what + "; " + conditions(f.Heard)
+}
+
+// words writes a threshold, between which currents it is to be expected, and its bias.
+func (t *Threshold) words() string {
+	if t.Low == 0 {
+		return t.Crossing.words()
+	}
+	low, high := "none", amperes(t.Interval.High)
+	if t.Interval.Low > 0 {
+		low = amperes(t.Interval.Low)
+	}
+	if t.Interval.Open {
+		high = "beyond " + high
+	}
+	return fmt.Sprintf("%s (expected from %s to %s; bias %s V)", amperes(t.Quiescent), low, high, figure(t.Bias))
 }
 
 // words writes a crossing's current and, where known, its bias.
@@ -67,6 +83,32 @@ func (c *Crossing) words() string {
 		return "a current between none and " + amperes(c.High)
 	}
 	return fmt.Sprintf("%s (bias %s V)", amperes(c.Quiescent), figure(c.Bias))
+}
+
+// beside says where the detection of ITU-R BS.1387 falls under one half, where that is
+// not at the threshold.
+func (f *Finding) beside() string {
+	const half = 0.5
+	if f.Threshold == nil {
+		return ""
+	}
+	var last *Point
+	for i := range f.Curve {
+		p := &f.Curve[i]
+		switch {
+		case p.Standard == nil:
+			continue
+		case p.Standard.Detection > half:
+			last = p
+			continue
+		case last == nil:
+			return "By the detection of ITU-R BS.1387, which is no masked threshold, nothing is heard even without bias."
+		case f.Threshold.Quiescent >= last.Quiescent && f.Threshold.Quiescent <= p.Quiescent:
+			return ""
+		}
+		return fmt.Sprintf("By the detection of ITU-R BS.1387, which is no masked threshold, it would be between %s and %s.", amperes(last.Quiescent), amperes(p.Quiescent))
+	}
+	return "By the detection of ITU-R BS.1387, which is no masked threshold, it would be heard at every current tried."
 }
 
 // amperes writes a current with an SI prefix and three figures.

@@ -4,7 +4,7 @@ import (
 	"math"
 	"slices"
 
-	"quietcross/dsp/bs1387"
+	"quietcross/dsp/hearing"
 	"quietcross/dsp/level"
 )
 
@@ -30,8 +30,7 @@ type When struct {
 	// all moments, 0 to 1.
 	First float64 `json:"first_s"`
 	Part  float64 `json:"part"`
-	// Worst is the moment of the maximum probability, or, where nothing is
-	// heard, of the maximum noise-to-mask ratio, s.
+	// Worst is the first moment that is about as bad as the worst, s.
 	Worst float64 `json:"worst_s"`
 	// From and To bound the excerpt to listen to, s: around First, or around
 	// Worst where nothing is heard.
@@ -39,40 +38,52 @@ type When struct {
 	To   float64 `json:"to_s"`
 }
 
-// Locate reads the course of a comparison: where the filtered probability exceeds
-// limit, and the excerpt of the given length in seconds to listen to.
-func Locate(r *bs1387.Result, limit, length float64) When {
+// Locate reads the course of a comparison: where the probability of noticing exceeds
+// limit, above 0 and below 1, and the excerpt of the given length in seconds to listen
+// to.
+func Locate(r *hearing.Result, limit, length float64) When {
 	w := When{Passage: Nowhere}
+	threshold := hearing.Sensitivity(limit)
 	heard := 0
-	var worst bs1387.Moment
-	for i, m := range r.Series.Moments {
-		if m.Filtered > limit {
+	for _, m := range r.Course.Moments {
+		if m.DPrime > threshold {
 			if heard == 0 {
-				w.First = m.Time
+				w.First = min(m.Time, r.Duration)
 			}
 			heard++
 		}
-		if i == 0 || m.Filtered > worst.Filtered || m.Filtered == worst.Filtered && m.NoiseToMask > worst.NoiseToMask {
-			worst = m
-		}
 	}
-	w.Worst = worst.Time
+	w.Worst = min(worst(r.Course.Moments, r.DPrime), r.Duration)
 	centre := w.Worst
 	if heard > 0 {
-		w.Part = float64(heard) / float64(len(r.Series.Moments))
-		w.Passage = passage(r.Series.Moments, limit)
+		w.Part = float64(heard) / float64(len(r.Course.Moments))
+		w.Passage = passage(r.Course.Moments, threshold)
 		centre = w.First
 	}
-	w.From, w.To = excerpt(centre, length, r.Duration())
+	w.From, w.To = excerpt(centre, length, r.Duration)
 	return w
 }
 
+// aboutAsBad is how near to the maximum a d' counts as equal to it: a steady difference is
+// heard ever better until it ends.
+const aboutAsBad level.DB = 0.5
+
+// worst returns the time of the first moment that is about as bad as the worst, of d' most.
+func worst(moments []hearing.Moment, most float64) float64 {
+	for _, m := range moments {
+		if m.DPrime >= most*(-aboutAsBad).Power() {
+			return m.Time
+		}
+	}
+	return 0
+}
+
 // passage tells apart where the moments heard lie. There is at least one.
-func passage(moments []bs1387.Moment, limit float64) Passage {
+func passage(moments []hearing.Moment, threshold float64) Passage {
 	loudest, first := moments[0].Reference, math.Inf(1)
 	for _, m := range moments {
 		loudest = max(loudest, m.Reference)
-		if m.Filtered > limit {
+		if m.DPrime > threshold {
 			first = min(first, m.Time)
 		}
 	}
@@ -82,7 +93,7 @@ func passage(moments []bs1387.Moment, limit float64) Passage {
 		loud := m.Reference >= loudest-quietUnder
 		followed = followed || loud
 		switch {
-		case m.Filtered <= limit:
+		case m.DPrime <= threshold:
 		case loud && first < 1:
 			return FirstSecond
 		case loud:

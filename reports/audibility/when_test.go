@@ -4,25 +4,24 @@ import (
 	"math"
 	"testing"
 
-	"quietcross/dsp/bs1387"
+	"quietcross/dsp/hearing"
 	"quietcross/dsp/level"
 )
 
 // course is a comparison of stretches of a second, each at a level in dB SPL,
 // that is heard in some of them.
-func course(levels []level.DB, heard map[int]bool) bs1387.Result {
-	const hop = 1024.0 / bs1387.Rate
-	r := bs1387.Result{Series: bs1387.Series{Hop: hop}}
+func course(levels []level.DB, heard map[int]bool) hearing.Result {
+	const hop = 512.0 / earRate
+	r := hearing.Result{Course: hearing.Course{Step: hop}, Duration: float64(len(levels))}
 	for n := 1; float64(n+1)*hop <= float64(len(levels)); n++ {
-		m := bs1387.Moment{Time: float64(n) * hop, Filtered: 0.1}
+		m := hearing.Moment{Time: float64(n) * hop, DPrime: 0.1}
 		second := int(m.Time)
 		m.Reference = levels[second]
 		if in := m.Time - float64(second); heard[second] && in > 0.1 && in < 0.9 {
-			m.Filtered = 0.9
+			m.DPrime = 2
 		}
-		r.Series.Moments = append(r.Series.Moments, m)
+		r.Course.Moments, r.DPrime = append(r.Course.Moments, m), max(r.DPrime, m.DPrime)
 	}
-	r.Frames = len(r.Series.Moments)
 	return r
 }
 

@@ -116,8 +116,8 @@ func (l *ladder) render(ctx context.Context, bench *render.Bench, low, high floa
 		}, nil
 	}}
 	o := audibility.DefaultOptions(low, high)
-	o.Playback, o.Points, o.Zero, o.Tolerance = l.playback, ladderRungs, true, 1
-	finding, err := audibility.Examine(ctx, search, o)
+	o.Heard.Playback = l.playback
+	finding, err := audibility.ExamineAt(ctx, search, currents(low, high), o)
 	if err != nil {
 		return err
 	}
@@ -125,11 +125,7 @@ func (l *ladder) render(ctx context.Context, bench *render.Bench, low, high floa
 		return errors.New(finding.Error)
 	}
 	failure := errors.New("it was given none")
-	for i := range ladderRungs + 1 {
-		quiescent := 0.0
-		if i > 0 {
-			quiescent = low * math.Pow(high/low, float64(i-1)/(ladderRungs-1))
-		}
+	for _, quiescent := range currents(low, high) {
 		if _, ok := sounds[quiescent]; !ok {
 			continue
 		}
@@ -145,6 +141,15 @@ func (l *ladder) render(ctx context.Context, bench *render.Bench, low, high floa
 		return fmt.Errorf("lesson: the stage takes no two currents of the ladder: %w", failure)
 	}
 	return nil
+}
+
+// currents are those of the rungs: none, and even ratios from low to high, A.
+func currents(low, high float64) []float64 {
+	list := []float64{0}
+	for i := range ladderRungs {
+		list = append(list, low*math.Pow(high/low, float64(i)/(ladderRungs-1)))
+	}
+	return list
 }
 
 // newRung works out one rung but for its sound.

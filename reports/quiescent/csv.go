@@ -31,7 +31,7 @@ func columns(r *Report) []string {
 		"stage", "quiescent_a", "bias_v", "emitter_v", "class_a_w", "rest_supply_w",
 		"idle_junction_k", "programme_junction_k", "sine_junction_k", "sine_peak_v", "runaway",
 		"loop_gain_slow", "loop_gain_fast", "drift_low", "drift_high", "hour_j",
-		"worst_detection", "worst_noise_to_mask_db", "worst_material", "worst_level_db",
+		"worst_detection", "worst_d_prime", "worst_material", "worst_level_db",
 	}
 	for _, tone := range firstTones(r.Stages) {
 		at := fmt.Sprintf("_at_%gdb", float64(tone.Level))
@@ -67,7 +67,7 @@ func record(s *Result, r *Rung) []string {
 		list = append(list, number(v))
 	}
 	if heard, ok := r.Worst(); ok {
-		list = append(list, number(heard.Detection), number(float64(heard.NoiseToMask)), heard.Material, number(float64(heard.Level)))
+		list = append(list, number(heard.Detection), number(heard.DPrime), heard.Material, number(float64(heard.Level)))
 	} else {
 		list = append(list, "", "", "", "")
 	}

@@ -10,7 +10,7 @@
 // own heat holds it in the hottest air, with these parts as they follow the sink.
 //
 // Nothing here is called inaudible: a difference is predicted audible or not, for
-// average trained listeners on the material given. A blind test is the judge.
+// the listener and the room stated, on the material given. A blind test is the judge.
 //
 // A [Report] shows results side by side: as a table for a terminal, as JSON and
 // CSV, and as a page.

@@ -76,8 +76,8 @@ func fit(f *plot.Figure, floor float64) bool {
 }
 
 func detection(index int, s *Result) (sheet.Figure, bool) {
-	f := over("heard", index, s, "Predicted detection", "Probability that a difference is detected; falls as the current rises.",
-		plot.Axis{Label: "probability of detection", Lo: 0, Hi: 1})
+	f := over("heard", index, s, "Predicted noticing", "Probability that a difference is noticed; falls as the current rises.",
+		plot.Axis{Label: "probability of noticing", Lo: 0, Hi: 1})
 	f.Rules = append(f.Rules, plot.Rule{At: s.Limits.Detection, Label: "limit"})
 	for i, finding := range s.Findings {
 		trace(f, s, fmt.Sprintf("%s %s", finding.Material, format.DB(finding.Level)), func(r *Rung) float64 {
@@ -149,18 +149,18 @@ func loop(index int, s *Result) (sheet.Figure, bool) {
 	return sheet.Figure{Figure: f, Caption: "How much of a small warming at rest comes back through the circuit. At 1 the bias runs away."}, len(f.Traces) > 0
 }
 
-// minimumShown is the noise-to-mask ratio, dB, below which marks are drawn at it.
-const minimumShown = -60
+// minimumShown is the excess, dB, below which marks are drawn at it.
+const minimumShown = -30
 
 func shown(m Mark) float64 { return max(float64(m.Worst), minimumShown) }
 
 // frontierFigure draws audibility against heat for all stages.
 func (r *Report) frontierFigure() []sheet.Figure {
 	f := &plot.Figure{
-		Name: "frontier", Title: "Audibility against heat", Desc: "Worst noise-to-mask ratio against power drawn at rest, one line a stage, and the frontier of what nothing beats.",
+		Name: "frontier", Title: "Audibility against heat", Desc: "Worst excess over the masked threshold against power drawn at rest, one line a stage, and the frontier of what nothing beats.",
 		Width: 520, Height: 360,
 		X: plot.Axis{Label: "drawn at rest", Unit: "W", SI: true, Log: true},
-		Y: plot.Axis{Label: "worst noise to mask", Unit: "dB"},
+		Y: plot.Axis{Label: "worst excess over threshold", Unit: "dB"},
 	}
 	low, high := math.Inf(1), 0.0
 	for i, s := range r.Stages {
@@ -194,7 +194,7 @@ func (r *Report) frontierFigure() []sheet.Figure {
 	f.X.Lo, f.X.Hi = low/1.2, high*1.2
 	f.Y.Lo, f.Y.Hi = minimumShown-3, 1
 	fit(f, 0)
-	return []sheet.Figure{{Figure: f, Caption: "Worst piece at the worst level. Markers: the current to set. The power is that drawn at rest, bias parts included. Detection becomes probable where the ratio comes near 0 dB; the stages' ranges say where. What lies under −60 dB is drawn there."}}
+	return []sheet.Figure{{Figure: f, Caption: "Worst piece at the worst level. Markers: the current to set. The power is that drawn at rest, bias parts included. At 0 dB d′ is 1, about the limit of one half. What lies under −30 dB is drawn there."}}
 }
 
 // spreadBins is how many bars a spread is drawn with.

@@ -2,31 +2,30 @@ package quiescent
 
 import (
 	"cmp"
-	"math"
 	"slices"
 
 	"quietcross/dsp/level"
 )
 
 // Mark is one stage at one current: what it draws at rest, and how far the worst
-// of its differences lies above or under what the ear masks.
+// of its differences lies over or under the masked threshold.
 type Mark struct {
 	Stage     string   `json:"stage"`
 	Quiescent float64  `json:"quiescent_a"`
-	Heat      float64  `json:"heat_w"` // drawn at rest, bias parts included, W
-	Worst     level.DB `json:"noise_to_mask_db"`
+	Heat      float64  `json:"heat_w"`    // drawn at rest, bias parts included, W
+	Worst     level.DB `json:"excess_db"` // 0 where d' is 1
 	Detection float64  `json:"detection"`
 }
 
 // mark returns the mark of a rung; false for one that has none.
 func mark(r *Result, rung *Rung) (Mark, bool) {
 	heard, ok := rung.Worst()
-	if !ok || rung.Refusal != "" || rung.Rest.Runaway() || math.IsInf(float64(heard.NoiseToMask), 0) {
+	if !ok || rung.Refusal != "" || rung.Rest.Runaway() || heard.DPrime == 0 {
 		return Mark{}, false
 	}
 	return Mark{
 		Stage: r.Stage, Quiescent: rung.Quiescent, Heat: rung.Rest.Supply,
-		Worst: heard.NoiseToMask, Detection: heard.Detection,
+		Worst: level.FromPower(heard.DPrime), Detection: heard.Detection,
 	}, true
 }
 

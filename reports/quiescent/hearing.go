@@ -1,8 +1,10 @@
 package quiescent
 
 import (
+	"cmp"
 	"context"
 	"fmt"
+	"slices"
 
 	"quietcross/corpus/render"
 	"quietcross/dsp/level"
@@ -12,22 +14,31 @@ import (
 
 // Heard is what is predicted of one piece at one level.
 type Heard struct {
-	Material    string   `json:"material"`
-	Level       level.DB `json:"level_db"`
-	Detection   float64  `json:"detection"`
-	NoiseToMask level.DB `json:"noise_to_mask_db"`
+	Material string   `json:"material"`
+	Level    level.DB `json:"level_db"`
+	// DPrime and Detection are as of [audibility.Point].
+	DPrime    float64 `json:"d_prime"`
+	Detection float64 `json:"detection"`
+	// Standard are the figures of ITU-R BS.1387, which nothing rests on.
+	Standard *audibility.Standard `json:"bs1387,omitempty"`
 }
 
-// worst returns the most probable detection, of equal ones the one with the
-// maximum noise-to-mask ratio.
+// worst returns the prediction with the maximum d'.
 func worst(list []Heard) Heard {
-	most := list[0]
-	for _, h := range list[1:] {
-		if h.Detection > most.Detection || h.Detection == most.Detection && h.NoiseToMask > most.NoiseToMask {
-			most = h
-		}
+	return slices.MaxFunc(list, func(a, b Heard) int { return cmp.Compare(a.DPrime, b.DPrime) })
+}
+
+// sweepDepth is how far the minimum current of the sweep lies under the optimum, or
+// under the maximum where there is none.
+const sweepDepth = 1000
+
+// sweep returns the currents of the sweep, those of audibility's lattice, so that its
+// thresholds are found here as there; and as the first and last of them its range.
+func sweep(optimum, maximum float64) []float64 {
+	if optimum <= 0 || optimum >= maximum {
+		optimum = maximum
 	}
-	return most
+	return audibility.Lattice(optimum/sweepDepth, maximum, audibility.DefaultPerDecade)
 }
 
 // bench returns the bench that a stage's renderings and laws come from. Levels
@@ -43,16 +54,24 @@ func (o *Options) bench(spec stage.Spec) (*render.Bench, error) {
 	})
 }
 
+// search is how the material is listened to between two currents.
+func (o *Options) search(low, high float64, told func(done, total int)) audibility.Options {
+	search := audibility.DefaultOptions(low, high)
+	search.Heard, search.Limit, search.Workers, search.Progress = o.Heard, o.Limits.Detection, o.Workers, told
+	return search
+}
+
 // listen searches all material at all levels between two currents.
-func (o *Options) listen(ctx context.Context, bench *render.Bench, low, high float64, points int, zero bool, told func(done, total int)) ([]audibility.Finding, error) {
+func (o *Options) listen(ctx context.Context, bench *render.Bench, low, high float64, told func(done, total int)) ([]audibility.Finding, error) {
 	cases, err := audibility.Cases(bench, o.Sources, o.Levels, nil)
 	if err != nil {
 		return nil, err
 	}
-	search := audibility.DefaultOptions(low, high)
-	search.Playback, search.Points, search.Zero = o.Playback, points, zero
-	search.Limit, search.Workers, search.Progress = o.Limits.Detection, o.Workers, told
-	findings, err := audibility.Run(ctx, cases, search)
+	return whole(audibility.Run(ctx, cases, o.search(low, high, told)))
+}
+
+// whole refuses findings one of which could not be made.
+func whole(findings []audibility.Finding, err error) ([]audibility.Finding, error) {
 	if err != nil {
 		return nil, err
 	}
@@ -64,13 +83,13 @@ func (o *Options) listen(ctx context.Context, bench *render.Bench, low, high flo
 	return findings, nil
 }
 
-// nearly is the ratio between the two currents that a search at one current is
-// made of.
-const nearly = 1 + 1e-9
-
 // hear predicts all material at all levels at one current.
 func (o *Options) hear(ctx context.Context, bench *render.Bench, quiescent float64) ([]Heard, error) {
-	findings, err := o.listen(ctx, bench, quiescent, quiescent*nearly, 2, false, nil)
+	cases, err := audibility.Cases(bench, o.Sources, o.Levels, nil)
+	if err != nil {
+		return nil, err
+	}
+	findings, err := whole(audibility.RunAt(ctx, cases, []float64{quiescent}, o.search(0, 0, nil)))
 	if err != nil {
 		return nil, err
 	}
@@ -88,7 +107,7 @@ func heardAt(findings []audibility.Finding, quiescent float64) ([]Heard, bool) {
 	for _, f := range findings {
 		for _, p := range f.Curve {
 			if p.Quiescent == quiescent {
-				list = append(list, Heard{f.Material, f.Level, p.Detection, p.NoiseToMask})
+				list = append(list, Heard{f.Material, f.Level, p.DPrime, p.Detection, p.Standard})
 				break
 			}
 		}

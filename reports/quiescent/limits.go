@@ -3,6 +3,7 @@ package quiescent
 import (
 	"fmt"
 
+	"quietcross/reports/audibility"
 	"quietcross/stage"
 	"quietcross/stage/device"
 )
@@ -11,7 +12,7 @@ import (
 const (
 	DefaultColdest   = device.ZeroCelsius + 10
 	DefaultHottest   = device.ZeroCelsius + 40
-	DefaultDetection = 0.5
+	DefaultDetection = audibility.DefaultLimit
 	DefaultFeedback  = 0.5
 )
 
@@ -26,8 +27,8 @@ type Limits struct {
 	// Idle is the maximum power drawn at rest in the hottest air, that of the bias
 	// parts as built included, W; nil stands for no limit.
 	Idle *float64 `json:"idle_w"`
-	// Detection is the probability above which a difference counts as predicted
-	// audible, above 0 and below 1.
+	// Detection is the probability of noticing, as of hearing.Detection, above which a
+	// difference counts as predicted audible, above 0 and below 1.
 	Detection float64 `json:"detection"`
 	// Feedback is the maximum thermal loop gain, above 0 and below 1, at which
 	// the bias would run away.

@@ -31,8 +31,8 @@ type Options struct {
 	// Drive is the stage input at level 0, V peak; nil stands for the stage's own,
 	// 1 dB under clipping as built.
 	Drive *float64
-	// Playback is the level of a full-scale sine at the listener, dB SPL.
-	Playback level.DB
+	// Heard is the playback level, the room and the listener.
+	Heard hearing.Conditions
 	// Tolerances are how built units spread, and Units how many are drawn with
 	// Seed, 0 to 100,000.
 	Tolerances Tolerances
@@ -47,11 +47,11 @@ type Options struct {
 }
 
 // DefaultOptions are the usual limits and tolerances, full drive and a quiet passage,
-// tones of 0, -20 and -40 dB, 92 dB SPL and one worker a processor. They lack Sources.
+// tones of 0, -20 and -40 dB, usual listening and one worker a processor. They lack Sources.
 func DefaultOptions(spec stage.Spec) Options {
 	return Options{
 		Spec: spec, Limits: DefaultLimits(spec), Levels: render.DefaultLevels(), ToneLevels: []level.DB{0, -20, -40},
-		Playback: hearing.DefaultSPL, Tolerances: UsualTolerances(), Units: DefaultUnits, Seed: 1,
+		Heard: hearing.DefaultConditions(), Tolerances: UsualTolerances(), Units: DefaultUnits, Seed: 1,
 		Workers: runtime.GOMAXPROCS(0),
 	}
 }
@@ -59,7 +59,7 @@ func DefaultOptions(spec stage.Spec) Options {
 // Check returns the first option that is not legal, of those that can be told
 // without solving the stage.
 func (o *Options) Check() error {
-	if err := hearing.CheckSPL(o.Playback); err != nil {
+	if err := o.Heard.Check(); err != nil {
 		return fmt.Errorf("quiescent: %w", err)
 	}
 	switch {

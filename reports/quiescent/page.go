@@ -106,11 +106,14 @@ func sweepSection(heading string, s *Result) sheet.Section {
 	return section
 }
 
-// heardTable is the prediction by piece at the current to set.
+// heardTable is the prediction by piece at the current to set, with the standard's figures.
 func heardTable(r *Rung) sheet.Table {
-	t := sheet.Table{Caption: "By piece, at " + amperes(r.Quiescent), Columns: []string{"material", "level", "detection", "noise to mask"}}
+	t := sheet.Table{Caption: "By piece, at " + amperes(r.Quiescent), Columns: []string{"material", "level", "d′", "noticed", "BS.1387: detection", "noise to mask"}}
 	for _, h := range r.Heard {
-		t.Rows = append(t.Rows, []string{h.Material, format.DB(h.Level), chance(h.Detection), format.DB(h.NoiseToMask)})
+		t.Rows = append(t.Rows, []string{
+			h.Material, format.DB(h.Level), format.Number(h.DPrime, 2), chance(h.Detection),
+			chance(h.Standard.Detection), format.DB(h.Standard.NoiseToMask),
+		})
 	}
 	return t
 }

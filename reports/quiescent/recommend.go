@@ -3,6 +3,7 @@ package quiescent
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"quietcross/reports/audibility"
 )
@@ -23,14 +24,16 @@ const (
 
 // Recommendation is the range of currents that meets all limits.
 type Recommendation struct {
-	// Minimum is the minimum current from which on no piece at any level is predicted
+	// Minimum is the minimum current at which no piece at any level is predicted
 	// audible, and Maximum the maximum that meets the thermal limits, A. MinimumBy
 	// is the piece that asks for it, MaximumBy the limit that binds above.
 	Minimum      float64 `json:"minimum_a"`
 	MinimumKnown bool    `json:"minimum_known"`
 	MinimumBy    string  `json:"minimum_by"`
-	Maximum      float64 `json:"maximum_a"`
-	MaximumBy    Binding `json:"maximum_by"`
+	// Expected is the interval of the threshold that Minimum is, nil where it is none.
+	Expected  *audibility.Interval `json:"minimum_interval,omitempty"`
+	Maximum   float64              `json:"maximum_a"`
+	MaximumBy Binding              `json:"maximum_by"`
 	// Optimum is the current of the optimum-bias condition, A, 0 where the part
 	// values give none; Balance is where the solved stage's gain at rest equals
 	// that at half drive, which the condition stands for, 0 where it nowhere does.
@@ -57,7 +60,13 @@ func (c *climber) recommend(findings []audibility.Finding, rungs []Rung) (Recomm
 	if r.Balance, err = c.balance(); err != nil {
 		return r, err
 	}
-	r.Minimum, r.MinimumBy, r.MinimumKnown = minimumInaudible(findings)
+	var asks *audibility.Finding
+	if r.Minimum, asks, r.MinimumKnown = minimumInaudible(findings); asks != nil {
+		r.MinimumBy = place(*asks)
+		if t := asks.Threshold; t != nil && t.Quiescent == r.Minimum {
+			r.Expected = &t.Interval
+		}
+	}
 	if r.Maximum, r.MaximumBy, err = c.maximumSafe(rungs); err != nil {
 		return r, err
 	}
@@ -83,25 +92,22 @@ func (r *Recommendation) choice(low float64) float64 {
 	return min(max(r.Optimum, r.Minimum), r.Maximum)
 }
 
-// minimumInaudible returns the minimum current from which on no finding is predicted
-// audible up to where its probability next crosses the limit, and the piece that
-// asks for it; false when one piece is audible all the way.
-func minimumInaudible(findings []audibility.Finding) (minimum float64, by string, known bool) {
-	known = true
-	for _, f := range findings {
-		switch {
-		case f.Threshold != nil:
-			if f.Threshold.High > minimum {
-				minimum, by = f.Threshold.High, place(f)
-			}
-		case len(f.Curve) == 0 || f.Curve[0].Detection > f.Limit:
-			known, by = false, place(f)
+// minimumInaudible returns the minimum current at which no finding is predicted audible,
+// and the finding that asks for it, nil where none does; false when there is no such
+// current in the sweep.
+func minimumInaudible(findings []audibility.Finding) (minimum float64, by *audibility.Finding, known bool) {
+	for {
+		i := slices.IndexFunc(findings, func(f audibility.Finding) bool { return len(f.Curve) == 0 || f.Audible(minimum) })
+		if i < 0 {
+			return minimum, by, true
 		}
-		if !known {
+		by = &findings[i]
+		ends := slices.IndexFunc(by.Crossings, func(c audibility.Crossing) bool { return !c.Rising && c.Quiescent > minimum })
+		if ends < 0 {
 			return 0, by, false
 		}
+		minimum = by.Crossings[ends].Quiescent
 	}
-	return minimum, by, true
 }
 
 func place(f audibility.Finding) string {

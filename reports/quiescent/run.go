@@ -10,6 +10,7 @@ import (
 
 	"golang.org/x/sync/errgroup"
 
+	"quietcross/dsp/hearing"
 	"quietcross/dsp/level"
 	"quietcross/reports/audibility"
 	"quietcross/stage"
@@ -17,15 +18,16 @@ import (
 
 // Result is what was worked out for one stage.
 type Result struct {
-	Stage    string     `json:"stage"`
-	Title    string     `json:"title"`
-	Circuit  string     `json:"circuit"`
-	Drive    float64    `json:"drive_v"`
-	Load     float64    `json:"load_ohm"`
-	Memory   bool       `json:"memory"` // see stage.HasMemory: tones are then of the periodic state, and sound is rendered in time
-	Levels   []level.DB `json:"levels_db"`
-	Playback level.DB   `json:"playback_spl_db"`
-	Limits   Limits     `json:"limits"`
+	Stage   string     `json:"stage"`
+	Title   string     `json:"title"`
+	Circuit string     `json:"circuit"`
+	Drive   float64    `json:"drive_v"`
+	Load    float64    `json:"load_ohm"`
+	Memory  bool       `json:"memory"` // see stage.HasMemory: tones are then of the periodic state, and sound is rendered in time
+	Levels  []level.DB `json:"levels_db"`
+	// Heard is what the prediction holds for.
+	Heard  hearing.Conditions `json:"conditions"`
+	Limits Limits             `json:"limits"`
 	// ClassA is the quiescent current of class A up to the drive, A.
 	ClassA float64 `json:"class_a_a"`
 	// Rungs are in ascending order of current, from none to class A, or to twice the
@@ -56,7 +58,7 @@ func Run(ctx context.Context, o Options) (*Result, error) {
 	r := &Result{
 		Stage: o.Spec.Name, Title: o.Spec.Title, Circuit: o.Spec.Circuit,
 		Drive: c.ladder.Drive(), Load: o.Spec.Load.Ohms, Memory: c.stage.HasMemory(),
-		Levels: o.Levels, Playback: o.Playback, Limits: o.Limits, ClassA: c.classA,
+		Levels: o.Levels, Heard: o.Heard, Limits: o.Limits, ClassA: c.classA,
 	}
 	return r, c.run(ctx, r)
 }
@@ -91,7 +93,8 @@ func newClimber(o *Options) (*climber, error) {
 		return nil, err
 	}
 	c.classA = classA
-	c.low, c.high, c.points = grid(c.stage.OptimumQuiescent(), min(max(classA, 2*c.stage.OptimumQuiescent()), most))
+	c.currents = sweep(c.stage.OptimumQuiescent(), min(max(classA, 2*c.stage.OptimumQuiescent()), most))
+	c.low, c.high = c.currents[0], c.currents[len(c.currents)-1]
 	return c, nil
 }
 
@@ -105,7 +108,7 @@ const (
 func (c *climber) run(ctx context.Context, r *Result) error {
 	progress := newProgress(c.options.Progress)
 	var err error
-	r.Findings, err = c.options.listen(ctx, c.bench, c.low, c.high, c.points, true, func(done, total int) {
+	r.Findings, err = c.options.listen(ctx, c.bench, c.low, c.high, func(done, total int) {
 		progress.at(hearingShare * float64(done) / float64(total))
 	})
 	if err != nil {
@@ -133,7 +136,7 @@ func (c *climber) run(ctx context.Context, r *Result) error {
 
 // rungs evaluates the sweep.
 func (c *climber) rungs(ctx context.Context, progress *progress) ([]Rung, error) {
-	list := append([]float64{0}, currents(c.low, c.high, c.points)...)
+	list := append([]float64{0}, c.currents...)
 	rungs := make([]Rung, len(list))
 	group, ctx := errgroup.WithContext(ctx)
 	group.SetLimit(c.options.Workers)

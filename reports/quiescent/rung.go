@@ -86,9 +86,8 @@ type climber struct {
 	music   stage.Signal // the material at its loudest level
 	swing   float64      // maximum load current in class A an ampere of quiescent current
 
-	// The currents of the sweep, see grid.
-	low, high float64
-	points    int
+	currents  []float64 // of the sweep but for none, A
+	low, high float64   // the first and the last of them
 
 	devices int     // how many output devices there are
 	classA  float64 // the current of class A up to the drive, A

@@ -59,8 +59,8 @@ func writeStage(w io.Writer, s *Result) error {
 
 // conditions says what everything holds for.
 func conditions(s *Result) string {
-	text := fmt.Sprintf("full scale is %s peak at the stage's input and %s SPL at the listener; air %s to %s, junctions up to %s",
-		format.Digits(s.Drive, 3, "V"), format.DB(s.Playback), celsius(s.Limits.Coldest), celsius(s.Limits.Hottest), celsius(s.Limits.Junction))
+	text := fmt.Sprintf("full scale is %s peak at the stage's input; for %s, who notices a difference with a probability over %s; air %s to %s, junctions up to %s",
+		format.Digits(s.Drive, 3, "V"), s.Heard, format.Percent(s.Limits.Detection, 2), celsius(s.Limits.Coldest), celsius(s.Limits.Hottest), celsius(s.Limits.Junction))
 	if s.Limits.Idle != nil {
 		text += fmt.Sprintf(", at most %s at rest", format.Quantity(*s.Limits.Idle, "W"))
 	}
@@ -86,7 +86,7 @@ func writeGrid(w io.Writer, columns []string, rows [][]string) error {
 
 // rungColumns and rungRows are the sweep: one line a current.
 func rungColumns(s *Result) []string {
-	names := []string{"quiescent", "emitter", "detection"}
+	names := []string{"quiescent", "emitter", "noticed"}
 	for _, tone := range firstTones([]*Result{s}) {
 		names = append(names, "THD "+format.DB(tone.Level))
 	}
@@ -165,7 +165,7 @@ func failures(b *Batch) string {
 	return text
 }
 
-var comparisonColumns = []string{"stage", "range", "set", "at rest", "THD at full drive", "worst detection", "units that meet"}
+var comparisonColumns = []string{"stage", "range", "set", "at rest", "THD at full drive", "noticed at worst", "units that meet"}
 
 func (r *Report) comparisonRows() [][]string {
 	var rows [][]string

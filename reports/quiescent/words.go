@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 
+	"quietcross/reports/audibility"
 	"quietcross/reports/view/format"
 )
 
@@ -18,13 +19,21 @@ func answer(r *Result) []string {
 	if rec.Minimum == 0 {
 		lines = append(lines, "Even without bias no difference is predicted audible on this material at these levels.")
 	} else {
-		lines = append(lines, fmt.Sprintf("Below %s a difference is predicted audible on %s.", amperes(rec.Minimum), rec.MinimumBy))
+		lines = append(lines, fmt.Sprintf("Below %s a difference is predicted audible on %s%s.", amperes(rec.Minimum), rec.MinimumBy, expected(rec.Expected)))
 	}
 	above := fmt.Sprintf("Above %s the limit that binds is: %s.", amperes(rec.Maximum), rec.MaximumBy)
 	if rec.MaximumBy == BindsSweep {
 		above = fmt.Sprintf("No limit binds up to %s, where the sweep ends; class A up to full scale takes %s.", amperes(rec.Maximum), amperes(r.ClassA))
 	}
 	return append(lines, above, optimum(r))
+}
+
+// expected writes the interval of a threshold, where there is one.
+func expected(i *audibility.Interval) string {
+	if i == nil {
+		return ""
+	}
+	return "; the threshold is to be expected from " + i.String()
 }
 
 // optimum says how the current to set stands to the optimum-bias condition.
@@ -47,7 +56,7 @@ func optimum(r *Result) string {
 	return text + "."
 }
 
-// chance writes a probability of detection.
+// chance writes a probability.
 func chance(p float64) string {
 	if p < 1e-4 {
 		return "under 0.01\u00a0%"

@@ -25,6 +25,9 @@ func Build(dir string) (*Report, error) {
 // BuildContext is [Build] with options, which stops with the context's error when
 // that is done. The report does not depend on the number of processors.
 func BuildContext(ctx context.Context, dir string, o Options) (*Report, error) {
+	if err := o.Heard.Check(); err != nil {
+		return nil, err
+	}
 	m, err := corpus.Read(dir)
 	if err != nil {
 		return nil, err
@@ -35,7 +38,7 @@ func BuildContext(ctx context.Context, dir string, o Options) (*Report, error) {
 	r := &Report{
 		Schema: SchemaVersion, Program: m.Program, Version: m.Version, Created: m.Created, Seed: m.Seed,
 		Stage: m.Stage, Circuit: m.Circuit, Solver: m.Solver, Oversample: m.Oversample,
-		Drive: m.Drive, Match: m.Match, Playback: o.Playback,
+		Drive: m.Drive, Match: m.Match, Heard: o.Heard,
 		Warnings: append([]string{}, m.Warnings...),
 	}
 	spec, st, err := openStage(dir)
@@ -95,16 +98,14 @@ func (r *Report) measure(ctx context.Context, t track, item *Item) error {
 	if item.Crossing, err = t.crossing(s, r.Drive, r.deepest()); err != nil {
 		return err
 	}
-	var listener *ear
-	if listener, item.DetectionOmitted, err = t.listen(ctx, r.Playback); err != nil {
-		return err
-	}
+	item.DetectionOmitted = beyondTheEar(t.item)
 	tasks := []func() error{func() error { return item.measureReference(ctx, t) }}
 	for i := range item.Renderings {
 		tasks = append(tasks,
 			func() error { return item.measureRendering(ctx, t, i) },
 			func() (err error) {
-				item.Renderings[i].Detection, err = t.detect(ctx, listener, t.item.Renderings[i])
+				rendering := &item.Renderings[i]
+				rendering.Detection, rendering.Picture, err = t.detect(ctx, r.Heard, t.item.Renderings[i])
 				return err
 			},
 			func() error { r.measureSine(item, i); return nil })
@@ -163,7 +164,10 @@ func (item *Item) measureReference(ctx context.Context, t track) error {
 	for _, b := range bands.bands {
 		item.Bands = append(item.Bands, b.Mid)
 	}
-	err := t.scan(ctx, item.Reference.File, func(block [][]float64) { bands.average.Add(block[item.Channel]) })
+	err := t.scan(ctx, item.Reference.File, func(block [][]float64) error {
+		bands.average.Add(block[item.Channel])
+		return nil
+	})
 	if err != nil {
 		return err
 	}
@@ -180,9 +184,10 @@ func (item *Item) measureRendering(ctx context.Context, t track, i int) error {
 	r.Rendering = t.item.Renderings[i]
 	bands := newThirds(item.Rate, item.Frames)
 	residue := newSpectrogram(item.Rate, item.Frames)
-	err := t.scan(ctx, r.Residual.File, func(block [][]float64) {
+	err := t.scan(ctx, r.Residual.File, func(block [][]float64) error {
 		bands.average.Add(block[item.Channel])
 		residue.Add(block[item.Channel])
+		return nil
 	})
 	if err != nil {
 		return err

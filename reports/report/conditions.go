@@ -25,9 +25,10 @@ func conditions(r *Report) []conditionLine {
 		{"Third octaves", "IEC 61260-1, base ten, mean over the file"},
 		{"THD", "root sum of squares of orders 2 to 20, as far as the rate holds them, re the fundamental (IEC 60268-3)"},
 		{"Detection", detectionText(r)},
+		{"ITU-R BS.1387", standardText()},
 		{"Simple numbers", "of a steady sine with the item's peak through the midband law at rest temperatures: THD of all orders; 468-weighted, a 400 Hz tone to order 20 through the noise network of ITU-R BS.468-4; order-weighted, each order to 20 times a quarter of its square; Gm after Geddes and Lee, which diverges for an ideal dead band"},
 		{"Weighted residual", "RMS re the programme, both through the same weighting (A: IEC 61672-1; 468: ITU-R BS.468-4), from mean spectra, 20 Hz to 20 kHz"},
-		{"Rank correlation", "Spearman's, with the noise-to-mask ratio: 1 where the number always rises with it, 0 where it tells nothing"},
+		{"Rank correlation", "Spearman's, with d′: 1 where the number always rises with it, 0 where it tells nothing"},
 		{"Version", fmt.Sprintf("%s %s, seed %s", r.Program, r.Version, strconv.FormatUint(r.Seed, 10))},
 		{"Numbers", "report.json and spectra.csv beside this page hold all of them"},
 	}

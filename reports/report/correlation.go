@@ -13,8 +13,7 @@ type Correlation struct {
 	Number string `json:"number"`
 	// Points is how many renderings have both.
 	Points int `json:"points"`
-	// Rho is Spearman's rank correlation of the number with the noise-to-mask
-	// ratio, -1 to 1.
+	// Rho is Spearman's rank correlation of the number with d', -1 to 1.
 	Rho float64 `json:"rho"`
 }
 
@@ -60,7 +59,7 @@ func ofResidual(of func(*Weighted) float64) func(*Rendering) (float64, bool) {
 	}
 }
 
-// correlate sets every simple number against the noise-to-mask ratio. A number
+// correlate sets every simple number against d'. A number
 // without a correlation (fewer than three renderings, or no variation) is left
 // out.
 func correlate(renderings []*Rendering) []Correlation {
@@ -71,7 +70,7 @@ func correlate(renderings []*Rendering) []Correlation {
 			v, ok := number.Of(r)
 			if ok && r.Detection != nil && !math.IsNaN(v) {
 				x = append(x, v)
-				y = append(y, float64(r.Detection.NoiseToMask))
+				y = append(y, r.Detection.DPrime)
 			}
 		}
 		if rho, ok := audibility.Spearman(x, y); ok {

@@ -6,7 +6,9 @@ import (
 	"math"
 	"strings"
 
+	"quietcross/dsp/hearing"
 	"quietcross/dsp/level"
+	"quietcross/reports/audibility"
 
 	"quietcross/reports/view/format"
 	"quietcross/reports/view/plot"
@@ -33,10 +35,10 @@ func newVerdict(r *Report, rendering *Rendering) verdict {
 // sign.
 func playback(r *Report) string {
 	decimals := 0
-	if r.Playback != level.DB(math.Round(float64(r.Playback))) {
+	if r.Heard.Playback != level.DB(math.Round(float64(r.Heard.Playback))) {
 		decimals = 1
 	}
-	return format.Fixed(float64(r.Playback), decimals) + "\u00a0dB\u00a0SPL"
+	return format.Fixed(float64(r.Heard.Playback), decimals) + "\u00a0dB\u00a0SPL"
 }
 
 // verdictNote says under which conditions the verdicts of an item hold, or why
@@ -45,8 +47,8 @@ func verdictNote(r *Report, item *Item) string {
 	if item.DetectionOmitted != "" {
 		return "Whether it is heard was not computed: " + item.DetectionOmitted + "."
 	}
-	return "What is heard is predicted by an ear model (ITU-R BS.1387) with a full-scale sine at " + playback(r) +
-		", for an average trained listener in a quiet room. A blind test is the judge."
+	return "What is heard is predicted by a detection model held to published thresholds, for " + r.Heard.String() +
+		". A blind test is the judge."
 }
 
 // worst is the moment of a rendering at which the difference is heard best.
@@ -77,7 +79,7 @@ const (
 	stripWidth, stripHeight     = residueWidth - 62 + 16, 104
 )
 
-// strip draws the probability of detection over time, to stand under the
+// strip draws the probability of noticing over time, to stand under the
 // spectrogram of the residual; "" when there is none.
 func strip(name string, seconds float64, d *Detection) template.HTML {
 	if d == nil || len(d.Course.Probability) == 0 {
@@ -91,9 +93,10 @@ func strip(name string, seconds float64, d *Detection) template.HTML {
 	}
 	f := &plot.Figure{
 		Name: name, Width: stripWidth, Height: stripHeight,
-		Title: "Probability of detection over time", Desc: "Maximum value " + probability(d.Probability) + ".",
+		Title: "Probability of noticing over time", Desc: "Maximum value " + probability(d.Probability) + ".",
 		X:      plot.Axis{Label: "time", Unit: "s", SI: true, Lo: 0, Hi: seconds},
-		Y:      plot.Axis{Label: "detection", Unit: "%", Lo: 0, Hi: 100},
+		Y:      plot.Axis{Label: "noticed", Unit: "%", Lo: 0, Hi: 100},
+		Rules:  []plot.Rule{{At: 100 * audibility.DefaultLimit}},
 		Traces: []plot.Trace{t},
 	}
 	return template.HTML(f.SVG()) // plot escapes every text
@@ -110,19 +113,35 @@ func probability(p float64) string {
 	return format.Fixed(100*p, 1) + "\u00a0%"
 }
 
-// detectionCells are probability, noise-to-mask ratio and grade.
+// detectionCells are d', probability, band of the strongest difference and moment first
+// heard.
 func detectionCells(d *Detection) []cell {
 	if d == nil {
+		return cells("–", "–", "–", "–")
+	}
+	band, first := "–", "–"
+	if p := d.Strongest; p.Frequency > 0 {
+		band = format.Quantity(p.Low, "Hz") + " to " + format.Quantity(p.High, "Hz")
+	}
+	if d.Heard() {
+		first = format.Fixed(d.When.First, 1) + "\u00a0s"
+	}
+	return cells(format.Number(d.DPrime, 2), probability(d.Probability), band, first)
+}
+
+// standardCells are detection, noise-to-mask ratio and grade by ITU-R BS.1387.
+func standardCells(d *Detection) []cell {
+	if d == nil || d.Standard == nil {
 		return cells("–", "–", "–")
 	}
 	grade := "–"
-	if d.Grade != nil {
-		grade = format.Fixed(*d.Grade, 1)
+	if d.Standard.Grade != nil {
+		grade = format.Fixed(*d.Standard.Grade, 1)
 	}
-	return cells(probability(d.Probability), format.DB(d.NoiseToMask), grade)
+	return cells(probability(d.Standard.Detection), format.DB(d.Standard.NoiseToMask), grade)
 }
 
-// detected is the probability of detection of every rendering, a row an item; nil
+// detected is the probability of noticing of every rendering, a row an item; nil
 // for a single item and where there is none.
 func detected(r *Report) *table {
 	t, some := &table{Head: []string{"item", "not predicted audible from"}}, false
@@ -161,9 +180,15 @@ func briefly(d *Detection) cell {
 
 // detectionText says how detection was computed.
 func detectionText(r *Report) string {
-	return fmt.Sprintf("ear model of ITU-R BS.1387, basic version, on the files of the set with a full-scale sine at %s; "+
-		"detection is the maximum filtered probability that the difference is heard, predicted audible above 50\u00a0%%; "+
-		"noise to mask: above %s the added exceeds the masking; grade: 0 imperceptible to %s very annoying, where defined. "+
-		"A model of average trained listeners, no substitute for a blind test: the panel is the judge",
-		playback(r), "0\u00a0dB", format.Fixed(-4, 0))
+	return fmt.Sprintf("detection model of version %s, held to published thresholds, on the files of the set, for %s; "+
+		"predicted audible where %s; no substitute for a blind test: the panel is the judge",
+		hearing.ModelVersion, r.Heard, audibility.LimitWords(audibility.DefaultLimit))
+}
+
+// standardText says what the figures of the standard are.
+func standardText() string {
+	return fmt.Sprintf("basic version, for items of up to %d s, which it is meant for; detection: its maximum filtered probability; "+
+		"noise to mask: above %s the added exceeds its mask; grade: 0 imperceptible to %s very annoying, where it is defined. "+
+		"Its detection is no masked threshold: it counts what stands 20 dB under what people need beside a tone, and no verdict rests on it",
+		standardSeconds, "0\u00a0dB", format.Fixed(-4, 0))
 }

@@ -7,38 +7,45 @@ import (
 
 	"quietcross/corpus"
 	"quietcross/dsp/bs1387"
-	"quietcross/dsp/level"
+	"quietcross/dsp/hearing"
+	"quietcross/dsp/planar"
 	"quietcross/dsp/resample"
 	"quietcross/reports/audibility"
 )
 
-// Bounds of what the ear model is asked about.
+// What is predicted to be heard. Reference and rendering are read side by side, block by
+// block, converted to the ear models' rate and compared, so that a piece of any length
+// takes bounded memory. The detection model of quietcross/dsp/hearing answers; ITU-R
+// BS.1387 is asked for its figures where an item is as short as it is meant for.
+
+// Bounds of what the ear models are asked about, and their rate, Hz. The Recommendation
+// is for test items of 10 to 20 s (from memory).
 const (
-	earSeconds  = 60
-	earChannels = 2
-	earRate     = 48000 // Hz
+	earChannels     = 2
+	standardSeconds = 60
+	earRate         = bs1387.Rate
 )
 
 // courseSteps is the maximum number of values of a [Course].
 const courseSteps = 512
 
-// Detection is what an ear model (ITU-R BS.1387, basic version) predicts of a
-// rendering heard against its reference.
+// Detection is what is predicted to be heard of a rendering beside its reference.
 type Detection struct {
-	// Probability is the maximum filtered probability that the difference is
-	// heard (MFPDB), 0 to 1.
+	// DPrime is the sensitivity d' with which the difference is told at its best
+	// moment, and Probability that of noticing it, [hearing.Detection].
+	DPrime      float64 `json:"d_prime"`
 	Probability float64 `json:"probability"`
-	// NoiseToMask is the total noise-to-mask ratio.
-	NoiseToMask level.DB `json:"noise_to_mask_db"`
-	// Grade is the objective difference grade, 0 (imperceptible) to -3.98; nil
-	// where it is not defined.
-	Grade *float64 `json:"grade,omitempty"`
+	// Strongest is where the difference stands out most.
+	Strongest hearing.Place `json:"strongest"`
 	// When says where in the item the difference is predicted to be heard.
 	When audibility.When `json:"when"`
 	// Verdict is that in words, with the conditions that it holds under.
 	Verdict string `json:"verdict"`
 	// Course is the probability over time.
 	Course Course `json:"course"`
+	// Standard are the figures of ITU-R BS.1387; nil for items that it is not meant
+	// for.
+	Standard *audibility.Standard `json:"bs1387,omitempty"`
 }
 
 // Course is a probability over time: Probability[i] is the maximum of the
@@ -49,106 +56,131 @@ type Course struct {
 	Probability []float64 `json:"probability"`
 }
 
-// Heard tells that the difference is predicted to be heard, more likely than
-// not.
+// Heard tells that the difference is predicted to be heard, by the one limit of the
+// program.
 func (d *Detection) Heard() bool { return d.Probability > audibility.DefaultLimit }
 
-// ear is an item's reference, heard once for all rungs; nil hears nothing.
-type ear struct {
-	reference *bs1387.Reference
-	playback  level.DB
-}
-
-// listen hears the reference of an item. Where the ear model is not asked, it
-// returns nil and the reason; the error is that of a file or the playback level.
-func (t track) listen(ctx context.Context, playback level.DB) (e *ear, omitted string, err error) {
-	config := bs1387.Config{Rate: earRate, PlaybackSPL: playback, Channels: t.item.Channels}
-	if omitted := beyondTheEar(t.item); omitted != "" {
-		return nil, omitted, nil
-	}
-	audio, err := t.hearable(ctx, t.item.Reference.File, 1)
-	if err != nil {
-		return nil, "", err
-	}
-	reference, err := bs1387.NewReference(config, audio)
-	if err != nil {
-		return nil, "", err
-	}
-	if reference.Compare(audio).Frames == 0 {
-		return nil, "the item is too short for the ear model", nil
-	}
-	return &ear{reference, playback}, "", nil
-}
-
-// beyondTheEar says why the ear model is not asked about an item; "" where it is.
+// beyondTheEar says why nothing is predicted of an item; "" where it is.
 func beyondTheEar(item *corpus.Item) string {
-	switch seconds := float64(item.Frames) / float64(item.Rate); {
-	case item.Channels > earChannels:
+	if item.Channels > earChannels {
 		return fmt.Sprintf("the item has %d channels; the ear model takes one or two", item.Channels)
-	case seconds > earSeconds:
-		return fmt.Sprintf("the item is %.0f s long; it is computed up to %d s, so cut out the passage in question", seconds, earSeconds)
 	}
 	return ""
 }
 
-// earConverters returns a converter to the ear model's rate for each channel; nil
-// where none is needed. It does block by block what [audibility.ToEarRate] does,
-// so that a file is never held at its own rate.
-func (t track) earConverters() ([]*resample.Converter, error) {
-	if t.item.Rate == earRate {
-		return nil, nil
+// ear compares the files of one rendering.
+type ear struct {
+	model     *hearing.Comparison
+	standard  *bs1387.Comparator // nil where the item is too long for it
+	ref, test []*resample.Converter
+	heard     hearing.Conditions
+}
+
+// newEar returns what compares a rendering of an item.
+func newEar(item *corpus.Item, heard hearing.Conditions) (*ear, error) {
+	e := &ear{heard: heard}
+	var err error
+	if e.model, err = hearing.New(heard.Config(earRate, item.Channels)); err != nil {
+		return nil, err
 	}
-	list := make([]*resample.Converter, t.item.Channels)
-	for c := range list {
-		var err error
-		if list[c], err = resample.NewConverter(t.item.Rate, earRate); err != nil {
+	if float64(item.Frames)/float64(item.Rate) <= standardSeconds {
+		e.standard, err = bs1387.NewComparator(bs1387.Config{Rate: earRate, PlaybackSPL: heard.Playback, Channels: item.Channels})
+		if err != nil {
 			return nil, err
 		}
 	}
-	return list, nil
+	if item.Rate == earRate {
+		return e, nil
+	}
+	for range item.Channels {
+		for _, list := range []*[]*resample.Converter{&e.ref, &e.test} {
+			converter, err := resample.NewConverter(item.Rate, earRate)
+			if err != nil {
+				return nil, err
+			}
+			*list = append(*list, converter)
+		}
+	}
+	return e, nil
 }
 
-// hearable reads a whole file as the ear model takes it, divided by gain.
-func (t track) hearable(ctx context.Context, file string, gain float64) ([][]float64, error) {
-	converters, err := t.earConverters()
-	if err != nil {
-		return nil, err
+// add compares the next block at the item's rate.
+func (e *ear) add(ref, test [][]float64) {
+	e.compare(
+		converted(ref, e.ref, func(c int) []float64 { return e.ref[c].Process(nil, ref[c]) }),
+		converted(test, e.test, func(c int) []float64 { return e.test[c].Process(nil, test[c]) }))
+}
+
+// finish hears what the converters hold back and returns what was found.
+func (e *ear) finish() (hearing.Result, *audibility.Standard) {
+	if e.ref != nil {
+		e.compare(
+			converted(nil, e.ref, func(c int) []float64 { return e.ref[c].Flush(nil) }),
+			converted(nil, e.test, func(c int) []float64 { return e.test[c].Flush(nil) }))
 	}
-	audio := make([][]float64, t.item.Channels)
-	err = t.scan(ctx, file, func(block [][]float64) {
-		for c, x := range block {
-			if converters == nil {
-				audio[c] = append(audio[c], x...)
-			} else {
-				audio[c] = converters[c].Process(audio[c], x)
+	if e.standard == nil {
+		return e.model.Result(), nil
+	}
+	return e.model.Result(), audibility.StandardOf(e.standard.Result())
+}
+
+// converted returns a block as it is, or what each converter makes of it.
+func converted(block [][]float64, converters []*resample.Converter, convert func(channel int) []float64) [][]float64 {
+	if converters == nil {
+		return block
+	}
+	list := make([][]float64, len(converters))
+	for c := range list {
+		list[c] = convert(c)
+	}
+	return list
+}
+
+func (e *ear) compare(ref, test [][]float64) {
+	e.model.Process(ref, test)
+	if e.standard != nil {
+		e.standard.Add(ref, test)
+	}
+}
+
+// detect compares a rendering's file with the reference's; nil when nothing passes or
+// the item is not one for the ear.
+func (t track) detect(ctx context.Context, heard hearing.Conditions, r corpus.Rendering) (*Detection, *hearing.Picture, error) {
+	if beyondTheEar(t.item) != "" || !passes(r) {
+		return nil, nil, nil
+	}
+	e, err := newEar(t.item, heard)
+	if err != nil {
+		return nil, nil, err
+	}
+	reference, err := t.open(t.item.Reference.File)
+	if err != nil {
+		return nil, nil, err
+	}
+	defer reference.Close()
+	gain := unmatched(r)
+	var beside planar.Audio
+	err = t.scan(ctx, r.File, func(test [][]float64) error {
+		if beside.Frames() < len(test[0]) {
+			beside = planar.New(t.item.Channels, len(test[0]))
+		}
+		ref := beside.Cut(0, len(test[0]))
+		if err := fill(reference, ref); err != nil {
+			return err
+		}
+		for _, x := range test {
+			for i := range x {
+				x[i] /= gain
 			}
 		}
+		e.add(ref, test)
+		return nil
 	})
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
-	for c := range audio {
-		if converters != nil {
-			audio[c] = converters[c].Flush(audio[c])
-		}
-		for i := range audio[c] {
-			audio[c][i] /= gain
-		}
-	}
-	return audio, nil
-}
-
-// detect compares a rendering's file with the reference; nil when nothing
-// passes.
-func (t track) detect(ctx context.Context, e *ear, r corpus.Rendering) (*Detection, error) {
-	if e == nil || !passes(r) {
-		return nil, nil
-	}
-	audio, err := t.hearable(ctx, r.File, unmatched(r))
-	if err != nil {
-		return nil, err
-	}
-	return e.judge(e.reference.Compare(audio)), nil
+	d, picture := e.judge()
+	return d, picture, nil
 }
 
 // unmatched is the gain to take out of a file before it is compared by ear: none
@@ -162,59 +194,35 @@ func unmatched(r corpus.Rendering) float64 {
 }
 
 // judge says what a comparison means.
-func (e *ear) judge(result bs1387.Result) *Detection {
+func (e *ear) judge() (*Detection, *hearing.Picture) {
+	result, standard := e.finish()
+	if math.IsNaN(result.DPrime) {
+		return nil, nil
+	}
 	d := &Detection{
-		Probability: result.Detection, NoiseToMask: result.TotalNoiseToMask,
-		When:   audibility.Locate(&result, audibility.DefaultLimit, audibility.DefaultExcerpt),
-		Course: course(result.Series),
+		DPrime: result.DPrime, Probability: hearing.Detection(result.DPrime), Strongest: result.Strongest,
+		When:     audibility.Locate(&result, audibility.DefaultLimit, audibility.DefaultExcerpt),
+		Course:   course(result.Course, result.Duration),
+		Standard: standard,
 	}
-	d.When.Worst = worstMoment(result.Series.Moments, d.When.Worst)
-	d.Verdict = d.When.Verdict(e.playback)
-	if grade, ok := result.Grade(); ok {
-		d.Grade = &grade
-	}
-	return d
-}
-
-// How near to the maximum a probability and a noise-to-mask ratio count as equal
-// to it: a steady difference is heard ever more surely until it ends, and the ends
-// of a fade read a little more than its middle.
-const (
-	aboutAsSure          = 0.01
-	aboutAsBad  level.DB = 1
-)
-
-// worstMoment returns the time of the first moment that is about as bad as the
-// worst: of those heard about as surely as the surest, by their noise-to-mask
-// ratio; otherwise if there are none.
-func worstMoment(moments []bs1387.Moment, otherwise float64) float64 {
-	surest, most := 0.0, level.DB(math.Inf(-1))
-	for _, m := range moments {
-		surest = max(surest, m.Filtered)
-	}
-	for _, m := range moments {
-		if m.Filtered >= surest-aboutAsSure {
-			most = max(most, m.NoiseToMask)
-		}
-	}
-	for _, m := range moments {
-		if m.Filtered >= surest-aboutAsSure && m.NoiseToMask >= most-aboutAsBad {
-			return m.Time
-		}
-	}
-	return otherwise
+	d.Verdict = d.When.Verdict(e.heard)
+	return d, &result.Picture
 }
 
 // course joins neighbours of a series until it has at most [courseSteps] values,
-// rounded to a hundredth of a percent.
-func course(s bs1387.Series) Course {
-	if len(s.Moments) == 0 {
+// rounded to a hundredth of a percent. What follows the end of the item is left out.
+func course(s hearing.Course, duration float64) Course {
+	n := 0
+	for n < len(s.Moments) && s.Moments[n].Time <= duration {
+		n++
+	}
+	if n == 0 {
 		return Course{}
 	}
-	span := (len(s.Moments) + courseSteps - 1) / courseSteps
-	c := Course{Step: s.Hop * float64(span), Start: s.Moments[0].Time + s.Hop*float64(span-1)/2}
-	for i, m := range s.Moments {
-		p := math.Round(1e4*m.Filtered) / 1e4
+	span := (n + courseSteps - 1) / courseSteps
+	c := Course{Step: s.Step * float64(span), Start: s.Moments[0].Time + s.Step*float64(span-1)/2}
+	for i, m := range s.Moments[:n] {
+		p := math.Round(1e4*hearing.Detection(m.DPrime)) / 1e4
 		if i%span == 0 {
 			c.Probability = append(c.Probability, p)
 			continue

@@ -2,16 +2,15 @@ package report
 
 import (
 	"quietcross/dsp/hearing"
-	"quietcross/dsp/level"
 )
 
 // Options say how a set is measured. Zero is a value like any other: begin with
 // [DefaultOptions].
 type Options struct {
-	// Playback is the level of a full-scale sine at the listener, dB SPL, 20 to
-	// 110, for which detection is predicted.
-	Playback level.DB
+	// Heard is the playback level, the room and the listener that detection is
+	// predicted for.
+	Heard hearing.Conditions
 }
 
-// DefaultOptions predict for a full-scale sine of 92 dB SPL.
-func DefaultOptions() Options { return Options{Playback: hearing.DefaultSPL} }
+// DefaultOptions predict for [hearing.DefaultConditions].
+func DefaultOptions() Options { return Options{Heard: hearing.DefaultConditions()} }

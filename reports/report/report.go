@@ -6,12 +6,13 @@ import (
 
 	"quietcross/corpus"
 	"quietcross/corpus/bias"
+	"quietcross/dsp/hearing"
 	"quietcross/dsp/level"
 	"quietcross/stage"
 )
 
 // SchemaVersion is the version of report.json that this program writes.
-const SchemaVersion = 2
+const SchemaVersion = 3
 
 // Names of the files that [Report.Write] writes into a set.
 const (
@@ -35,9 +36,8 @@ type Report struct {
 	Oversample int       `json:"oversample"`
 	Drive      float64   `json:"drive_v"`
 	Match      string    `json:"match"`
-	// Playback is the level of a full-scale sine that detection is predicted for,
-	// dB SPL.
-	Playback level.DB `json:"playback_spl_db"`
+	// Heard is what detection is predicted for.
+	Heard hearing.Conditions `json:"conditions"`
 	// Optimum is the quiescent current that theory holds best for the stage, A;
 	// 0 where it gives none.
 	Optimum float64 `json:"optimum_a"`
@@ -137,6 +137,8 @@ type Rendering struct {
 
 	// Spectrum is that of the rendering, for tones.
 	Spectrum *Spectrum `json:"-"`
+	// Picture is the excess over the masked threshold; nil without a detection.
+	Picture *hearing.Picture `json:"-"`
 	// Residue is the spectrogram of the residual, at the scale of the reference.
 	Residue *Spectrogram `json:"-"`
 

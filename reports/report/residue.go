@@ -75,7 +75,7 @@ func residueCaption(label string, r *Rendering, item *Item) string {
 	}
 	text := label + ", residual " + residualText(r) + " re " + item.Noun()
 	if r.Detection != nil {
-		text += "; detection " + probability(r.Detection.Probability)
+		text += "; noticed " + probability(r.Detection.Probability)
 	}
 	return text
 }

@@ -35,17 +35,30 @@ func (t track) open(file string) (*wave.Reader, error) {
 }
 
 // scan streams a whole file, all channels, block by block, until the context is
-// done.
-func (t track) scan(ctx context.Context, file string, use func(block [][]float64)) error {
+// done or use fails.
+func (t track) scan(ctx context.Context, file string, use func(block [][]float64) error) error {
 	r, err := t.open(file)
 	if err != nil {
 		return err
 	}
 	defer r.Close()
 	return planar.Each(r, t.item.Channels, func(block planar.Audio) error {
-		use(block)
+		if err := use(block); err != nil {
+			return err
+		}
 		return ctx.Err()
 	})
+}
+
+// fill reads the next frames of a file until a block is full.
+func fill(r *wave.Reader, block planar.Audio) error {
+	for n := 0; n < block.Frames(); {
+		read, err := r.Read(block.Cut(n, block.Frames()))
+		if n += read; err != nil && n < block.Frames() {
+			return err
+		}
+	}
+	return nil
 }
 
 // stretch reads n frames of one channel from a frame on; what lies outside the

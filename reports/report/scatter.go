@@ -6,11 +6,12 @@ import (
 	"slices"
 	"strings"
 
+	"quietcross/dsp/level"
 	"quietcross/reports/view/format"
 	"quietcross/reports/view/plot"
 )
 
-// scatters draw simple numbers against the noise-to-mask ratio, a mark a
+// scatters draw simple numbers against what is heard, a mark a
 // rendering: the closer to one rising curve, the better it tells what is heard.
 func scatters(r *Report) []Figure {
 	var figures []Figure
@@ -28,9 +29,9 @@ func scatters(r *Report) []Figure {
 func scatter(r *Report, c Correlation) *plot.Figure {
 	i := slices.IndexFunc(SimpleNumbers, func(n SimpleNumber) bool { return n.Name == c.Number })
 	number, shown := SimpleNumbers[i], simples[c.Number]
-	f := &plot.Figure{Name: "tracks-" + strings.ReplaceAll(c.Number, "_", "-"), Width: 310, Height: 220, Title: shown.title + " against noise to mask"}
+	f := &plot.Figure{Name: "tracks-" + strings.ReplaceAll(c.Number, "_", "-"), Width: 310, Height: 220, Title: shown.title + " against what is heard"}
 	x, y := newBounds(), newBounds()
-	y.add(0) // the mask
+	y.add(0) // the threshold
 	for k := range r.Rungs {
 		t := rungTrace(r, k)
 		t.Label, t.Kind = "", plot.Points
@@ -46,7 +47,7 @@ func scatter(r *Report, c Correlation) *plot.Figure {
 	if !shown.log {
 		f.X.Lo, f.X.Hi = x.padded()
 	}
-	f.Y = plot.Axis{Label: "noise to mask", Unit: "dB"}
+	f.Y = plot.Axis{Label: "excess over threshold", Unit: "dB"}
 	f.Y.Lo, f.Y.Hi = y.padded()
 	f.Rules = []plot.Rule{{At: 0, Label: ""}}
 	return f
@@ -59,13 +60,13 @@ func points(r *Report, k int, number SimpleNumber, shown simple) (x, y []float64
 	for i := range r.Items {
 		rendering := &r.Items[i].Renderings[k]
 		v, ok := number.Of(rendering)
-		if !ok || rendering.Detection == nil || math.IsInf(v, 0) || math.IsNaN(v) || shown.log && v <= 0 {
+		if !ok || rendering.Detection == nil || rendering.Detection.DPrime == 0 || math.IsInf(v, 0) || math.IsNaN(v) || shown.log && v <= 0 {
 			continue
 		}
 		if shown.unit == "%" {
 			v *= 100
 		}
-		list = append(list, point{v, float64(rendering.Detection.NoiseToMask)})
+		list = append(list, point{v, float64(level.FromPower(rendering.Detection.DPrime))})
 	}
 	slices.SortFunc(list, func(a, b point) int { return cmp.Compare(a.x, b.x) })
 	for _, p := range list {

@@ -46,14 +46,14 @@ type tracking struct {
 // itemTracking sets the simple numbers of an item's rungs beside the prediction,
 // and under them their rank correlation with it; nil when there are none.
 func itemTracking(r *Report, item *Item) *tracking {
-	t := &table{Head: []string{"setting", "noise to mask"}}
+	t := &table{Head: []string{"setting", "d′"}}
 	for _, number := range SimpleNumbers {
 		t.Head = append(t.Head, simples[number.Name].title)
 	}
 	some := false
 	for k := range item.Renderings {
 		rendering := &item.Renderings[k]
-		line := detectionCells(rendering.Detection)[1:2]
+		line := detectionCells(rendering.Detection)[:1]
 		for _, number := range SimpleNumbers {
 			v, ok := number.Of(rendering)
 			some = some || ok

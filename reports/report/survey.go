@@ -33,10 +33,11 @@ func slotFrames(rate int) int64 { return max(int64(rate/slot), 1) }
 func (t track) look(ctx context.Context) (*survey, error) {
 	s := &survey{worst: worstRendering(t.item), slot: slotFrames(t.item.Rate)}
 	sums := make([]float64, t.item.Channels)
-	err := t.scan(ctx, t.item.Reference.File, func(block [][]float64) {
+	err := t.scan(ctx, t.item.Reference.File, func(block [][]float64) error {
 		for c, x := range block {
 			sums[c] += energy(x)
 		}
+		return nil
 	})
 	if err != nil || s.worst < 0 {
 		return s, err
@@ -47,7 +48,7 @@ func (t track) look(ctx context.Context) (*survey, error) {
 		}
 	}
 	var frame int64
-	err = t.scan(ctx, t.item.Renderings[s.worst].Residual.File, func(block [][]float64) {
+	err = t.scan(ctx, t.item.Renderings[s.worst].Residual.File, func(block [][]float64) error {
 		for _, v := range block[s.channel] {
 			if k := int(frame / s.slot); k == len(s.energies) {
 				s.energies = append(s.energies, 0)
@@ -55,6 +56,7 @@ func (t track) look(ctx context.Context) (*survey, error) {
 			s.energies[len(s.energies)-1] += v * v
 			frame++
 		}
+		return nil
 	})
 	return s, err
 }

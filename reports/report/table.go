@@ -59,11 +59,12 @@ func overview(r *Report) *table {
 
 // numbers is the table of what matters most, a row a rung.
 func numbers(r *Report, item *Item) table {
-	t := table{Head: []string{"setting", "bias", "quiescent", "detection", "noise to mask", "grade", "residual"}}
+	t := table{Head: []string{"setting", "bias", "quiescent", "d′", "noticed", "strongest", "first heard", "residual"}}
 	tone := item.Source.Kind == "tone"
 	if tone {
 		t.Head = append(t.Head, "THD")
 	}
+	t.Head = append(t.Head, "BS.1387: detection", "noise to mask", "grade")
 	for k, rendering := range item.Renderings {
 		rung := r.Rungs[k]
 		line := cells(format.Quantity(rung.Bias, "V"), format.Quantity(rung.Quiescent, "A"))
@@ -72,6 +73,7 @@ func numbers(r *Report, item *Item) table {
 		if tone {
 			line = append(line, thdCell(rendering.Harmonics))
 		}
+		line = append(line, standardCells(rendering.Detection)...)
 		t.Rows = append(t.Rows, row{rung.Label, line})
 	}
 	return t

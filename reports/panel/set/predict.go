@@ -57,7 +57,7 @@ func (c *Clips) predictOne(ctx context.Context, want Want) (p *server.Prediction
 		return nil, "the answers were given to another stage, drive or source than this set has: no prediction", nil
 	}
 	o := audibility.DefaultOptions(c.lo, c.hi)
-	o.Playback = want.Playback
+	o.Heard.Playback = want.Playback
 	findings, err := audibility.Run(ctx, []audibility.Case{c.testCase(want.Material)}, o)
 	if err != nil {
 		return nil, "", err
@@ -95,12 +95,12 @@ func (c *Clips) prediction(f audibility.Finding) (*server.Prediction, string) {
 		return nil, f.Error
 	}
 	p := &server.Prediction{
-		Material: f.Material, Playback: f.Playback, Residual: math.NaN(), Quiescent: math.NaN(), Bias: math.NaN(),
-		Method: fmt.Sprintf("ear model of ITU-R BS.1387 at %g dB SPL for a full-scale sine, detection probability %g", math.Round(float64(f.Playback)*10)/10, f.Limit),
+		Material: f.Material, Playback: f.Heard.Playback, Residual: math.NaN(), Quiescent: math.NaN(), Bias: math.NaN(),
+		Method: fmt.Sprintf("detection model for %s, noticed with probability %g", f.Heard, f.Limit),
 	}
 	for _, at := range f.Curve {
-		if at.Grade != nil {
-			p.Grades = append(p.Grades, server.PredictedGrade{Quiescent: at.Quiescent, Grade: 5 + *at.Grade})
+		if at.Standard != nil && at.Standard.Grade != nil {
+			p.Grades = append(p.Grades, server.PredictedGrade{Quiescent: at.Quiescent, Grade: 5 + *at.Standard.Grade})
 		}
 	}
 	if f.Threshold == nil {
