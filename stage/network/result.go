@@ -1,5 +1,9 @@
 package network
 
+// A solution holds the active variables. What was eliminated is read from it as a linear
+// combination; derivatives by a source are one solution of the factored Jacobian away;
+// devices are read by their own laws.
+
 // Voltage returns a node's voltage against ground at the last solution.
 func (s *Solver) Voltage(n Node) float64 {
 	if n == Ground {
@@ -153,4 +157,49 @@ func (d *diodeLoad) operation(s *Solver) Operation {
 	i += leakConductance * inner
 	v := s.Voltage(d.element.Anode) - s.Voltage(d.element.Cathode)
 	return Operation{Name: d.element.Name, Kind: DiodeDevice, Current: i, Main: v, Dissipation: i * v}
+}
+
+// reading holds the coefficients that are not zero of one linear combination of
+// active variables and sources.
+type reading struct {
+	active, source []term
+}
+
+// newReading takes the coefficients of a row in the order of a system's.
+func newReading(row []float64, active int) reading {
+	var r reading
+	for i, c := range row {
+		switch {
+		case c == 0:
+		case i < active:
+			r.active = append(r.active, term{i, c})
+		default:
+			r.source = append(r.source, term{i - active, c})
+		}
+	}
+	return r
+}
+
+func (r *reading) of(x, u []float64) float64 {
+	sum := 0.0
+	for _, c := range r.active {
+		sum += c.value * x[c.at]
+	}
+	for _, c := range r.source {
+		sum += c.value * u[c.at]
+	}
+	return sum
+}
+
+// readings prepares how the reactances of a solver are read.
+func readings(s *Solver) []reading {
+	rows := make([]reading, len(s.assembly.reactances))
+	for i, r := range s.assembly.reactances {
+		row := s.sys.combination(r.p, r.q)
+		if r.inductive {
+			row = s.sys.combination(r.branch, grounded)
+		}
+		rows[i] = newReading(row, s.sys.kept+s.sys.driven)
+	}
+	return rows
 }

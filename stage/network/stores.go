@@ -1,5 +1,8 @@
 package network
 
+// An energy store is one branch with one equation, which depends on what is asked of the
+// circuit: its rest, its midband, a step in time, or what its stores see.
+
 // mode is how the dynamic elements, those that store energy, enter the equations.
 type mode uint8
 
