@@ -171,7 +171,7 @@ func (s *Server) postAnswer(w http.ResponseWriter, r *http.Request, v *Session) 
 
 // settle makes an answer final.
 func (s *Server) settle(ctx context.Context, v *Session, a given) (*Trial, error) {
-	t, err := s.store.trial(ctx, v.ID, a.Trial)
+	t, err := s.asked(ctx, v, a.Trial)
 	if err != nil {
 		return nil, err
 	}
@@ -188,6 +188,15 @@ func (s *Server) settle(ctx context.Context, v *Session, a given) (*Trial, error
 		return t, s.store.grade(t.ID, a.Grades, how, time.Now())
 	}
 	return t, s.store.answer(t.ID, a.Choice, how, time.Now())
+}
+
+// asked is the trial that an answer names, from memory when it is the open one.
+func (s *Server) asked(ctx context.Context, v *Session, token string) (*Trial, error) {
+	if made := s.kept(v.ID); made != nil && made.trial.Token == token {
+		t := made.trial
+		return &t, nil
+	}
+	return s.store.trial(ctx, v.ID, token)
 }
 
 // heardSlack is what clocks and rounding may take from the time a clip was heard, s.

@@ -2,9 +2,10 @@ package server
 
 import (
 	"cmp"
-	"math"
 	"math/rand/v2"
 	"net/http"
+	"runtime"
+	"slices"
 	"strconv"
 	"time"
 )
@@ -37,14 +38,19 @@ func (s *Server) writeClip(w http.ResponseWriter, clip samples, gain float64, se
 	dither := newDither(seed)
 	control := http.NewResponseController(w)
 	stall := cmp.Or(s.config.StallTimeout, 30*time.Second)
-	plain, block := make([]float32, min(blockFrames, frames)), make([]byte, 0, blockFrames*bytesPerSample)
+	plain, block := make([]float32, min(blockFrames, frames)), make([]byte, blockFrames*bytesPerSample)
 	for channel := range channels {
 		for from := 0; from < frames; from += blockFrames {
 			plain = plain[:min(blockFrames, frames-from)]
-			if err := clip.read(plain, channel, from); err != nil {
+			s.encoding <- struct{}{}
+			err := clip.read(plain, channel, from)
+			if err == nil {
+				block = quantise(block, plain, gain, dither)
+			}
+			<-s.encoding
+			if err != nil {
 				return // short of its length, which the page notices
 			}
-			block = quantise(block[:0], plain, gain, dither)
 			control.SetWriteDeadline(time.Now().Add(stall)) // without support the connection's own holds
 			if _, err := w.Write(block); err != nil {
 				return // the listener has gone; the trial stays open
@@ -54,15 +60,23 @@ func (s *Server) writeClip(w http.ResponseWriter, clip samples, gain float64, se
 	}
 }
 
-// quantise appends the samples under a gain as 24-bit integers.
+// encoders is how many blocks of clips are made at once: a processor is left for
+// answers, which are short and for which a listener waits.
+func encoders() int { return max(1, runtime.GOMAXPROCS(0)-1) }
+
+// quantise returns the samples under a gain as 24-bit integers, in dst when it has room.
 func quantise(dst []byte, samples []float32, gain float64, dither *rand.PCG) []byte {
+	const lift = 2 * fullScale // all positive, so that cutting off the fraction rounds down
 	gain *= fullScale
-	for _, x := range samples {
+	dst = slices.Grow(dst[:0], bytesPerSample*len(samples))[:bytesPerSample*len(samples)]
+	for i, x := range samples {
 		// The difference of two uniform numbers from one draw of 64 bits.
 		u := dither.Uint64()
-		d := (float64(u>>32) - float64(u&0xffffffff)) / (1 << 32)
-		v := int32(min(max(math.Floor(gain*float64(x)+d+0.5), -fullScale), fullScale-1))
-		dst = append(dst, byte(v), byte(v>>8), byte(v>>16))
+		d := float64(int64(u>>32)-int64(u&0xffffffff)) * (1. / (1 << 32))
+		y := min(max(gain*float64(x)+(d+0.5), -fullScale), fullScale-1)
+		v := int32(y+lift) - lift
+		b := dst[bytesPerSample*i:][:bytesPerSample]
+		b[0], b[1], b[2] = byte(v), byte(v>>8), byte(v>>16)
 	}
 	return dst
 }

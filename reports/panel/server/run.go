@@ -94,16 +94,22 @@ func (s *Server) postClose(w http.ResponseWriter, r *http.Request) {
 		fail(w, r, err)
 		return
 	}
+	s.closing.Store(nil)
 	http.Redirect(w, r, "/run/"+s.config.RunKey, http.StatusSeeOther)
 }
 
 func (s *Server) closed() bool { return s.closedAt() != "" }
 
-// closedAt is when the panel was closed, "" while it is open.
+// closedAt is when the panel was closed, "" while it is open. Nobody but this server
+// closes it.
 func (s *Server) closedAt() string {
+	if at := s.closing.Load(); at != nil {
+		return *at
+	}
 	at, err := s.store.known(context.Background(), closedFact)
 	if err != nil {
 		return ""
 	}
+	s.closing.Store(&at)
 	return at
 }

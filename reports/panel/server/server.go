@@ -68,9 +68,12 @@ type Server struct {
 	done      atomic.Int32 // materials prepared
 
 	spool     spool
+	encoding  chan struct{} // held for each block of a clip that is being made
 	enrolling sync.Mutex    // listeners get their numbers one after another
 	ahead     chan struct{} // held by the one who renders ahead
 	farsight  atomic.Bool   // render ahead at all
+
+	closing atomic.Pointer[string] // when the panel was closed, once that was asked for
 
 	mu    sync.Mutex
 	locks map[int64]*sync.Mutex
@@ -95,7 +98,7 @@ func NewServer(c Config) (*Server, error) {
 	s := &Server{
 		config: c, store: c.Store, materials: c.Clips.Materials(),
 		ladders: map[string]*ladder{}, prepared: make(chan struct{}), fetched: map[int64]time.Time{},
-		ahead: make(chan struct{}, 1),
+		ahead: make(chan struct{}, 1), encoding: make(chan struct{}, encoders()),
 		locks: map[int64]*sync.Mutex{}, live: map[int64]*stimulus{},
 		ways: map[int64]*progress{},
 	}

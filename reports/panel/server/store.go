@@ -90,12 +90,15 @@ ALTER TABLE rung ADD COLUMN quiet REAL;
 `
 
 // Store is a panel file: every session, trial and answer. It may be used from
-// several goroutines. A method that returns without an error has its change on
-// the disk (write-ahead log, synchronous FULL).
+// several goroutines. A method that returns without an error has its change in the
+// write-ahead log, which survives the process, and unless it says otherwise on the disk.
 type Store struct {
 	db   *sql.DB // one connection, the only one that writes
 	read *sql.DB // readers, which never wait for a write to reach the disk
 	path string
+
+	mover  *sql.DB       // moves the log into the file
+	moving chan struct{} // held while it does
 
 	release   func() error // gives the file free for another server
 	temporary string       // folder of a copy, which goes with Close
@@ -116,15 +119,18 @@ func OpenStore(path string) (*Store, error) {
 	if err != nil && !fresh {
 		return nil, fmt.Errorf("panel: %w", err)
 	}
-	s := &Store{path: path, jobs: make(chan job), quit: make(chan struct{}), ended: make(chan struct{})}
+	s := &Store{path: path, moving: make(chan struct{}, 1), jobs: make(chan job), quit: make(chan struct{}), ended: make(chan struct{})}
 	if err := s.create(); err != nil {
 		if s.release != nil {
 			s.release()
 		}
 		return nil, fmt.Errorf("panel: %s: %w", path, err)
 	}
-	if s.db, err = connect(path, 1, "synchronous(FULL)", "foreign_keys(1)"); err == nil {
+	if s.db, err = connect(path, 1, "synchronous(FULL)", "foreign_keys(1)", "wal_autocheckpoint(0)"); err == nil {
 		s.read, err = connect(path, 4, "query_only(1)")
+	}
+	if err == nil {
+		s.mover, err = connect(path, 1)
 	}
 	go s.commitJobs()
 	if err == nil {
@@ -202,7 +208,8 @@ func (s *Store) Close() error {
 	s.closed.Do(func() {
 		close(s.quit)
 		<-s.ended
-		for _, db := range []*sql.DB{s.read, s.db} {
+		s.moving <- struct{}{} // what is being moved comes to its end
+		for _, db := range []*sql.DB{s.mover, s.read, s.db} {
 			if db != nil {
 				errs = append(errs, db.Close())
 			}

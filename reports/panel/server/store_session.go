@@ -120,9 +120,10 @@ func (s *Store) finish(id int64, at time.Time) error {
 	})
 }
 
-// addRung stores a rendering's conditions; the first of equal ones stands.
+// addRung stores a rendering's conditions; the first of equal ones stands. It is on the
+// disk with the next answer.
 func (s *Store) addRung(material, stimulus string, r Rung) error {
-	return s.write(func(tx *sql.Tx) error {
+	return s.jot(func(tx *sql.Tx) error {
 		_, err := tx.Exec("INSERT OR IGNORE INTO rung VALUES (?, ?, ?, ?, ?, ?, ?)",
 			material, stimulus, r.Quiescent, r.Bias, float64(r.Residual), float64(r.Gain), float64(r.Quiet))
 		return err

@@ -10,9 +10,10 @@ import (
 
 const trialColumns = "id, session, number, token, kind, target, quiescent, bias, residual, gain, odd, choice, started, answered, heard, switches"
 
-// addTrial stores a trial with its items and its key, and sets its ID.
+// addTrial stores a trial with its items and its key, and sets its ID. It is on the disk
+// with the next answer.
 func (s *Store) addTrial(t *Trial) error {
-	return s.write(func(tx *sql.Tx) error {
+	return s.jot(func(tx *sql.Tx) error {
 		result, err := tx.Exec(`INSERT INTO trial
 			(session, number, token, kind, target, quiescent, bias, residual, gain, odd, started)
 			VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
