@@ -235,7 +235,6 @@ func TestDriverRefusals(t *testing.T) {
 	}
 	for _, row := range []struct{ name, file, says string }{
 		{"no output capacitor", cut("output_capacitor", "\n"), "driver.output_capacitor: missing; legal are 1nF to 1F"},
-		{"no device", cut("[driver_device]", "# what"), "driver_device.saturation_current: missing"},
 		{"device alone", cut("[driver]", "# law of the transistor of the class A"), "driver.divider_upper: missing"},
 		{"foreign key", strings.Replace(file, "[driver]\n", "[driver]\ndamping = 100\n", 1), "driver.damping: is no key"},
 		{"silly value", line("divider_upper", `"1mohm"`), "driver.divider_upper: 1mohm is outside the legal range, 10ohm to 10Mohm"},

@@ -1,7 +1,6 @@
 package stage
 
 import (
-	"cmp"
 	"errors"
 	"fmt"
 	"io"
@@ -19,16 +18,19 @@ import (
 
 // A stage file is decoded twice: into plain values, out of which the tables and keys of its
 // circuit are taken one by one, and into the lines at which keys stand, so that a refusal
-// can say where. What is left over is unknown, and refused too.
+// can say where. What is left over is unknown, and refused too. A fault does not end the
+// reading: all of them are told together, in the order of their lines.
 
 // maximumFile bounds a stage file, in bytes.
 const maximumFile = 1 << 20
 
 // Read reads a stage file: TOML with the tables and keys that its circuit kind
 // uses, as [Spec.Write] prints them. Quantities are plain numbers in SI base
-// units or strings with a unit and prefix ("10mA", "0.22ohm", "25C"). Unknown,
-// missing, misspelt and out-of-range values are refused with an *Error that
-// gives file name, line, key, what was found and what is legal.
+// units or strings with a unit and prefix ("10mA", "0.22ohm", "25C"). What a device's
+// table leaves out is taken from a typical device ([circuits.Typical]). Unknown,
+// missing, misspelt and out-of-range values are refused, all of them at once, as an
+// *Error or, where there are several, as [Faults]: each gives file name, line, key, what
+// was found and what is legal.
 func Read(r io.Reader, name string) (Spec, error) {
 	data, err := io.ReadAll(io.LimitReader(r, maximumFile+1))
 	if err != nil {
@@ -42,12 +44,12 @@ func Read(r io.Reader, name string) (Spec, error) {
 		return Spec{}, syntaxError(name, err)
 	}
 	d := &decoder{root: root, lines: keyLines(data)}
-	spec, err := d.spec()
-	if refused := (*Error)(nil); errors.As(err, &refused) {
-		refused.File = name
-		refused.Line = d.line(refused.Key)
+	spec := d.spec()
+	for _, fault := range d.faults {
+		fault.File, fault.Line = name, d.line(fault.Key)
 	}
-	if err != nil {
+	slices.SortStableFunc(d.faults, func(a, b *Error) int { return a.Line - b.Line })
+	if err := d.faults.err(); err != nil {
 		return Spec{}, err
 	}
 	return spec, nil
@@ -64,8 +66,9 @@ func syntaxError(name string, err error) error {
 // decoder takes a spec out of decoded TOML. Map keys are compared exactly, so
 // that a wrong letter case is an unknown key.
 type decoder struct {
-	root  map[string]any
-	lines map[string]int
+	root   map[string]any
+	lines  map[string]int
+	faults Faults
 }
 
 // line returns the line of a key, or of the nearest table around it.
@@ -80,64 +83,70 @@ func (d *decoder) line(key string) int {
 	return 0
 }
 
-// spec decodes and checks the whole file. Its errors are *Error without file
-// and line.
-func (d *decoder) spec() (Spec, error) {
+// spec decodes and checks the whole file, and notes its faults without file and line.
+func (d *decoder) spec() Spec {
 	s := Spec{Parts: circuits.Defaults()}
-	if err := d.schema(); err != nil {
-		return s, err
-	}
-	err := cmp.Or(d.text("name", &s.Name), d.text("title", &s.Title), d.text("circuit", &s.Circuit))
-	if err != nil {
-		return s, err
-	}
+	d.schema()
+	d.text("name", &s.Name, checkName)
+	d.text("title", &s.Title, checkTitle)
+	named := d.text("circuit", &s.Circuit, func(string) error { return nil })
 	kind, err := circuits.Lookup(s.Circuit)
 	if err != nil {
-		return s, &Error{Key: "circuit", Err: err}
+		if named {
+			d.faults.add("circuit", err)
+		}
+		return s
 	}
 	groups := kind.Groups(&s.Parts)
-	if err := d.unknown(groups); err != nil {
-		return s, err
-	}
+	d.unknown(groups)
 	d.fit(groups)
 	for _, group := range groups {
-		if err := d.group(group); err != nil {
-			return s, err
-		}
+		d.group(group)
 	}
-	return s, s.Check()
+	if d.faults == nil {
+		d.faults = s.faults()
+	}
+	return s
 }
 
-func (d *decoder) schema() error {
+func (d *decoder) schema() {
 	v, found := d.root["schema"]
 	if !found {
-		return &Error{Key: "schema", Err: fmt.Errorf("missing; write schema = %d", Schema)}
+		d.faults.add("schema", fmt.Errorf("missing; write schema = %d", Schema))
+		return
 	}
 	if n, ok := v.(int64); !ok || n != Schema {
-		return &Error{Key: "schema", Err: fmt.Errorf("found %v; this program reads schema %d", v, Schema)}
+		d.faults.add("schema", fmt.Errorf("found %v; this program reads schema %d", v, Schema))
 	}
-	return nil
 }
 
-func (d *decoder) text(key string, to *string) error {
+// text takes a string that passes a check, and reports whether there is one.
+func (d *decoder) text(key string, to *string, check func(string) error) bool {
 	v, found := d.root[key]
 	if !found {
-		return &Error{Key: key, Err: errors.New("missing")}
+		d.faults.add(key, errors.New("missing"))
+		return false
 	}
 	text, ok := v.(string)
 	if !ok {
-		return &Error{Key: key, Err: fmt.Errorf("found %v; wanted a string", v)}
+		d.faults.add(key, fmt.Errorf("found %v; wanted a string", v))
+		return false
 	}
 	*to = text
-	return nil
+	if err := check(text); err != nil {
+		d.faults.add(key, err)
+	}
+	return true
 }
 
-// unknown refuses the first table or key, in alphabetical order, that the
-// circuit does not use.
-func (d *decoder) unknown(groups []circuits.Group) error {
+// unknown notes the tables and keys that the circuit does not use.
+func (d *decoder) unknown(groups []circuits.Group) {
 	known := map[string][]string{"schema": nil, "name": nil, "title": nil, "circuit": nil}
 	for _, group := range groups {
 		known[group.Name] = []string{}
+		if group.Typical != nil {
+			known[group.Name] = append(known[group.Name], circuits.KindKey)
+		}
 		for _, f := range group.Fields {
 			known[group.Name] = append(known[group.Name], f.Key)
 		}
@@ -145,26 +154,26 @@ func (d *decoder) unknown(groups []circuits.Group) error {
 	for _, key := range slices.Sorted(maps.Keys(d.root)) {
 		keys, ok := known[key]
 		if !ok {
-			return unknownKey(key, slices.Sorted(maps.Keys(known)))
+			d.faults.add(key, unknownKey(slices.Sorted(maps.Keys(known))))
+			continue
 		}
 		table, isTable := d.root[key].(map[string]any)
 		if keys != nil && !isTable {
-			return &Error{Key: key, Err: errors.New("is not a table")}
+			d.faults.add(key, errors.New("is not a table"))
 		}
 		if keys == nil {
 			continue
 		}
 		for _, inner := range slices.Sorted(maps.Keys(table)) {
 			if !slices.Contains(keys, inner) {
-				return unknownKey(key+"."+inner, keys)
+				d.faults.add(key+"."+inner, unknownKey(keys))
 			}
 		}
 	}
-	return nil
 }
 
-func unknownKey(key string, legal []string) error {
-	return &Error{Key: key, Err: fmt.Errorf("is no key of this circuit's stage file; here there are: %s", strings.Join(legal, ", "))}
+func unknownKey(legal []string) error {
+	return fmt.Errorf("is no key of this circuit's stage file; here there are: %s", strings.Join(legal, ", "))
 }
 
 // fit notes which optional parts of the stage the file has a table of.
@@ -176,25 +185,68 @@ func (d *decoder) fit(groups []circuits.Group) {
 	}
 }
 
-func (d *decoder) group(g circuits.Group) error {
+// group takes one table.
+func (d *decoder) group(g circuits.Group) {
 	if g.Absent() {
-		return nil
+		return
 	}
-	table, _ := d.root[g.Name].(map[string]any)
+	v, found := d.root[g.Name]
+	table, isTable := v.(map[string]any)
+	if found && !isTable {
+		return // told as unknown
+	}
+	if g.Typical != nil {
+		d.typical(g, table, found)
+	}
 	for _, field := range g.Fields {
 		v, found := table[field.Key]
 		key := g.Name + "." + field.Key
-		if !found {
-			if field.Optional {
-				continue
+		switch {
+		case found:
+			if err := store(field, v); err != nil {
+				d.faults.add(key, err)
 			}
-			return &Error{Key: key, Err: fmt.Errorf("missing; legal are %s (%s)", field.Range, field.Doc)}
-		}
-		if err := store(field, v); err != nil {
-			return &Error{Key: key, Err: err}
+		case !field.Optional && g.Typical == nil:
+			d.faults.add(key, fmt.Errorf("missing; legal are %s (%s)", field.Range, field.Doc))
 		}
 	}
-	return nil
+}
+
+// typical fills a device's table with what a file may leave out.
+func (d *decoder) typical(g circuits.Group, table map[string]any, found bool) {
+	v, named := table[circuits.KindKey]
+	switch {
+	case !found:
+		g.Typical[0].Fill()
+		return
+	case !named:
+		fillRequired(g)
+		return
+	}
+	var legal []string
+	for _, t := range g.Typical {
+		if v == t.Kind {
+			t.Fill()
+			return
+		}
+		legal = append(legal, fmt.Sprintf("%q", t.Kind))
+	}
+	d.faults.add(g.Name+"."+circuits.KindKey, fmt.Errorf("found %v; legal are %s", v, strings.Join(legal, " and ")))
+}
+
+// fillRequired takes what no ideal stands for from the typical device of the table's
+// role, and leaves the optional values as they are.
+func fillRequired(g circuits.Group) {
+	kept := make([]float64, len(g.Fields))
+	for i, f := range g.Fields {
+		kept[i] = *f.Value.(*float64) // a device's values are all real
+	}
+	g.Typical[0].Fill()
+	for i, f := range g.Fields {
+		if f.Optional {
+			*f.Value.(*float64) = kept[i]
+		}
+	}
 }
 
 // store converts one decoded value into its field.

@@ -53,6 +53,125 @@ func TestWriteReadsBack(t *testing.T) {
 	}
 }
 
+// TestWriteDifferentReadsBack does the same in the short form, which is shorter.
+func TestWriteDifferentReadsBack(t *testing.T) {
+	rng := rand.New(rand.NewPCG(5, 6))
+	var specs []Spec
+	for _, named := range Builtin() {
+		spec, err := Lookup(named.Name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		specs = append(specs, spec)
+		spec.Upper.Early = 0 // ideal where the typical device is not
+		specs = append(specs, spec)
+	}
+	for range 50 {
+		for _, kind := range circuits.Kinds() {
+			specs = append(specs, randomSpec(rng, kind))
+		}
+	}
+	for _, spec := range specs {
+		var short, full bytes.Buffer
+		if err := errors.Join(spec.WriteDifferent(&short), spec.Write(&full)); err != nil {
+			t.Fatal(err)
+		}
+		if short.Len() > full.Len() {
+			t.Errorf("%s: %d bytes, in full %d", spec.Name, short.Len(), full.Len())
+		}
+		again, err := Read(bytes.NewReader(short.Bytes()), "written")
+		if err != nil || again != spec {
+			t.Fatalf("%v: read %+v\nwrote %+v\n%s", err, again, spec, short.String())
+		}
+	}
+}
+
+// brief is a stage file as a person would write it.
+const brief = `schema = 1
+name = "brief"
+title = ""
+circuit = "complementary-multiplier"
+supply = { positive = 22, negative = 22 }
+source.resistance = "47ohm"
+coupling.input = "100uF"
+load.resistance = "8ohm"
+emitter.resistance = "0.22ohm"
+bias = { feed_upper = "2.2kohm", feed_lower = "2.2kohm" }
+multiplier = { top = "1.1kohm", bottom = "1kohm" }
+thermal = { junction_to_case = 1.5, case_to_sink = 0.5, sink_to_air = 3 }
+`
+
+// TestDevicesLeftOut checks what a device's table takes when it is left out, names its
+// kind, or gives some values alone: the table in stage/circuits/README.md.
+func TestDevicesLeftOut(t *testing.T) {
+	power := circuits.Transistor{
+		Saturation: 1e-12, Emission: 1, ForwardGain: 100, ReverseGain: 5, Leakage: 1e-11, LeakageEmission: 2, Early: 100,
+		Knee: 8, BaseOhms: 2, EmitterOhms: 0.02, CollectorOhms: 0.1, Exponent: 3, Gap: 1.11, GainExponent: 1.5,
+	}
+	small := circuits.Transistor{
+		Saturation: 2e-14, Emission: 1, ForwardGain: 180, ReverseGain: 5, Leakage: 1e-13, LeakageEmission: 2, Early: 100,
+		Knee: 0.5, BaseOhms: 10, EmitterOhms: 0.1, CollectorOhms: 1, Exponent: 3, Gap: 1.11, GainExponent: 1.5,
+	}
+	gain80, ideal := small, circuits.Defaults().Lower
+	gain80.ForwardGain = 80
+	ideal.Saturation, ideal.ReverseGain, ideal.BaseOhms, ideal.ForwardGain = power.Saturation, power.ReverseGain, power.BaseOhms, 80
+	for _, row := range []struct {
+		table        string
+		upper, lower circuits.Transistor
+	}{
+		{"", power, power},
+		{"[upper]\nkind = \"small\"\nforward_gain = 80\n", gain80, power},
+		{"[lower]\nforward_gain = 80\n", power, ideal},
+	} {
+		s, err := Read(strings.NewReader(brief+row.table), "brief.toml")
+		if err != nil {
+			t.Fatal(err)
+		}
+		if s.Upper != row.upper || s.Lower != row.lower || s.Multiplier.Device != small {
+			t.Errorf("%q: upper %+v, lower %+v, multiplier's %+v", row.table, s.Upper, s.Lower, s.Multiplier.Device)
+		}
+		st, err := New(s)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if i := mustSet(t, st, AsBuilt()).Point().Quiescent; !(i > 1e-3 && i < 0.5) {
+			t.Errorf("%q: %g A at rest", row.table, i)
+		}
+	}
+}
+
+// TestFaultsComeTogether gives a file with six faults and checks that each is told, in
+// the order of the lines, with key, found and legal.
+func TestFaultsComeTogether(t *testing.T) {
+	text := strings.NewReplacer("name = \"brief\"", "name = \"a/b\"", "positive = 22", "positive = 900", `"47ohm"`, `"47V"`, "top = \"1.1kohm\", ", "").Replace(brief) +
+		"[upper]\nkind = \"huge\"\nglow = 1\n"
+	_, err := Read(strings.NewReader(text), "a.toml")
+	var faults Faults
+	if !errors.As(err, &faults) {
+		t.Fatalf("%v is no list of faults", err)
+	}
+	want := []string{
+		"a.toml:2: name: \"a/b\" holds '/'; legal are letters",
+		"a.toml:5: supply.positive: 900V is outside the legal range, 500mV to 200V",
+		"a.toml:6: source.resistance: ",
+		"a.toml:11: multiplier.top: missing; legal are 1ohm to 1Mohm",
+		"a.toml:14: upper.kind: found huge; legal are \"power\" and \"small\"",
+		"a.toml:15: upper.glow: is no key",
+	}
+	lines := strings.Split(err.Error(), "\n")
+	for i, says := range want {
+		if i >= len(lines) || !strings.HasPrefix(lines[i], says) {
+			t.Errorf("line %d does not say %q:\n%v", i, says, err)
+		}
+	}
+	if len(faults) != len(want) {
+		t.Errorf("%d faults", len(faults))
+	}
+	if first := (*Error)(nil); !errors.As(err, &first) || first.Key != "name" {
+		t.Errorf("the first is %v", first)
+	}
+}
+
 // TestTitleIsQuoted checks strings that TOML must escape.
 func TestTitleIsQuoted(t *testing.T) {
 	spec, err := Lookup("pair-1w")

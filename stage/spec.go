@@ -9,6 +9,7 @@ package stage
 
 import (
 	"fmt"
+	"strings"
 
 	"quietcross/stage/circuits"
 )
@@ -51,18 +52,56 @@ func (e *Error) Error() string {
 
 func (e *Error) Unwrap() error { return e.Err }
 
-// Check returns the first value of the spec that is not legal, as an *Error
-// with its key and legal range, or nil.
-func (s Spec) Check() error {
-	kind, err := circuits.Lookup(s.Circuit)
-	if err != nil {
-		return &Error{Key: "circuit", Err: err}
+// Faults are several refusals of one stage file. Unwrap gives each, an *Error.
+type Faults []*Error
+
+func (f Faults) Error() string {
+	lines := make([]string, len(f))
+	for i, e := range f {
+		lines[i] = e.Error()
 	}
+	return strings.Join(lines, "\n")
+}
+
+// Unwrap returns the refusals.
+func (f Faults) Unwrap() []error {
+	list := make([]error, len(f))
+	for i, e := range f {
+		list[i] = e
+	}
+	return list
+}
+
+func (f *Faults) add(key string, err error) { *f = append(*f, &Error{Key: key, Err: err}) }
+
+// err returns nil for no faults, a single one as it is, and else all of them.
+func (f Faults) err() error {
+	switch len(f) {
+	case 0:
+		return nil
+	case 1:
+		return f[0]
+	}
+	return f
+}
+
+// Check returns nil for a legal spec, else what is not legal with key and legal range:
+// an *Error, or [Faults] where there are several.
+func (s Spec) Check() error { return s.faults().err() }
+
+// faults lists what is not legal. Values that are illegal together are looked for once
+// they are legal one by one.
+func (s Spec) faults() (list Faults) {
 	if err := checkName(s.Name); err != nil {
-		return &Error{Key: "name", Err: err}
+		list.add("name", err)
 	}
 	if err := checkTitle(s.Title); err != nil {
-		return &Error{Key: "title", Err: err}
+		list.add("title", err)
+	}
+	kind, err := circuits.Lookup(s.Circuit)
+	if err != nil {
+		list.add("circuit", err)
+		return list
 	}
 	for _, group := range kind.Groups(&s.Parts) {
 		if group.Absent() {
@@ -70,14 +109,16 @@ func (s Spec) Check() error {
 		}
 		for _, field := range group.Fields {
 			if err := checkField(field); err != nil {
-				return &Error{Key: group.Name + "." + field.Key, Err: err}
+				list.add(group.Name+"."+field.Key, err)
 			}
 		}
 	}
-	if err := kind.Check(&s.Parts); err != nil {
-		return &Error{Err: err}
+	if list == nil {
+		if err := kind.Check(&s.Parts); err != nil {
+			list.add("", err)
+		}
 	}
-	return nil
+	return list
 }
 
 func checkField(f circuits.Field) error {

@@ -57,10 +57,14 @@ func stageCommand() *cli.Command {
 				Name:      "show",
 				Usage:     "print a stage as a commented stage file",
 				ArgsUsage: "NAME|FILE.toml",
-				Description: `The output is a stage file that can be edited and given to --stage.
+				Description: `The output is a stage file that can be edited and given to --stage. Devices that
+a file leaves out are typical ones; --different leaves out whatever reading puts
+there by itself.
 
-   quietcross stage show pair-12w > my-amp.toml`,
+   quietcross stage show pair-12w > my-amp.toml
+   quietcross stage show --different pair-12w`,
 				OnUsageError: onUsageError,
+				Flags:        []cli.Flag{&cli.BoolFlag{Name: "different", Usage: "print only what differs from the defaults"}},
 				Action:       showStage,
 			},
 			{
@@ -122,6 +126,9 @@ func showStage(c *cli.Context) error {
 	spec, err := oneStage(c)
 	if err != nil {
 		return err
+	}
+	if c.Bool("different") {
+		return spec.WriteDifferent(c.App.Writer)
 	}
 	return spec.Write(c.App.Writer)
 }

@@ -22,7 +22,7 @@ var _ = register(20, &Kind{
 			dualSupply(&p.Supply), signalSource(&p.Source),
 			coupling("input", "from the input to each base", &p.Coupling.Input),
 			load(&p.Load), emitterResistors(&p.Emitter), feeds(&p.Bias), multiplier(&p.Multiplier),
-			transistorLaw("multiplier_device", "law of the multiplier's transistor", &p.Multiplier.Device),
+			smallTransistorLaw("multiplier_device", "law of the multiplier's transistor", &p.Multiplier.Device),
 			transistorLaw("upper", "law of the upper, NPN, device", &p.Upper),
 			transistorLaw("lower", "law of the lower, PNP, device", &p.Lower),
 			thermal(&p.Thermal),

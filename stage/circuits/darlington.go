@@ -18,8 +18,8 @@ var _ = register(40, &Kind{
 		return []Group{
 			dualSupply(&p.Supply), signalSource(&p.Source), load(&p.Load), emitterResistors(&p.Emitter), feedbackLoop(&p.Feedback),
 			diodeBias(&p.Bias), diodeLaw(&p.Diode), baseEmitterResistors(&p.Drivers),
-			transistorLaw("driver_upper", "law of the upper, NPN, driver", &p.Drivers.Upper),
-			transistorLaw("driver_lower", "law of the lower, PNP, driver", &p.Drivers.Lower),
+			smallTransistorLaw("driver_upper", "law of the upper, NPN, driver", &p.Drivers.Upper),
+			smallTransistorLaw("driver_lower", "law of the lower, PNP, driver", &p.Drivers.Lower),
 			transistorLaw("upper", "law of the upper, NPN, device", &p.Upper),
 			transistorLaw("lower", "law of the lower, PNP, device", &p.Lower),
 			thermal(&p.Thermal),

@@ -129,7 +129,7 @@ func driverGroups(coupling driverCoupling, p *Parts) []Group {
 	case driverDirect:
 		fields = append(fields, driverCollector(d))
 	}
-	law := transistorLaw("driver_device", "law of the transistor of the class A driver, NPN", &d.Device)
+	law := smallTransistorLaw("driver_device", "law of the transistor of the class A driver, NPN", &d.Device)
 	law.Fitted = &d.Fitted
 	return []Group{{
 		Name: "driver", Fitted: &d.Fitted, Fields: fields,

@@ -81,7 +81,7 @@ func multiplier(m *Multiplier) Group {
 }
 
 func fieldEffectLaw(name, doc string, f *FieldEffect) Group {
-	return Group{Name: name, Doc: doc + ", at 25 degrees Celsius", Fields: []Field{
+	return Group{Name: name, Doc: doc + ", at 25 degrees Celsius", Typical: typicals(f, PowerKind, powerField, smallField), Fields: []Field{
 		real64("threshold", &f.Threshold, quantity.Volt, 0.1, 10, "gate-source threshold"),
 		real64("beta", &f.Beta, quantity.Number, 1e-3, 100, "A/V^2; drain current beta/(2 n) times the square of the volts over threshold"),
 		real64("slope", &f.Slope, quantity.Number, 1, 10, "subthreshold slope factor n; the current falls tenfold in 2.3 n kT/q").optional(),
@@ -131,7 +131,7 @@ func diodeBias(b *Bias) Group {
 }
 
 func diodeLaw(d *Diode) Group {
-	return Group{Name: "diode", Doc: "law of one bias diode, at 25 degrees Celsius", Fields: []Field{
+	return Group{Name: "diode", Doc: "law of one bias diode, at 25 degrees Celsius", Typical: typicals(d, SmallKind, powerDiode, smallDiode), Fields: []Field{
 		real64("saturation_current", &d.Saturation, quantity.Ampere, 1e-20, 1e-5, "IS"),
 		real64("emission", &d.Emission, quantity.Number, 0.9, 4, "emission coefficient n").optional(),
 		real64("resistance", &d.Ohms, quantity.Ohm, 1e-4, 1e3, "series resistance").orZero("none"),
@@ -140,8 +140,15 @@ func diodeLaw(d *Diode) Group {
 	}}
 }
 
+// smallTransistorLaw is the table of a transistor that drives or biases.
+func smallTransistorLaw(name, doc string, t *Transistor) Group {
+	g := transistorLaw(name, doc, t)
+	g.Typical = typicals(t, SmallKind, powerTransistor, smallTransistor)
+	return g
+}
+
 func transistorLaw(name, doc string, t *Transistor) Group {
-	return Group{Name: name, Doc: doc + ", at 25 degrees Celsius", Fields: []Field{
+	return Group{Name: name, Doc: doc + ", at 25 degrees Celsius", Typical: typicals(t, PowerKind, powerTransistor, smallTransistor), Fields: []Field{
 		real64("saturation_current", &t.Saturation, quantity.Ampere, 1e-20, 1e-5, "IS, transport saturation current"),
 		real64("emission", &t.Emission, quantity.Number, 0.9, 2, "emission coefficient n").optional(),
 		real64("forward_gain", &t.ForwardGain, quantity.Number, 2, 1e5, "ideal forward current gain").orZero("infinite"),

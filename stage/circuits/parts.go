@@ -226,6 +226,9 @@ type Thermal struct {
 type Group struct {
 	Name, Doc string
 	Fields    []Field
+	// Typical are the devices that values left out of a file are taken from, that of the
+	// table's role first; none for a table that holds no device's law.
+	Typical []Typical
 	// Fitted tells of an optional table whether the stage has what it describes; nil
 	// for a table that every stage file of the kind has. Reading one of the tables
 	// that share a Fitted sets it, and then all of them must be there.

@@ -18,7 +18,7 @@ var _ = register(60, &Kind{
 			dualSupply(&p.Supply), signalSource(&p.Source),
 			coupling("input", "from the input to each gate", &p.Coupling.Input),
 			load(&p.Load), emitterResistors(&p.Emitter), feeds(&p.Bias), multiplier(&p.Multiplier),
-			transistorLaw("multiplier_device", "law of the multiplier's transistor", &p.Multiplier.Device),
+			smallTransistorLaw("multiplier_device", "law of the multiplier's transistor", &p.Multiplier.Device),
 			fieldEffectLaw("upper", "law of the upper, n-channel, device", &p.UpperFET),
 			fieldEffectLaw("lower", "law of the lower, p-channel, device", &p.LowerFET),
 			thermal(&p.Thermal),
