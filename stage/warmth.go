@@ -25,7 +25,7 @@ const warmthSeconds = 2e-3
 // beginning at the ambient temperature or, for a stage that has warmed up already,
 // at the given temperatures with the sink at sink kelvins. Output devices have one
 // heat capacity each and the sink another; bias parts follow the sink by the spec's
-// coupling. The device laws move with them every 2 ms, so the bias drifts with the
+// coupling, with the spec's lag. The device laws move with them every 2 ms, so the bias drifts with the
 // programme. It opens the stage's ledger if that is not open yet, and returns what
 // Process goes on updating.
 //
@@ -35,17 +35,24 @@ func (d *Dynamic) FollowHeat(from circuits.Temperatures, sink float64) *Warmth {
 	if d.ledger == nil {
 		d.OpenLedger()
 	}
-	th := d.biased.stage.spec.Thermal
 	outputs := d.biased.net.Outputs
 	w := &Warmth{Temperatures: from, Sink: sink, since: d.ledger.Seconds, begun: make([]float64, len(outputs))}
-	w.warming = heat.NewWarming(d.biased.stage.Chain(), th.SinkStore, th.JunctionStore, len(outputs))
-	w.warming.Sink = sink
+	w.warming = d.biased.stage.warming(len(outputs))
+	w.warming.Sink, w.warming.Bias = sink, from.Bias
 	for i, junction := range []float64{from.Upper, from.Lower}[:len(outputs)] {
 		w.warming.Junctions[i] = junction
 		w.begun[i] = d.ledger.Devices[outputs[i]]
 	}
 	d.warmth = w
 	d.biased.net.SetTemperatures(from)
+	return w
+}
+
+// warming returns the stage's thermal chain in time, at the spec's air.
+func (s *Stage) warming(devices int) *heat.Warming {
+	th := &s.spec.Thermal
+	w := heat.NewWarming(s.Chain(), th.SinkStore, th.JunctionStore, devices)
+	w.Coupling, w.BiasConstant = th.Coupling, th.BiasConstant()
 	return w
 }
 
@@ -64,13 +71,12 @@ func (d *Dynamic) warm() {
 	w.since = d.ledger.Seconds
 	w.Seconds += seconds
 	w.warming.Advance(powers, seconds)
-	th := d.biased.stage.spec.Thermal
 	w.Sink = w.warming.Sink
 	w.Temperatures.Upper = w.warming.Junctions[0]
 	if len(w.warming.Junctions) > 1 {
 		w.Temperatures.Lower = w.warming.Junctions[1]
 	}
-	w.Temperatures.Bias = th.Ambient + th.Coupling*(w.Sink-th.Ambient)
-	w.TooHot = w.TooHot || max(w.Temperatures.Upper, w.Temperatures.Lower) > th.MaximumJunction
+	w.Temperatures.Bias = w.warming.Bias
+	w.TooHot = w.TooHot || max(w.Temperatures.Upper, w.Temperatures.Lower) > d.biased.stage.spec.Thermal.MaximumJunction
 	d.biased.net.SetTemperatures(w.Temperatures)
 }

@@ -44,7 +44,7 @@ func Defaults() Parts {
 		Diode:      Diode{Emission: 1, Exponent: 3, Gap: 1.11},
 		Upper:      junction,
 		Lower:      junction,
-		Thermal:    Thermal{Ambient: room, MaximumJunction: device.ZeroCelsius + 150, SinkStore: 100, JunctionStore: 0.5},
+		Thermal:    Thermal{Ambient: room, MaximumJunction: device.ZeroCelsius + 150, SinkStore: 100, JunctionStore: 0.5, BiasToSink: 5},
 	}
 }
 
@@ -219,8 +219,16 @@ type Thermal struct {
 	SinkStore       float64 // J/K
 	JunctionStore   float64 // J/K, each device, die and case
 	Coupling        float64 // how much of the sink's rise the bias part follows, 0 to 1
+	BiasStore       float64 // J/K, of the bias part; 0: it follows at once
+	BiasToSink      float64 // K/W, the bias part's way to the sink
 	MaximumJunction float64 // K
 }
+
+// BiasConstant returns the time constant, s, by which the bias part lags behind the sink:
+// its store times its two ways, to the sink and to the air, side by side. Of those in
+// series the part that drops over the way to the air is the coupling, so that side by
+// side they are the coupling times the way to the sink.
+func (t *Thermal) BiasConstant() float64 { return t.BiasStore * t.BiasToSink * t.Coupling }
 
 // Group is one table of a stage file.
 type Group struct {

@@ -58,18 +58,21 @@ func (c Chain) MaximumPower(junction float64) float64 {
 
 // Warming is the temperatures of devices on one sink in time: each device is one
 // heat capacity behind its resistance to the sink, the sink another behind its
-// resistance to the air.
+// resistance to the air. A bias part follows the sink, and may lag behind it.
 type Warming struct {
 	Chain
 	SinkStore     float64 // J/K
 	JunctionStore float64 // J/K, each device
+	Coupling      float64 // how much of the sink's rise the bias part follows in the end, 0 to 1
+	BiasConstant  float64 // time constant of its lag, s; 0: none
 	Sink          float64 // K
 	Junctions     []float64
+	Bias          float64 // K
 }
 
 // NewWarming returns devices and sink at the ambient temperature.
 func NewWarming(c Chain, sinkStore, junctionStore float64, devices int) *Warming {
-	w := &Warming{Chain: c, SinkStore: sinkStore, JunctionStore: junctionStore, Sink: c.Ambient}
+	w := &Warming{Chain: c, SinkStore: sinkStore, JunctionStore: junctionStore, Sink: c.Ambient, Bias: c.Ambient}
 	for range devices {
 		w.Junctions = append(w.Junctions, c.Ambient)
 	}
@@ -93,6 +96,7 @@ func (w *Warming) Advance(powers []float64, seconds float64) {
 		flow += p - w.JunctionStore*(w.Junctions[i]-before)/seconds
 	}
 	w.Sink = settle(w.Sink, w.Ambient+w.SinkToAir*flow, seconds/(w.SinkToAir*w.SinkStore))
+	w.follow(seconds)
 }
 
 // settle moves a temperature toward its end by an exponential.

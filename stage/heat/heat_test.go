@@ -74,3 +74,35 @@ func TestWarmingFollows(t *testing.T) {
 	}
 	within(t, "heat kept", 50*(closed.Sink-300)+0.3*(closed.Junctions[0]-300), 200, 1e-4)
 }
+
+// TestRampIsExact holds a long step against twenty thousand short ones, of the first order, and a bias part
+// against the answer of two stores in a row to constant heat (closed form): with the sink
+// at its end times 1 - e^(-t/a), a part with time constant b follows it as
+// 1 - (a e^(-t/a) - b e^(-t/b))/(a - b).
+func TestRampIsExact(t *testing.T) {
+	c := Chain{Ambient: 300, JunctionToCase: 2, CaseToSink: 1, SinkToAir: 0.5}
+	make2 := func() *Warming {
+		w := NewWarming(c, 50, 0.2, 2)
+		w.Coupling, w.BiasConstant = 0.8, 12
+		return w
+	}
+	long, short := make2(), make2()
+	long.Ramp([]float64{10, 4}, []float64{30, 0}, 20)
+	const parts = 20000
+	for i := range parts {
+		share := (float64(i) + 0.5) / parts
+		short.Advance([]float64{10 + 20*share, 4 - 4*share}, 20.0/parts)
+	}
+	within(t, "sink", long.Sink, short.Sink, 3e-4)
+	within(t, "first", long.Junctions[0], short.Junctions[0], 3e-4)
+	within(t, "second", long.Junctions[1], short.Junctions[1], 3e-4)
+	within(t, "bias part", long.Bias, short.Bias, 3e-4)
+
+	w := NewWarming(Chain{Ambient: 300, JunctionToCase: 1e-3, SinkToAir: 2}, 50, 1e-3, 1)
+	w.Coupling, w.BiasConstant = 0.5, 30
+	w.Ramp([]float64{20}, []float64{20}, 130)
+	const a, b = 100, 30
+	rise := 1 - (a*math.Exp(-130.0/a)-b*math.Exp(-130.0/b))/(a-b)
+	within(t, "bias part in the closed form", w.Bias, 300+0.5*40*rise, 1e-3)
+	within(t, "case", w.Case(0), w.Sink, 1e-9)
+}
