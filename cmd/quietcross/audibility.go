@@ -47,7 +47,7 @@ func audibilityCommand() *cli.Command {
 			&cli.BoolFlag{Name: "force", Usage: "replace the result in the output folder, if there is one"},
 			&cli.Float64Flag{Name: "sensitivity", Usage: "compute --playback from the drive and a loudspeaker of `DB` SPL at 1 W and 1 m"},
 			&cli.Float64Flag{Name: "distance", Value: 2, Usage: "with --sensitivity: listener at `METRES`"},
-			&cli.StringFlag{Name: "range", Usage: "search quiescent currents `FROM..TO` (default: a ten-thousandth to ten times the optimum)"},
+			&cli.StringFlag{Name: "range", Usage: "search quiescent currents `FROM..TO` (default: a thousandth to ten times the optimum)"},
 			&cli.IntFlag{Name: "per-decade", Value: audibility.DefaultPerDecade, Usage: "`CURRENTS` in a decade before crossings are narrowed, a multiple of 5"},
 			&cli.Float64Flag{Name: "limit", Value: audibility.DefaultLimit, Usage: "probability of noticing, chance taken out, that counts as predicted audible"},
 			workersFlag("pieces"),
@@ -149,8 +149,8 @@ func searchOptions(c *cli.Context, bench *render.Bench) (audibility.Options, err
 }
 
 // aboutOptimum is the range of currents, A, that is searched about an optimum: from a
-// ten-thousandth of it, where nothing is left of the bias, to ten times it.
-func aboutOptimum(optimum float64) (low, high float64) { return optimum / 1e4, optimum * 10 }
+// thousandth of it, as quiescent does, to ten times it.
+func aboutOptimum(optimum float64) (low, high float64) { return optimum / 1e3, optimum * 10 }
 
 // listening reads how the piece is heard, the playback level as told, or from the drive,
 // the load, and a loudspeaker's sensitivity and distance.

@@ -48,7 +48,7 @@ func TestLongLists(t *testing.T) {
 
 // The search for a threshold reaches from a ten-thousandth of the optimum to ten times it.
 func TestAboutOptimum(t *testing.T) {
-	if low, high := aboutOptimum(0.1); low != 1e-5 || high != 1 {
+	if low, high := aboutOptimum(0.1); low != 1e-4 || high != 1 {
 		t.Errorf("%g to %g A", low, high)
 	}
 }

@@ -4,7 +4,6 @@ import (
 	"encoding/json"
 	"fmt"
 	"math"
-	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -65,8 +64,9 @@ func TestQuiescentAgrees(t *testing.T) {
 		t.Errorf("inspect: exit code %d %s, bias %g V not in %s", code, stderr, r.Chosen.Bias, stdout)
 	}
 	heard, _ := r.Chosen.Worst()
-	if got := audibilityOf(t, current, tone); math.Abs(got-heard.Detection) > 1e-6 {
-		t.Errorf("detection predicted %g, promised %g", got, heard.Detection)
+	detection := part(t, setFile(t, dir, "report.json"), "items", 0, "renderings", 0, "detection").(object)
+	if got := detection["d_prime"].(float64); math.Abs(got-heard.DPrime) > 0.01*heard.DPrime+1e-3 {
+		t.Errorf("d' of the rendered file %g, promised %g", got, heard.DPrime)
 	}
 }
 
@@ -85,38 +85,6 @@ func figureOf(t *testing.T, text, key string) float64 {
 		}
 	}
 	t.Fatalf("no figure %q in %s", key, text)
-	return 0
-}
-
-// audibilityOf predicts a file at one current by the audibility command.
-func audibilityOf(t *testing.T, current, file string) float64 {
-	t.Helper()
-	dir := filepath.Join(t.TempDir(), "a")
-	code, _, stderr := command(t, "audibility", "--level", "-20", "--range", current+".."+"1A", "--points", "2", "--out", dir, file)
-	if code != exitDone {
-		t.Fatalf("audibility: exit code %d: %s", code, stderr)
-	}
-	var result struct {
-		Findings []struct {
-			Curve []struct {
-				Quiescent float64 `json:"quiescent_a"`
-				Detection float64
-			}
-		}
-	}
-	data, err := os.ReadFile(filepath.Join(dir, audibilityJSON))
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := json.Unmarshal(data, &result); err != nil {
-		t.Fatal(err)
-	}
-	for _, p := range result.Findings[0].Curve {
-		if fmt.Sprintf("%.17gA", p.Quiescent) == current {
-			return p.Detection
-		}
-	}
-	t.Fatalf("no point at %s", current)
 	return 0
 }
 

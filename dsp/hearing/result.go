@@ -1,6 +1,10 @@
 package hearing
 
 import (
+	"fmt"
+	"slices"
+	"strings"
+
 	"quietcross/dsp/level"
 )
 
@@ -31,6 +35,16 @@ func (t Through) String() string { return throughWords[t] }
 
 // MarshalText writes the word for t.
 func (t Through) MarshalText() ([]byte, error) { return []byte(t.String()), nil }
+
+// UnmarshalText reads what [Through.MarshalText] writes.
+func (t *Through) UnmarshalText(text []byte) error {
+	i := slices.Index(throughWords[:], string(text))
+	if i < 0 {
+		return fmt.Errorf("hearing: through %q: legal are %s", text, strings.Join(throughWords[:], ", "))
+	}
+	*t = Through(i)
+	return nil
+}
 
 // Place is a moment and a range of frequency in which a change stands out.
 type Place struct {

@@ -12,9 +12,10 @@ import (
 )
 
 // The search. The curve begins with no current and the currents of the lattice. Between
-// two neighbours on different sides of the limit the logarithmic interval is halved until
-// it is as small as asked for; the crossing is then where a straight line through the two
-// points of log d' over log current meets the limit. The first crossing that falls is the
+// two neighbours on different sides of the limit a straight line through the two points of
+// log d' over log current says where to look next, or the logarithmic middle where that
+// has not halved the interval, until it is as small as asked for; the crossing is then
+// where the line through its ends meets the limit. The first crossing that falls is the
 // threshold. From there its interval is looked for on the curve as known by then:
 // downwards for the first point over the limit times the factor of the listener's
 // interval, upwards for the first under the limit divided by it, each narrowed in the
@@ -127,33 +128,62 @@ func (e *examiner) renderAll(ctx context.Context, currents []float64) <-chan ren
 // of the crossings. Currents without a rendering end the narrowing, and no current at
 // all has no logarithm.
 func (e *examiner) narrow(ctx context.Context, low, high Point, limit, tolerance float64) Crossing {
+	gains := true
 	for low.Quiescent > 0 && high.Quiescent > low.Quiescent*(1+tolerance) && ctx.Err() == nil {
-		middle, ok := e.judge(e.renderOne(ctx, math.Sqrt(low.Quiescent*high.Quiescent)))
+		at := math.Sqrt(low.Quiescent * high.Quiescent)
+		if gains {
+			at = probe(low, high, limit, tolerance)
+		}
+		middle, ok := e.judge(e.renderOne(ctx, at))
 		if !ok {
 			break
 		}
-		at, _ := slices.BinarySearchFunc(e.finding.Curve, middle.Quiescent, func(p Point, q float64) int { return cmp.Compare(p.Quiescent, q) })
-		e.finding.Curve = slices.Insert(e.finding.Curve, at, middle)
+		e.insert(middle)
+		width := math.Log(high.Quiescent / low.Quiescent)
 		if middle.over(limit) == low.over(limit) {
 			low = middle
 		} else {
 			high = middle
 		}
+		gains = math.Log(high.Quiescent/low.Quiescent) < width/2
 	}
 	return crossing(low, high, limit)
+}
+
+// insert adds a point to the curve.
+func (e *examiner) insert(p Point) {
+	at, _ := slices.BinarySearchFunc(e.finding.Curve, p.Quiescent, func(have Point, q float64) int { return cmp.Compare(have.Quiescent, q) })
+	e.finding.Curve = slices.Insert(e.finding.Curve, at, p)
+}
+
+// probe returns the current between two points to look at next: that of the straight
+// line, moved by part of the tolerance to the farther point, so that the crossing comes
+// to lie between two near ones.
+func probe(low, high Point, limit, tolerance float64) float64 {
+	part := between(low.DPrime, high.DPrime, limit)
+	at := low.Quiescent * math.Pow(high.Quiescent/low.Quiescent, part)
+	step := math.Pow(1+tolerance, 0.4)
+	if part < 0.5 {
+		return min(at*step, math.Sqrt(at*high.Quiescent))
+	}
+	return max(at/step, math.Sqrt(at*low.Quiescent))
+}
+
+// between returns where a straight line from d' low to d' high, both as logarithms, meets
+// a limit between them, 0 to 1; the middle where one is nothing.
+func between(low, high, limit float64) float64 {
+	from, to := math.Abs(math.Log(low/limit)), math.Abs(math.Log(high/limit))
+	if math.IsInf(from, 1) || math.IsInf(to, 1) || from+to == 0 {
+		return 0.5
+	}
+	return from / (from + to)
 }
 
 // crossing is that of a d' between two neighbouring points.
 func crossing(low, high Point, limit float64) Crossing {
 	c := Crossing{Low: low.Quiescent, High: high.Quiescent, Quiescent: high.Quiescent, Bias: high.Bias, Rising: high.over(limit)}
 	if low.Quiescent > 0 {
-		// Held to a factor of e, so that a step lies in the middle.
-		from := min(1, math.Abs(math.Log(low.DPrime/limit)))
-		to := min(1, math.Abs(math.Log(high.DPrime/limit)))
-		part := 0.5
-		if from+to > 0 {
-			part = from / (from + to)
-		}
+		part := between(low.DPrime, high.DPrime, limit)
 		c.Quiescent = low.Quiescent * math.Pow(high.Quiescent/low.Quiescent, part)
 		c.Bias = low.Bias + part*(high.Bias-low.Bias)
 	}

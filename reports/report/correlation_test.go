@@ -17,7 +17,7 @@ func TestCorrelationByHand(t *testing.T) {
 		gm := -float64(noise)
 		r := &Rendering{
 			Sine:      &Sine{Simple: bias.Simple{THD: float64(i + 1), WeightedTHD: 0.5, Gm: &gm}},
-			Detection: &Detection{NoiseToMask: level.DB(noise)},
+			Detection: &Detection{DPrime: noise},
 			Weighted:  &Weighted{Flat: level.DB(noise / 2)},
 		}
 		if i == 4 {
@@ -44,8 +44,8 @@ func TestCorrelationByHand(t *testing.T) {
 
 func TestTwoRenderingsHaveNoCorrelation(t *testing.T) {
 	list := []*Rendering{
-		{Sine: &Sine{Simple: bias.Simple{THD: 1}}, Detection: &Detection{NoiseToMask: 1}},
-		{Sine: &Sine{Simple: bias.Simple{THD: 2}}, Detection: &Detection{NoiseToMask: 2}},
+		{Sine: &Sine{Simple: bias.Simple{THD: 1}}, Detection: &Detection{DPrime: 1}},
+		{Sine: &Sine{Simple: bias.Simple{THD: 2}}, Detection: &Detection{DPrime: 2}},
 	}
 	if got := correlate(list); len(got) > 0 {
 		t.Errorf("%+v", got)

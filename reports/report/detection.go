@@ -86,11 +86,7 @@ func strip(name string, seconds float64, d *Detection) template.HTML {
 		return ""
 	}
 	t := plot.Trace{Look: plot.Look{Ink: true, Solid: true}}
-	for i, p := range d.Course.Probability {
-		if when := d.Course.Start + d.Course.Step*float64(i); when <= seconds {
-			t.X, t.Y = append(t.X, when), append(t.Y, 100*p)
-		}
-	}
+	t.X, t.Y = d.Course.percent(seconds)
 	f := &plot.Figure{
 		Name: name, Width: stripWidth, Height: stripHeight,
 		Title: "Probability of noticing over time", Desc: "Maximum value " + probability(d.Probability) + ".",

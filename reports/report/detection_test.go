@@ -2,14 +2,15 @@ package report
 
 import (
 	"bytes"
+	"fmt"
 	"regexp"
 	"strings"
 	"testing"
 
+	"quietcross/corpus"
 	"quietcross/corpus/bias"
 	"quietcross/reports/internal/sample"
 
-	"quietcross/dsp/level"
 	"quietcross/reports/audibility"
 )
 
@@ -48,10 +49,10 @@ func TestWorstMomentOutsideOfTheExcerpt(t *testing.T) {
 // A verdict says at which level it holds, and nothing is ever called inaudible.
 func TestVerdictsCarryTheirConditions(t *testing.T) {
 	_, r := write(t, sample.Options{Tones: 1, Programmes: 1, Rungs: 2, Seconds: 1, Rate: 48000})
-	r.Playback = 85.5
+	r.Heard.Playback = 85.5
 	d := r.Items[0].Renderings[0].Detection
 	d.Probability, d.When = 0.1, audibility.When{Passage: audibility.Nowhere}
-	d.Verdict = d.When.Verdict(r.Playback)
+	d.Verdict = d.When.Verdict(r.Heard)
 	text := rendered(t, r)
 	verdicts := regexp.MustCompile(`(?s)<strong class="verdict[^>]*>(.*?)</strong>`).FindAllStringSubmatch(text, -1)
 	if len(verdicts) != 4 {
@@ -68,19 +69,41 @@ func TestVerdictsCarryTheirConditions(t *testing.T) {
 	if strings.Contains(strings.ToLower(text), "inaudible") {
 		t.Error("something is called inaudible")
 	}
-	if n := strings.Count(text, "for an average trained listener in a quiet room. A blind test is the judge."); n != len(r.Items) {
+	if n := strings.Count(text, "the listener of published thresholds. A blind test is the judge."); n != len(r.Items) {
 		t.Errorf("the conditions stand there %d times", n)
 	}
 }
 
 func TestPageSaysWhyDetectionIsOmitted(t *testing.T) {
-	_, r := write(t, sample.Options{Programmes: 1, Rungs: 1, Seconds: 61, Rate: 8000})
+	_, r := write(t, sample.Options{Programmes: 1, Rungs: 1, Seconds: 1, Rate: 48000})
+	item := &r.Items[0]
+	item.DetectionOmitted, item.Renderings[0].Detection = beyondTheEar(&corpus.Item{Channels: 3}), nil
 	text := rendered(t, r)
-	if !strings.Contains(text, "Whether it is heard was not computed: the item is 61 s long") {
+	if !strings.Contains(text, "Whether it is heard was not computed: the item has 3 channels") {
 		t.Error("no reason")
 	}
-	if strings.Contains(text, `class="strip"`) || strings.Contains(text, `class="verdict`) || strings.Contains(text, `class="worst"`) {
-		t.Error("predictions of what was not computed")
+	for _, class := range []string{"strip", "verdict", "worst", "heard"} {
+		if strings.Contains(text, `class="`+class) {
+			t.Errorf("predictions of what was not computed: %s", class)
+		}
+	}
+}
+
+// The page shows when each rung is heard, and for each that is, what stands out.
+func TestPageShowsWhatStandsOut(t *testing.T) {
+	_, r := write(t, sample.Options{Tones: 1, Rungs: 5, Seconds: 1, Rate: 48000})
+	r.Items[0].Renderings[4].Detection.Probability = 0.4
+	text, heard := rendered(t, r), 0
+	for k, rendering := range r.Items[0].Renderings {
+		if rendering.Detection.Heard() {
+			heard++
+		}
+		if got := strings.Contains(text, fmt.Sprintf(`id="i0-excess-%d-t"`, k)); got != rendering.Detection.Heard() {
+			t.Errorf("rung %d: picture %v, heard %v", k, got, rendering.Detection.Heard())
+		}
+	}
+	if heard == 0 || heard == 5 || strings.Count(text, `id="i0-when-t"`) != 1 {
+		t.Errorf("%d heard", heard)
 	}
 }
 
@@ -88,15 +111,15 @@ func TestPageSaysWhyDetectionIsOmitted(t *testing.T) {
 // report.
 func TestTrackingTable(t *testing.T) {
 	gm := 0.4
-	rendering := func(thd float64, gm *float64, noise float64) Rendering {
-		r := Rendering{Sine: &Sine{Simple: bias.Simple{THD: thd, Gm: gm}}, Detection: &Detection{NoiseToMask: level.DB(noise)}}
+	rendering := func(thd float64, gm *float64, d float64) Rendering {
+		r := Rendering{Sine: &Sine{Simple: bias.Simple{THD: thd, Gm: gm}}, Detection: &Detection{DPrime: d}}
 		if gm == nil {
 			r.Sine.GmRefusal = "distortion: the law bends"
 		}
 		return r
 	}
 	item := &Item{
-		Renderings:   []Rendering{rendering(0.1, nil, 3), rendering(0.012, &gm, -20)},
+		Renderings:   []Rendering{rendering(0.1, nil, 3), rendering(0.012, &gm, 0.25)},
 		Correlations: []Correlation{{Number: "thd", Points: 2, Rho: 0.3}, {Number: "gm", Points: 2, Rho: 0.9}},
 	}
 	r := &Report{Rungs: []Rung{{Label: "a"}, {Label: "b"}}}
@@ -110,7 +133,7 @@ func TestTrackingTable(t *testing.T) {
 		}
 		lines = append(lines, plain.Replace(strings.Join(texts, " | ")))
 	}
-	want := []string{"a | +3.0 dB | 10.0 % | 0 % | 0 % | –", "b | -20.0 dB | 1.20 % | 0 % | 0 % | 0.400", "rank correlation |  | 0.30 | – | – | 0.90"}
+	want := []string{"a | 3.0 | 10.0 % | 0 % | 0 % | –", "b | 0.25 | 1.20 % | 0 % | 0 % | 0.400", "rank correlation |  | 0.30 | – | – | 0.90"}
 	if strings.Join(lines, "\n") != strings.Join(want, "\n") {
 		t.Errorf("table\n%s\nwant\n%s", strings.Join(lines, "\n"), strings.Join(want, "\n"))
 	}

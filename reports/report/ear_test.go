@@ -14,6 +14,7 @@ import (
 
 	"quietcross/corpus"
 	"quietcross/dsp/bs1387"
+	"quietcross/dsp/hearing"
 	"quietcross/dsp/wave"
 	"quietcross/reports/audibility"
 	"quietcross/reports/report"
@@ -75,32 +76,31 @@ func scaled(t *testing.T, dir string, item *corpus.Item, gain float64) {
 	}
 }
 
-// What the report says of a rung is what the ear model says of its files.
+// What the report says of a rung is what the ear models say of its files, heard whole.
 func TestDetectionIsThatOfTheFiles(t *testing.T) {
 	dir := written(t, sample.Options{Tones: 1, Programmes: 1, Rungs: 3, Seconds: 1, Rate: 48000}, func(string, *corpus.Manifest) {})
-	r := build(t, dir, report.Options{Playback: 85})
+	o := report.Options{Heard: hearing.Conditions{Playback: 85, RoomNR: 20, Listener: hearing.Efficiency{DB: -2, Low: -3, High: -1, Trials: 90}}}
+	r := build(t, dir, o)
 	heard := 0
 	for _, item := range r.Items {
 		for k, rendering := range item.Renderings {
-			ear, err := bs1387.NewComparator(bs1387.Config{Rate: 48000, PlaybackSPL: 85, Channels: 1})
-			if err != nil {
-				t.Fatal(err)
-			}
-			ear.Add(audio(t, dir, item.Reference.File), audio(t, dir, rendering.File))
-			want := ear.Result()
+			want, standard := whole(t, dir, &item, k, o.Heard)
 			d := rendering.Detection
 			if d == nil {
 				t.Fatalf("%s, rung %d: no detection", item.ID, k)
 			}
-			if d.Probability != want.Detection || d.NoiseToMask != want.TotalNoiseToMask {
-				t.Errorf("%s, rung %d: %g and %g, want %g and %g", item.ID, k, d.Probability, d.NoiseToMask, want.Detection, want.TotalNoiseToMask)
+			if d.DPrime != want.DPrime || d.Probability != hearing.Detection(want.DPrime) || d.Strongest != want.Strongest {
+				t.Errorf("%s, rung %d: %+v, want %g, %+v", item.ID, k, d, want.DPrime, want.Strongest)
+			}
+			if !reflect.DeepEqual(d.Standard, audibility.StandardOf(standard)) {
+				t.Errorf("%s, rung %d: %+v, want %+v", item.ID, k, d.Standard, standard)
 			}
 			when := audibility.Locate(&want, audibility.DefaultLimit, audibility.DefaultExcerpt)
-			if when.Worst = d.When.Worst; d.When != when || d.Verdict != when.Verdict(85) || !strings.Contains(d.Verdict, "85 dB SPL") {
+			if d.When != when || d.Verdict != when.Verdict(o.Heard) || !strings.Contains(d.Verdict, "85 dB SPL, a room of NR 20, a listener of efficiency -2 dB") {
 				t.Errorf("%s, rung %d: %+v, %q", item.ID, k, d.When, d.Verdict)
 			}
-			if grade, ok := want.Grade(); ok != (d.Grade != nil) || ok && *d.Grade != grade {
-				t.Errorf("%s, rung %d: grade %v, want %g, %t", item.ID, k, d.Grade, grade, ok)
+			if !reflect.DeepEqual(rendering.Picture, &want.Picture) {
+				t.Errorf("%s, rung %d: another picture", item.ID, k)
 			}
 			if d.Heard() {
 				heard++
@@ -126,63 +126,77 @@ func TestLinearRungIsNotDetected(t *testing.T) {
 		if d.Probability != 0 || d.When.Passage != audibility.Nowhere || slices.Max(d.Course.Probability) != 0 {
 			t.Errorf("gain %g: probability %g, %s", gain, d.Probability, d.When.Passage)
 		}
-		if d.Grade != nil && *d.Grade < 0 {
-			t.Errorf("gain %g: grade %g", gain, *d.Grade)
+		if d.DPrime != 0 || d.Standard.Detection != 0 || d.Standard.Grade != nil && *d.Standard.Grade < 0 {
+			t.Errorf("gain %g: d' %g, %+v", gain, d.DPrime, d.Standard)
 		}
-		if !strings.HasPrefix(d.Verdict, "not predicted audible; with a full-scale sine at 92 dB SPL") {
+		if !strings.HasPrefix(d.Verdict, "not predicted audible; for a full-scale sine at 92 dB SPL") {
 			t.Errorf("gain %g: verdict %q", gain, d.Verdict)
 		}
 	}
 }
 
 // Files of other rates are converted, block by block as in one piece: the same
-// sound gives much the same result.
+// sound is heard alike.
 func TestDetectionAtOtherRates(t *testing.T) {
-	var ratios []float64
+	var heard []float64
 	for _, rate := range []int{48000, 44100, 96000} {
 		dir := written(t, sample.Options{Tones: 1, Rungs: 1, Seconds: 1, Rate: rate}, func(string, *corpus.Manifest) {})
 		item := build(t, dir, report.DefaultOptions()).Items[0]
 		got := item.Renderings[0].Detection
-		want := whole(t, dir, &item)
-		if got.NoiseToMask != want.TotalNoiseToMask || got.Probability != want.Detection {
-			t.Errorf("%d Hz: %g and %g, in one piece %g and %g", rate, got.NoiseToMask, got.Probability, want.TotalNoiseToMask, want.Detection)
+		want, standard := whole(t, dir, &item, 0, hearing.DefaultConditions())
+		if got.DPrime != want.DPrime || got.Standard.NoiseToMask != standard.TotalNoiseToMask || got.Standard.Detection != standard.Detection {
+			t.Errorf("%d Hz: %+v, in one piece %g and %g", rate, got, want.DPrime, standard.TotalNoiseToMask)
 		}
-		ratios = append(ratios, float64(got.NoiseToMask))
+		heard = append(heard, got.DPrime)
 	}
-	// The harmonics to order 19 lie below 20 kHz at every rate.
-	if slices.Max(ratios)-slices.Min(ratios) > 0.5 {
-		t.Errorf("noise-to-mask ratios %v", ratios)
+	// The harmonics to order 19 lie below 20 kHz at every rate. d' goes as their energy.
+	if slices.Max(heard)/slices.Min(heard) > 1.03 {
+		t.Errorf("d' %v", heard)
 	}
 }
 
-// whole compares the first rung with the reference, both converted in one piece.
-func whole(t *testing.T, dir string, item *report.Item) bs1387.Result {
+// whole compares a rung with the reference, both converted in one piece.
+func whole(t *testing.T, dir string, item *report.Item, rung int, heard hearing.Conditions) (hearing.Result, bs1387.Result) {
 	t.Helper()
-	var heard [2][][]float64
-	for i, file := range []string{item.Reference.File, item.Renderings[0].File} {
+	var both [2][][]float64
+	for i, file := range []string{item.Reference.File, item.Renderings[rung].File} {
 		var err error
-		if heard[i], err = audibility.ToEarRate(audio(t, dir, file), item.Rate); err != nil {
+		if both[i], err = audibility.ToEarRate(audio(t, dir, file), item.Rate); err != nil {
 			t.Fatal(err)
 		}
 	}
-	reference, err := bs1387.NewReference(bs1387.Config{Rate: 48000, Channels: 1}, heard[0])
+	ear, err := hearing.NewReference(heard.Config(48000, 1), both[0])
 	if err != nil {
 		t.Fatal(err)
 	}
-	return reference.Compare(heard[1])
+	standard, err := bs1387.NewReference(bs1387.Config{Rate: 48000, Channels: 1, PlaybackSPL: heard.Playback}, both[0])
+	if err != nil {
+		t.Fatal(err)
+	}
+	return ear.Compare(both[1]), standard.Compare(both[1])
 }
 
-func TestDetectionSaysWhyItIsOmitted(t *testing.T) {
-	for want, o := range map[string]sample.Options{
-		"the item is 61 s long": {Programmes: 1, Rungs: 1, Seconds: 61, Rate: 8000},
-		"too short":             {Programmes: 1, Rungs: 1, Seconds: 0.03, Rate: 48000},
+// A whole song is heard; the standard is asked about excerpts only, and what is too
+// short for its frames has none of its figures.
+func TestTheStandardIsForExcerpts(t *testing.T) {
+	for want, o := range map[bool]sample.Options{
+		false: {Programmes: 1, Rungs: 1, Seconds: 61, Rate: 8000},
+		true:  {Programmes: 1, Rungs: 1, Seconds: 59, Rate: 8000},
 	} {
 		dir := written(t, o, func(string, *corpus.Manifest) {})
 		item := build(t, dir, report.DefaultOptions()).Items[0]
-		if !strings.Contains(item.DetectionOmitted, want) || item.Renderings[0].Detection != nil {
-			t.Errorf("%q, want %q", item.DetectionOmitted, want)
+		d := item.Renderings[0].Detection
+		if item.DetectionOmitted != "" || d == nil || (d.Standard != nil) != want || len(d.Course.Probability) == 0 || len(d.Course.Probability) > 512 {
+			t.Errorf("%g s: %q, %+v", o.Seconds, item.DetectionOmitted, d)
 		}
 	}
+	dir := written(t, sample.Options{Programmes: 1, Rungs: 1, Seconds: 0.03, Rate: 48000}, func(string, *corpus.Manifest) {})
+	if d := build(t, dir, report.DefaultOptions()).Items[0].Renderings[0].Detection; d == nil || d.Standard != nil {
+		t.Errorf("30 ms: %+v", d)
+	}
+}
+
+func TestDetectionSaysWhyItIsOmitted(t *testing.T) {
 	// What does not pass has none, and its neighbours have.
 	dir := written(t, sample.Options{Programmes: 1, Rungs: 2, Seconds: 0.5, Rate: 48000}, func(_ string, m *corpus.Manifest) {
 		m.Items[0].Renderings[0].Gain = 1e-9
@@ -195,7 +209,7 @@ func TestDetectionSaysWhyItIsOmitted(t *testing.T) {
 
 func TestPlaybackIsBounded(t *testing.T) {
 	dir := written(t, sample.Options{Tones: 1, Rungs: 1, Seconds: 0.1, Rate: 48000}, func(string, *corpus.Manifest) {})
-	if _, err := report.BuildContext(t.Context(), dir, report.Options{Playback: 150}); err == nil || !strings.Contains(err.Error(), "150") {
+	if _, err := report.BuildContext(t.Context(), dir, report.Options{Heard: hearing.Conditions{Playback: 150}}); err == nil || !strings.Contains(err.Error(), "150") {
 		t.Errorf("error %v", err)
 	}
 }

@@ -5,11 +5,12 @@ import (
 	"testing"
 
 	"quietcross/corpus/bias"
+	"quietcross/dsp/hearing"
 )
 
 // The rungs need not stand in the order of their currents.
 func TestHeadline(t *testing.T) {
-	r := &Report{Playback: 92}
+	r := &Report{Heard: hearing.DefaultConditions()}
 	for _, rung := range []bias.Rung{{Quiescent: 1e-3}, {Quiescent: 0}, {Quiescent: 0.1}, {Quiescent: 0.01}} {
 		r.Rungs = append(r.Rungs, Rung{Rung: rung})
 	}

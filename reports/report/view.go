@@ -64,6 +64,8 @@ type itemView struct {
 	Verdicts  string // what the verdicts of the findings hold for
 	Findings  []finding
 	Player    playerView
+	Heard     []Figure // when each rung is predicted to be noticed
+	Excess    []Panel  // and what stands out then
 	Transfer  []Figure
 	Crossing  []Figure
 	Tone      []Figure
@@ -139,7 +141,8 @@ func newItemView(r *Report, i int, rungs []rungView) itemView {
 	name := fmt.Sprintf("i%d", i)
 	v := itemView{
 		Index: i, Heading: heading(item), Shows: item.Source.Shows, Facts: facts(item),
-		Player:   newPlayerView(r, item),
+		Player: newPlayerView(r, item),
+		Heard:  heardFigure(r, item, name), Excess: excessPanels(r, item, name),
 		Transfer: transferFigures(r, item, name), Crossing: crossingFigures(r, item, name),
 		Tone: toneFigures(r, item, name), Harmonics: harmonicTable(r, item),
 		Bands: bandFigures(r, item, name), Residues: residueFigures(r, item, name),

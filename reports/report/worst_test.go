@@ -35,7 +35,7 @@ func goesToTheWorst(t *testing.T, ctx context.Context, r *Report) {
 
 // edges lists, for each spectrogram with a strip, the left and right ends of both
 // plot areas on the screen. The colour bar's frame stands right of the area's.
-const edges = `[...document.querySelectorAll("article.current .panels figure")].map(figure => {
+const edges = `[...document.querySelectorAll("article.current .panels figure")].filter(figure => figure.querySelector(".strip")).map(figure => {
   const area = svg => [...svg.querySelectorAll(".frame")].map(e => e.getBoundingClientRect()).sort((a, b) => a.left - b.left)[0];
   return [...figure.querySelectorAll("svg.plot")].map(area).flatMap(box => [box.left, box.right]);
 })`
