@@ -103,7 +103,7 @@ const (
 // Drift takes the stage through a course. It panics unless all stretches last. The error
 // is that of an operating point that is not found while no junction is too hot.
 func (b *Biased) Drift(c Course) (Drift, error) {
-	d := drifting{biased: b, chain: b.stage.warming(len(b.net.Outputs)), course: c}
+	d := drifting{biased: b, chain: b.stage.warming(len(b.net.All())), course: c}
 	d.chain.Ambient = c.Air
 	d.t = circuits.Uniform(c.Air)
 	d.chain.Sink, d.chain.Bias = c.Air, c.Air
@@ -141,9 +141,7 @@ type drifting struct {
 func (d *drifting) begin(h *Heat) {
 	d.t = h.Temperatures
 	d.chain.Sink, d.chain.Bias = h.Sink, h.Bias
-	for i, junction := range []float64{h.Upper, h.Lower}[:len(d.chain.Junctions)] {
-		d.chain.Junctions[i] = junction
-	}
+	spread(d.chain.Junctions, d.biased.net, h.Temperatures)
 }
 
 // stretch goes through one stretch.
@@ -211,10 +209,8 @@ func (d *drifting) at(from, to []float64, step float64) *heat.Warming {
 // take goes over to the temperatures of a chain.
 func (d *drifting) take(w *heat.Warming) {
 	*d.chain = *w
-	d.t.Upper, d.t.Bias = w.Junctions[0], w.Bias
-	if len(w.Junctions) > 1 {
-		d.t.Lower = w.Junctions[1]
-	}
+	d.t.Bias = w.Bias
+	gather(&d.t, d.biased.net, w.Junctions)
 }
 
 func apartChains(a, b *heat.Warming) float64 {
@@ -236,8 +232,9 @@ func (d *drifting) powers(profile Profile, peak float64) ([]float64, float64, er
 	if err != nil {
 		return nil, 0, err
 	}
-	list := make([]float64, len(b.net.Outputs))
-	for i, o := range b.net.Outputs {
+	places := b.net.All()
+	list := make([]float64, len(places))
+	for i, o := range places {
 		list[i] = power.Devices[o].Mean
 	}
 	return list, b.point.Quiescent, nil
@@ -246,8 +243,8 @@ func (d *drifting) powers(profile Profile, peak float64) ([]float64, float64, er
 // note writes the present moment down.
 func (d *drifting) note(quiescent float64, powers []float64) {
 	m := Moment{Seconds: d.seconds, Quiescent: quiescent, Heat: Heat{d.t, d.chain.Sink}, UpperCase: d.chain.Case(0)}
-	if len(d.chain.Junctions) > 1 {
-		m.LowerCase = d.chain.Case(1)
+	if len(d.biased.net.Sides) > 1 {
+		m.LowerCase = d.chain.Case(len(d.biased.net.Sides[0]))
 	}
 	for _, p := range powers {
 		m.Dissipation += p

@@ -3,12 +3,14 @@ package stage
 import (
 	"math"
 	"testing"
+
+	"quietcross/stage/circuits"
 )
 
 // lagging is a pair whose bias part follows the sink with a time constant of
 // 15 J/K x 5 K/W x 0.9 = 67.5 s.
 func lagging(s *Spec) {
-	s.Thermal.Coupling, s.Thermal.BiasStore, s.Thermal.BiasToSink = 0.9, 15, 5
+	s.Thermal.Coupling, s.BiasPart = 0.9, circuits.BiasPart{Fitted: true, Store: 15, ToSink: 5}
 	s.Thermal.SinkStore = 40
 }
 
@@ -21,7 +23,10 @@ func euler(t *testing.T, s *Stage, stretches []Stretch, step float64) (ends []fl
 	th := s.Spec().Thermal
 	at := s.cold().warm
 	sink, least := th.Ambient, math.Inf(1)
-	bias := th.BiasStore * th.BiasToSink * th.Coupling
+	bias := 0.0
+	if part := s.Spec().BiasPart; part.Fitted {
+		bias = part.Store * part.ToSink * th.Coupling
+	}
 	path := th.JunctionToCase + th.CaseToSink
 	for _, stretch := range stretches {
 		current := 0.0
@@ -99,7 +104,7 @@ func TestLagOvershoots(t *testing.T) {
 			lagging(s)
 			s.Thermal.Coupling, s.Thermal.SinkStore = 0.9, 20
 			if !lag {
-				s.Thermal.BiasStore = 0
+				s.BiasPart.Fitted = false
 			}
 		})
 		settled, err := s.Settle(AsBuilt(), 0)
@@ -132,7 +137,7 @@ func TestLagOvershoots(t *testing.T) {
 func TestFollowedHeatLags(t *testing.T) {
 	s := mustStage(t, "pair-12w-multiplier", func(s *Spec) {
 		lagging(s)
-		s.Thermal.JunctionStore, s.Thermal.SinkStore, s.Thermal.BiasStore = 0.02, 0.3, 0.05
+		s.Thermal.JunctionStore, s.Thermal.SinkStore, s.BiasPart.Store = 0.02, 0.3, 0.05
 	})
 	b := mustSet(t, s, AsBuilt())
 	const rate, hertz, peak, seconds = 192e3, 1000, 9, 0.6

@@ -39,6 +39,9 @@ type Dynamic struct {
 	taken int                      // samples of the next step so far
 	ready [network.Samples]float64 // output of the last step
 	kept  float64                  // share of the last part in the next sample
+
+	stride  float64 // seconds of a step
+	seconds float64 // since the beginning
 }
 
 // Dynamic returns the stage at rest, to be moved through time at rate samples a
@@ -80,7 +83,7 @@ func (b *Biased) Dynamic(rate float64) (*Dynamic, error) {
 	if err := rest.Solve(); err != nil {
 		return nil, fmt.Errorf("%s: %w", b.setting, err)
 	}
-	d := &Dynamic{biased: b.on(net, rest), transient: rest.Transient(network.Samples / rate)}
+	d := &Dynamic{biased: b.on(net, rest), transient: rest.Transient(network.Samples / rate), stride: network.Samples / rate}
 	d.transient.Watch(net.In, net.Out)
 	out := rest.Voltage(net.Out)
 	d.kept = out / 2
@@ -185,6 +188,10 @@ var errNotFinite = fmt.Errorf("%w: the input is not finite", network.ErrNoPoint)
 // step takes one step to an input, which is its last sample.
 func (d *Dynamic) step(in float64) error {
 	d.transient.Set(d.biased.net.In, in)
+	d.seconds += d.stride
+	for _, gate := range d.biased.net.Gates {
+		d.transient.Set(gate, d.biased.stage.spec.PowerSupply.Gate(d.seconds))
+	}
 	if err := d.transient.Step(); err != nil {
 		return fmt.Errorf("input %s: %w", quantity.Format(in, quantity.Volt), err)
 	}

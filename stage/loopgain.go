@@ -24,7 +24,7 @@ func (w *warming) loops(s *Settled) error {
 	lower := func(t *circuits.Temperatures) *float64 { return &t.Lower }
 	part := func(t *circuits.Temperatures) *float64 { return &t.Bias }
 	junctions := []coordinate{upper, lower}
-	if len(w.outputs) == 1 {
+	if len(w.sides) == 1 {
 		junctions = junctions[:1]
 	}
 	all, err := w.loop(append(slices.Clone(junctions), part), func(w *warming) circuits.Temperatures { return w.steady().Temperatures })

@@ -197,7 +197,7 @@ type warming struct {
 	made       made
 	conditions Conditions
 	profile    Profile // of the signal
-	outputs    []int
+	sides      [][]int // output devices
 
 	t     circuits.Temperatures // the last that were solved at
 	sink  float64
@@ -309,7 +309,7 @@ func (w *warming) solve() error {
 	if err != nil {
 		return err
 	}
-	w.outputs = b.net.Outputs
+	w.sides = b.net.Sides
 	w.power, err = b.powerOver(w.profile, w.conditions.Signal.Peak())
 	return err
 }
@@ -340,8 +340,10 @@ func (w *warming) biasPart(sink float64) float64 {
 // steady returns the temperatures that the present powers keep up.
 func (w *warming) steady() kept {
 	total := 0.0
-	for _, o := range w.outputs {
-		total += w.power.Devices[o].Mean
+	for _, side := range w.sides {
+		for _, o := range side {
+			total += w.power.Devices[o].Mean
+		}
 	}
 	sink := w.conditions.Air + w.stage.spec.Thermal.SinkToAir*total
 	next := w.aboveSink(sink)
@@ -350,11 +352,13 @@ func (w *warming) steady() kept {
 }
 
 // aboveSink returns the temperatures that the present powers keep the junctions at
-// above a sink.
+// above a sink; of parallel devices the one that takes most counts.
 func (w *warming) aboveSink(sink float64) circuits.Temperatures {
-	powers := make([]float64, len(w.outputs))
-	for i, o := range w.outputs {
-		powers[i] = w.power.Devices[o].Mean
+	powers := make([]float64, len(w.sides))
+	for i, side := range w.sides {
+		for _, o := range side {
+			powers[i] = max(powers[i], w.power.Devices[o].Mean)
+		}
 	}
 	next := w.t
 	junctions := w.stage.Chain().AboveSink(sink, powers...).Junctions

@@ -110,9 +110,12 @@ func (s *Stage) restAt(setting Setting, m made) (*Biased, error) {
 
 // quiescent returns the mean current of the output devices at a solution.
 func quiescent(net *circuits.Network, solver *network.Solver) float64 {
-	sum := 0.0
-	for _, i := range net.Outputs {
-		sum += solver.Device(i).Current
+	sum, count := 0.0, 0
+	for _, side := range net.Sides {
+		for _, i := range side {
+			sum += solver.Device(i).Current
+			count++
+		}
 	}
-	return sum / float64(len(net.Outputs))
+	return sum / float64(count)
 }

@@ -1,6 +1,8 @@
 package stage
 
 import (
+	"slices"
+
 	"quietcross/stage/circuits"
 	"quietcross/stage/heat"
 )
@@ -35,13 +37,13 @@ func (d *Dynamic) FollowHeat(from circuits.Temperatures, sink float64) *Warmth {
 	if d.ledger == nil {
 		d.OpenLedger()
 	}
-	outputs := d.biased.net.Outputs
+	outputs := d.biased.net.All()
 	w := &Warmth{Temperatures: from, Sink: sink, since: d.ledger.Seconds, begun: make([]float64, len(outputs))}
 	w.warming = d.biased.stage.warming(len(outputs))
 	w.warming.Sink, w.warming.Bias = sink, from.Bias
-	for i, junction := range []float64{from.Upper, from.Lower}[:len(outputs)] {
-		w.warming.Junctions[i] = junction
-		w.begun[i] = d.ledger.Devices[outputs[i]]
+	spread(w.warming.Junctions, d.biased.net, from)
+	for i, o := range outputs {
+		w.begun[i] = d.ledger.Devices[o]
 	}
 	d.warmth = w
 	d.biased.net.SetTemperatures(from)
@@ -52,8 +54,33 @@ func (d *Dynamic) FollowHeat(from circuits.Temperatures, sink float64) *Warmth {
 func (s *Stage) warming(devices int) *heat.Warming {
 	th := &s.spec.Thermal
 	w := heat.NewWarming(s.Chain(), th.SinkStore, th.JunctionStore, devices)
-	w.Coupling, w.BiasConstant = th.Coupling, th.BiasConstant()
+	w.Coupling, w.BiasConstant = th.Coupling, s.spec.BiasConstant()
 	return w
+}
+
+// spread gives each output device's junction the temperature of its side.
+func spread(junctions []float64, net *circuits.Network, t circuits.Temperatures) {
+	i := 0
+	for side, devices := range net.Sides {
+		for range devices {
+			junctions[i] = []float64{t.Upper, t.Lower}[side]
+			i++
+		}
+	}
+}
+
+// gather takes the temperature of each side from the hottest of its junctions.
+func gather(t *circuits.Temperatures, net *circuits.Network, junctions []float64) {
+	i := 0
+	for side, devices := range net.Sides {
+		hottest := slices.Max(junctions[i : i+len(devices)])
+		i += len(devices)
+		if side == 0 {
+			t.Upper = hottest
+		} else {
+			t.Lower = hottest
+		}
+	}
 }
 
 // warm updates the temperatures when it is time.
@@ -64,7 +91,7 @@ func (d *Dynamic) warm() {
 		return
 	}
 	powers := make([]float64, len(w.begun))
-	for i, o := range d.biased.net.Outputs {
+	for i, o := range d.biased.net.All() {
 		powers[i] = (d.ledger.Devices[o] - w.begun[i]) / seconds
 		w.begun[i] = d.ledger.Devices[o]
 	}
@@ -72,10 +99,7 @@ func (d *Dynamic) warm() {
 	w.Seconds += seconds
 	w.warming.Advance(powers, seconds)
 	w.Sink = w.warming.Sink
-	w.Temperatures.Upper = w.warming.Junctions[0]
-	if len(w.warming.Junctions) > 1 {
-		w.Temperatures.Lower = w.warming.Junctions[1]
-	}
+	gather(&w.Temperatures, d.biased.net, w.warming.Junctions)
 	w.Temperatures.Bias = w.warming.Bias
 	w.TooHot = w.TooHot || max(w.Temperatures.Upper, w.Temperatures.Lower) > d.biased.stage.spec.Thermal.MaximumJunction
 	d.biased.net.SetTemperatures(w.Temperatures)

@@ -61,10 +61,12 @@ func series(c *network.Circuit, from network.Node, name string, ohms float64) ne
 // loaded puts the load between the output and ground, behind a source of no volts
 // that measures its current. A voice-coil inductance without a resonance stands in
 // series with the resistance.
-func (n *Network) loaded(l *Load) {
-	c := n.Circuit
+// Before it stands the output network, where there is one.
+func (n *Network) loaded(p *Parts) {
+	c, l := n.Circuit, &p.Load
+	n.speaker = n.terminal(&p.OutputNetwork)
 	at := c.Node("load")
-	n.Load = c.VoltageSource("load", at, n.Out, 0)
+	n.Load = c.VoltageSource("load", at, n.speaker, 0)
 	if law, ok := l.Speaker(); ok {
 		c.Add(network.Loudspeaker{A: at, SpeakerLaw: law})
 		return
@@ -76,6 +78,9 @@ func (n *Network) loaded(l *Load) {
 	}
 	c.Add(network.Resistor{A: at, Ohms: l.Ohms})
 }
+
+// roomVolts is kT/q at room temperature.
+var roomVolts = device.ThermalVoltage(room)
 
 // room is the temperature at which part values hold.
 const room = device.RoomKelvin

@@ -62,14 +62,14 @@ func buildComplementaryMultiplier(p *Parts, forced bool, t Temperatures) *Networ
 func capacitorDriven(p *Parts, forced bool) (n *Network, tap, high, low network.Node) {
 	c := network.New()
 	input, in := c.Drive("input", 0)
-	high, positive := c.Drive("upper rail", p.Supply.Positive)
-	low, negative := c.Drive("lower rail", -p.Supply.Negative)
+	high, positive := supplied(c, &p.PowerSupply, "upper rail", p.Supply.Positive)
+	low, negative := supplied(c, &p.PowerSupply, "lower rail", -p.Supply.Negative)
 	n = &Network{Circuit: c, In: in, high: high, low: low}
 	tap = n.front(p, input, "tap")
 	n.Out = c.Node("output")
 	n.Supplies, n.Outputs = []network.Source{positive, negative}, []int{0, 1}
 	n.BiasPlus, n.BiasMinus = c.Node("upper base"), c.Node("lower base")
-	n.loaded(&p.Load)
+	n.loaded(p)
 	switch {
 	case forced && p.Driver.Fitted:
 		tap = n.coupled("tap", tap, 2*p.Coupling.Input)

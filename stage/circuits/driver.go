@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"slices"
 
 	"quietcross/stage/network"
 	"quietcross/stage/quantity"
@@ -144,8 +143,7 @@ func driverCollector(d *Driver) Field {
 // checkDriver refuses a driver that is there twice, is driven by nothing or stands
 // still.
 func (k *Kind) checkDriver(p *Parts) error {
-	loop := slices.ContainsFunc(k.groups(p), func(g Group) bool { return g.Name == "feedback" })
-	if loop && p.Feedback.Gain > 0 {
+	if k.loops() && p.Feedback.Gain > 0 {
 		return errors.New("driver and feedback.open_loop_gain are both there: the amplifier of the feedback loop is itself the driver; leave one of them out")
 	}
 	span := quantity.Range{Unit: quantity.Volt, Min: 0, Max: 1e4}

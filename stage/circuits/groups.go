@@ -179,8 +179,6 @@ func thermal(t *Thermal) Group {
 		real64("sink_store", &t.SinkStore, quantity.HeatStore, 0.01, 1e5, "heat capacity of the sink").optional(),
 		real64("junction_store", &t.JunctionStore, quantity.HeatStore, 1e-4, 1e3, "heat capacity of each device, die and case").optional(),
 		real64("coupling", &t.Coupling, quantity.Number, 0.001, 1, "how much of the sink's rise the bias part follows").orZero("bias part in free air"),
-		real64("bias_store", &t.BiasStore, quantity.HeatStore, 1e-3, 1e3, "heat capacity of the bias part, which lags behind the sink by it").orZero("it follows at once"),
-		real64("bias_to_sink", &t.BiasToSink, quantity.PerWatt, 0.01, 1e3, "of the bias part, its washer and grease").optional(),
 		real64("maximum_junction", &t.MaximumJunction, quantity.Kelvin, device.ZeroCelsius+60, device.ZeroCelsius+250, "junction temperature not to be passed").optional(),
 	}}
 }

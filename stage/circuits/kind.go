@@ -69,11 +69,14 @@ type Kind struct {
 
 // Groups returns the tables of a stage file of this kind, which point into p.
 func (k *Kind) Groups(p *Parts) []Group {
-	return slices.Insert(k.groups(p), 2, driverGroups(k.driver, p)...)
+	return append(slices.Insert(k.groups(p), 2, driverGroups(k.driver, p)...), k.limitGroups(p)...)
 }
 
 // Check refuses part values that are legal one by one but not together.
 func (k *Kind) Check(p *Parts) error {
+	if err := checkLimits(p); err != nil {
+		return err
+	}
 	if p.Driver.Fitted {
 		if err := k.checkDriver(p); err != nil {
 			return err
@@ -91,10 +94,14 @@ func (k *Kind) Check(p *Parts) error {
 // Build makes the network, as built or with an ideal source as its bias, with its
 // devices at t. The output devices are the first.
 func (k *Kind) Build(p *Parts, forced bool, t Temperatures) *Network {
-	n := k.build(p, forced, t)
+	most := p.most()
+	n := k.build(&most, forced, t)
 	if p.Driver.Fitted {
 		n.addDriver(k.driver, p, t)
 	}
+	n.Out = n.speaker
+	n.gates(&p.PowerSupply)
+	n.outfit(p, t)
 	return n
 }
 
@@ -171,8 +178,16 @@ type Network struct {
 	// Amplifier is the output of the feedback amplifier, nil without one.
 	Amplifier *Feed
 	// Outputs are the output devices by their place in Solver.Devices: the one at
-	// the temperature Upper and then, where there is one, that at Lower.
+	// the temperature Upper and then, where there is one, that at Lower. Of parallel
+	// devices they are those that take the most current, and Sides lists all, side by
+	// side.
 	Outputs []int
+	Sides   [][]int
+	// Gates are the sources that turn the rectifiers of the supplies on and off, by
+	// PowerSupply.Gate; none without ripple.
+	Gates []network.Source
+	// speaker is the loudspeaker terminal, which is Out in the end.
+	speaker network.Node
 }
 
 // Feed is where an amplifier delivers energy: its output and the source of no volts
@@ -187,6 +202,9 @@ type Share struct {
 	Source network.Source
 	Part   float64
 }
+
+// All returns the places of all output devices, parallel ones included.
+func (n *Network) All() []int { return slices.Concat(n.Sides...) }
 
 // Inputs lists the sources that deliver energy beside the supplies: the signal, an
 // ideal bias and its aids.

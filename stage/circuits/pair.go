@@ -16,18 +16,18 @@ import (
 func compoundPair(p *Parts, forced bool) (n *Network, tap, high, low network.Node) {
 	c := network.New()
 	input, in := c.Drive("input", 0)
-	high, positive := c.Drive("upper rail", p.Supply.Positive)
-	low, negative := c.Drive("lower rail", -p.Supply.Negative)
+	high, positive := supplied(c, &p.PowerSupply, "upper rail", p.Supply.Positive)
+	low, negative := supplied(c, &p.PowerSupply, "lower rail", -p.Supply.Negative)
 	n = &Network{
 		Circuit: c, In: in, Out: c.Node("output"), high: high, low: low,
 		Supplies: []network.Source{positive, negative}, Outputs: []int{0, 1},
 	}
-	tap = n.amplified(&p.Feedback, n.front(p, input, "source"))
+	tap = n.amplified(&p.Feedback, &p.Speed, n.front(p, input, "source"))
 	if p.Driver.Fitted {
 		tap = n.coupled("tap", tap, p.Driver.Output)
 	}
 	n.port(tap, forced, &p.Bias)
-	n.loaded(&p.Load)
+	n.loaded(p)
 	return n, tap, high, low
 }
 
@@ -36,7 +36,7 @@ const feedbackOhms = 1e3
 
 // amplified puts the feedback amplifier, where there is one, between a node and the
 // stage, and returns the node that drives the stage.
-func (n *Network) amplified(f *Feedback, driven network.Node) network.Node {
+func (n *Network) amplified(f *Feedback, speed *Speed, driven network.Node) network.Node {
 	if f.Gain == 0 {
 		return driven
 	}
@@ -49,9 +49,14 @@ func (n *Network) amplified(f *Feedback, driven network.Node) network.Node {
 			network.Resistor{A: minus, Ohms: feedbackOhms},
 		)
 	}
-	c.Add(network.Amplifier{
+	amplifier := network.Amplifier{
 		Plus: driven, Minus: minus, Out: out, Gain: f.Gain, Bandwidth: f.Bandwidth, Swing: f.Swing,
-	})
+	}
+	if speed.Fitted {
+		c.Add(network.SlewedAmplifier{Amplifier: amplifier, Slew: speed.Slew, SecondPole: speed.Second})
+	} else {
+		c.Add(amplifier)
+	}
 	n.Amplifier = &Feed{Node: out, Meter: c.VoltageSource("amplifier", tap, out, 0)}
 	return tap
 }

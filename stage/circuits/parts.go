@@ -27,6 +27,14 @@ type Parts struct {
 	Feedback           Feedback
 	Coupling           Coupling
 	Thermal            Thermal
+	// What a stage may be given beyond its ideal form; see limits.go.
+	BiasPart      BiasPart
+	Speed         Speed
+	PowerSupply   PowerSupply
+	OutputNetwork OutputNetwork
+	Stoppers      Stoppers
+	Parallel      Parallel
+	SafeArea      SafeArea
 }
 
 // Defaults returns parts with every optional value at its default.
@@ -34,17 +42,22 @@ func Defaults() Parts {
 	junction := Transistor{Emission: 1, LeakageEmission: 2, Exponent: 3, Gap: 1.11}
 	field := FieldEffect{Slope: 1.5, ThresholdSlope: 2e-3, GainExponent: 1.5}
 	return Parts{
-		Driver:     Driver{Device: junction},
-		Drivers:    Drivers{Upper: junction, Lower: junction},
-		Multiplier: Multiplier{Device: junction},
-		UpperFET:   field,
-		LowerFET:   field,
-		Load:       Load{Qms: 4, Qes: 1},
-		Feedback:   Feedback{Bandwidth: 1e6, Closed: 20, Swing: 40},
-		Diode:      Diode{Emission: 1, Exponent: 3, Gap: 1.11},
-		Upper:      junction,
-		Lower:      junction,
-		Thermal:    Thermal{Ambient: room, MaximumJunction: device.ZeroCelsius + 150, SinkStore: 100, JunctionStore: 0.5, BiasToSink: 5},
+		Driver:        Driver{Device: junction},
+		Drivers:       Drivers{Upper: junction, Lower: junction},
+		Multiplier:    Multiplier{Device: junction},
+		UpperFET:      field,
+		LowerFET:      field,
+		Load:          Load{Qms: 4, Qes: 1},
+		Feedback:      Feedback{Bandwidth: 1e6, Closed: 20, Swing: 40},
+		Diode:         Diode{Emission: 1, Exponent: 3, Gap: 1.11},
+		Upper:         junction,
+		Lower:         junction,
+		Thermal:       Thermal{Ambient: room, MaximumJunction: device.ZeroCelsius + 150, SinkStore: 100, JunctionStore: 0.5},
+		BiasPart:      BiasPart{ToSink: 5},
+		PowerSupply:   PowerSupply{Mains: 50, Conduction: 0.25},
+		OutputNetwork: OutputNetwork{ZobelOhms: 10},
+		Parallel:      Parallel{Devices: 1},
+		SafeArea:      SafeArea{BreakdownCurrent: 0.1},
 	}
 }
 
@@ -219,16 +232,8 @@ type Thermal struct {
 	SinkStore       float64 // J/K
 	JunctionStore   float64 // J/K, each device, die and case
 	Coupling        float64 // how much of the sink's rise the bias part follows, 0 to 1
-	BiasStore       float64 // J/K, of the bias part; 0: it follows at once
-	BiasToSink      float64 // K/W, the bias part's way to the sink
 	MaximumJunction float64 // K
 }
-
-// BiasConstant returns the time constant, s, by which the bias part lags behind the sink:
-// its store times its two ways, to the sink and to the air, side by side. Of those in
-// series the part that drops over the way to the air is the coupling, so that side by
-// side they are the coupling times the way to the sink.
-func (t *Thermal) BiasConstant() float64 { return t.BiasStore * t.BiasToSink * t.Coupling }
 
 // Group is one table of a stage file.
 type Group struct {

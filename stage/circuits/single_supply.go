@@ -42,7 +42,7 @@ const capacitorLeakOhms = 10e6
 func buildSingleSupplyFollower(p *Parts, forced bool, t Temperatures) *Network {
 	c := network.New()
 	input, in := c.Drive("input", 0)
-	high, positive := c.Drive("supply", p.Supply.Positive)
+	high, positive := supplied(c, &p.PowerSupply, "supply", p.Supply.Positive)
 	n := &Network{Circuit: c, In: in, high: high, Supplies: []network.Source{positive}, Outputs: []int{0, 1}}
 	driven := n.front(p, input, "source")
 	tap, middle := c.Node("tap"), c.Node("emitters")
@@ -56,7 +56,7 @@ func buildSingleSupplyFollower(p *Parts, forced bool, t Temperatures) *Network {
 		network.Capacitor{A: middle, B: n.Out, Farads: p.Coupling.Output},
 		network.Resistor{A: middle, B: n.Out, Ohms: capacitorLeakOhms},
 	)
-	n.loaded(&p.Load)
+	n.loaded(p)
 	if forced && !p.Driver.Fitted {
 		// The ideal bias takes the place of the input capacitor's voltage too.
 		n.Aids = []network.Source{c.VoltageSource("half supply", tap, driven, p.Supply.Positive/2)}

@@ -66,10 +66,10 @@ func transformerStage(p *Parts) (n *Network, source, high network.Node) {
 	input, in := c.Drive("input", 0)
 	n = &Network{Circuit: c, In: in, Outputs: []int{0}}
 	source = n.front(p, input, "source")
-	high, positive := c.Drive("supply", p.Supply.Positive)
+	high, positive := supplied(c, &p.PowerSupply, "supply", p.Supply.Positive)
 	n.high, n.Supplies = high, []network.Source{positive}
 	n.Out = c.Node("output")
-	n.loaded(&p.Load)
+	n.loaded(p)
 	return n, source, high
 }
 
