@@ -190,7 +190,7 @@ func (d *Dynamic) step(in float64) error {
 	d.transient.Set(d.biased.net.In, in)
 	d.seconds += d.stride
 	for _, gate := range d.biased.net.Gates {
-		d.transient.Set(gate, d.biased.stage.spec.PowerSupply.Gate(d.seconds))
+		d.transient.Set(gate, d.biased.stage.spec.PowerSupply.Gate(d.seconds, d.stride))
 	}
 	if err := d.transient.Step(); err != nil {
 		return fmt.Errorf("input %s: %w", quantity.Format(in, quantity.Volt), err)

@@ -88,10 +88,14 @@ func classify(outputs []DevicePower) Class {
 // Power returns the mean powers, conduction angles and class while the input is
 // a sine of peak volts, from the solved waveforms of one cycle. A device
 // conducts while its current is at least 1 percent of the maximum it carries
-// in the cycle. It panics if peak is negative or not finite.
+// in the cycle. The rails of a supply with a reservoir are those that the sine leaves
+// them at. It panics if peak is negative or not finite.
 func (b *Biased) Power(peak float64) (Power, error) {
 	if !(peak >= 0) || math.IsInf(peak, 0) {
 		panic("stage: power at a peak that is negative or not finite")
+	}
+	if b.sags() {
+		return b.onSag(Sine(peak).coarse(), func(on *Biased) (Power, error) { return on.Power(peak) })
 	}
 	p := Power{Peak: peak}
 	var currents [][]float64

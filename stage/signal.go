@@ -81,6 +81,9 @@ func (b *Biased) PowerOf(s Signal) (Power, error) {
 // powerOver returns the mean powers over a profile, with neither class nor conduction
 // angles.
 func (b *Biased) powerOver(profile Profile, peak float64) (Power, error) {
+	if b.sags() {
+		return b.onSag(profile, func(on *Biased) (Power, error) { return on.powerOver(profile, peak) })
+	}
 	p := Power{Peak: peak}
 	var currents [][]float64
 	for _, share := range profile {

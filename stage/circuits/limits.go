@@ -63,15 +63,16 @@ func (s *PowerSupply) Ripple(amperes float64) float64 {
 // half is the time between two crests of the mains, s.
 func (s *PowerSupply) half() float64 { return 1 / (2 * s.Mains) }
 
-// edge is the part of the conducting time over which the rectifier turns on, and off.
-const edge = 0.1
-
-// Gate returns the rectifier's conductance at a time in seconds, re that of Effective.
-// It begins in the middle between two crests.
-func (s *PowerSupply) Gate(seconds float64) float64 {
-	phase := math.Mod(seconds/s.half(), 1)
-	within := (s.Conduction/2 - math.Abs(phase-0.5)) / (s.Conduction * edge) // in edges from its middle inward
-	share := min(max(within+0.5, 0), 1)
+// Gate returns the rectifier's conductance re that of Effective, as its mean about a time
+// over a width, both in seconds: steps of that width keep the charge of each crest
+// whatever their phase. It begins in the middle between two crests.
+func (s *PowerSupply) Gate(seconds, width float64) float64 {
+	phase, reach := math.Mod(seconds/s.half(), 1), width/s.half()/2
+	share := 0.0
+	for _, crest := range []float64{-0.5, 0.5, 1.5} {
+		from, to := max(phase-reach, crest-s.Conduction/2), min(phase+reach, crest+s.Conduction/2)
+		share += max(0, to-from) / (2 * reach)
+	}
 	return s.Effective() / (s.Ohms * s.Conduction) * share
 }
 
@@ -122,11 +123,8 @@ type OutputNetwork struct {
 func (n *Network) terminal(o *OutputNetwork) network.Node {
 	c := n.Circuit
 	if o.Fitted && o.ZobelFarads > 0 {
-		middle := c.Node("Zobel network")
-		c.Add(
-			network.Resistor{A: n.Out, B: middle, Ohms: o.ZobelOhms},
-			network.Capacitor{A: middle, Farads: o.ZobelFarads, Parasitic: true},
-		)
+		middle := series(c, n.Out, "Zobel network", o.ZobelOhms)
+		c.Add(network.Capacitor{A: middle, Farads: o.ZobelFarads, Parasitic: true})
 	}
 	if !o.Fitted || o.Henries == 0 {
 		return n.Out
@@ -336,7 +334,7 @@ func (k *Kind) limitGroups(p *Parts) []Group {
 		{Name: "output_network", Fitted: &o.Fitted, Doc: "coil and Zobel network between the output devices and the loudspeaker terminal", Fields: []Field{
 			real64("coil", &o.Henries, quantity.Henry, 1e-8, 1e-2, "in the way of the load").orZero("none"),
 			real64("damping", &o.Damping, quantity.Ohm, 0.1, 1e4, "resistor across the coil").orZero("none"),
-			real64("zobel_resistance", &o.ZobelOhms, quantity.Ohm, 0.1, 1e3, "in series with the capacitor to earth").optional(),
+			real64("zobel_resistance", &o.ZobelOhms, quantity.Ohm, 0.1, 1e3, "in series with the capacitor to earth").orZero("none"),
 			real64("zobel_capacitance", &o.ZobelFarads, quantity.Farad, 1e-10, 1e-5, "to earth").orZero("none"),
 		}},
 		{Name: "stoppers", Fitted: &p.Stoppers.Fitted, Doc: "resistors in the base or gate of each output device", Fields: []Field{
@@ -351,7 +349,7 @@ func (k *Kind) limitGroups(p *Parts) []Group {
 			real64("current", &a.Current, quantity.Ampere, 1e-3, 1e3, "maximum, steady"),
 			real64("power", &a.Power, quantity.Watt, 1e-2, 1e4, "maximum dissipation; it falls to 0 at the maximum junction temperature"),
 			real64("breakdown_voltage", &a.BreakdownVolts, quantity.Volt, 1, 1e3, "where second breakdown takes over from power").orZero("no second breakdown"),
-			real64("breakdown_current", &a.BreakdownCurrent, quantity.Ampere, 1e-4, 1e3, "what second breakdown leaves at the maximum voltage").optional(),
+			real64("breakdown_current", &a.BreakdownCurrent, quantity.Ampere, 1e-4, 1e3, "what second breakdown leaves at the maximum voltage").orZero("no second breakdown"),
 			real64("voltage", &a.Volts, quantity.Volt, 1, 2e3, "maximum across the device"),
 		}},
 	}
@@ -405,6 +403,8 @@ func checkLimits(p *Parts) error {
 		return errors.New("output_network.coil and output_network.zobel_capacitance are both 0: none; leave the table out")
 	case a.Fitted && a.BreakdownVolts > 0 && !(a.BreakdownVolts < a.Volts):
 		return errors.New("safe_area.breakdown_voltage is not under safe_area.voltage; 0 stands for no second breakdown")
+	case a.Fitted && (a.BreakdownVolts > 0) != (a.BreakdownCurrent > 0):
+		return errors.New("of safe_area.breakdown_voltage and safe_area.breakdown_current one is 0: give both or neither")
 	case a.Fitted && a.BreakdownVolts > 0 && !(a.BreakdownCurrent*a.Volts < a.Power):
 		return errors.New("safe_area.breakdown_current at safe_area.voltage is not under safe_area.power; 0 V stands for no second breakdown")
 	}

@@ -42,22 +42,20 @@ func Defaults() Parts {
 	junction := Transistor{Emission: 1, LeakageEmission: 2, Exponent: 3, Gap: 1.11}
 	field := FieldEffect{Slope: 1.5, ThresholdSlope: 2e-3, GainExponent: 1.5}
 	return Parts{
-		Driver:        Driver{Device: junction},
-		Drivers:       Drivers{Upper: junction, Lower: junction},
-		Multiplier:    Multiplier{Device: junction},
-		UpperFET:      field,
-		LowerFET:      field,
-		Load:          Load{Qms: 4, Qes: 1},
-		Feedback:      Feedback{Bandwidth: 1e6, Closed: 20, Swing: 40},
-		Diode:         Diode{Emission: 1, Exponent: 3, Gap: 1.11},
-		Upper:         junction,
-		Lower:         junction,
-		Thermal:       Thermal{Ambient: room, MaximumJunction: device.ZeroCelsius + 150, SinkStore: 100, JunctionStore: 0.5},
-		BiasPart:      BiasPart{ToSink: 5},
-		PowerSupply:   PowerSupply{Mains: 50, Conduction: 0.25},
-		OutputNetwork: OutputNetwork{ZobelOhms: 10},
-		Parallel:      Parallel{Devices: 1},
-		SafeArea:      SafeArea{BreakdownCurrent: 0.1},
+		Driver:      Driver{Device: junction},
+		Drivers:     Drivers{Upper: junction, Lower: junction},
+		Multiplier:  Multiplier{Device: junction},
+		UpperFET:    field,
+		LowerFET:    field,
+		Load:        Load{Qms: 4, Qes: 1},
+		Feedback:    Feedback{Bandwidth: 1e6, Closed: 20, Swing: 40},
+		Diode:       Diode{Emission: 1, Exponent: 3, Gap: 1.11},
+		Upper:       junction,
+		Lower:       junction,
+		Thermal:     Thermal{Ambient: room, MaximumJunction: device.ZeroCelsius + 150, SinkStore: 100, JunctionStore: 0.5},
+		BiasPart:    BiasPart{ToSink: 5},
+		PowerSupply: PowerSupply{Mains: 50, Conduction: 0.25},
+		Parallel:    Parallel{Devices: 1},
 	}
 }
 
