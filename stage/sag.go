@@ -136,7 +136,7 @@ type Hum struct {
 
 const (
 	humRate   = 192e3 // samples a second
-	humSettle = 0.3  // s, and so many time constants of the reservoirs:
+	humSettle = 0.3   // s, and so many time constants of the reservoirs:
 	humTimes  = 8
 	humCycles = 10 // of twice the mains, that are looked at
 	humLines  = 10
