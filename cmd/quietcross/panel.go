@@ -3,6 +3,7 @@ package main
 import (
 	"github.com/urfave/cli/v2"
 
+	"quietcross/dsp/hearing"
 	"quietcross/reports/panel/server"
 )
 
@@ -14,6 +15,8 @@ the server at will.
    quietcross panel open --lan --method triangle --quiescent 5mA demo
    quietcross panel open --plan study.toml demo
    quietcross panel result --page result.html --json result.json demo
+
+   quietcross panel result --listener panel.toml demo
 
 A plan fixes a study beforehand; 'quietcross panel plan' prints one to edit. Its
 hash stands with every result.
@@ -68,8 +71,12 @@ func panelCommand() *cli.Command {
 					&cli.StringFlag{Name: "json", Usage: "write the result to `FILE.json`"},
 					&cli.BoolFlag{Name: "names", Usage: "names in the tables too, where they were asked for"},
 					&cli.BoolFlag{Name: "anonymous", Usage: "numbers for codes, and no hours, rooms and devices, in the tables"},
-					&cli.BoolFlag{Name: "no-prediction", Usage: "leave out what the ear model predicts"},
+					&cli.BoolFlag{Name: "no-prediction", Usage: "leave out what the detection model predicts"},
 					playbackFlag(),
+					&cli.Float64Flag{Name: "room", Value: hearing.DefaultRoomNR, DefaultText: "the plan's, or 15", Usage: "for predictions: noise rating of the room, `NR` 0 (silence) to 60"},
+					&cli.StringFlag{Name: "listener", Usage: "fit the detection model's efficiency to the answers and write it to `FILE.toml`, for --listener of other commands"},
+					&cli.StringFlag{Name: "of", Usage: "--listener: fit the listener called `CODE` (default: the whole panel)"},
+					&cli.BoolFlag{Name: "force", Usage: "overwrite files of the names given"},
 				},
 				Action: panelResult,
 			},

@@ -2,6 +2,7 @@ package server
 
 import (
 	"cmp"
+	"fmt"
 	"math"
 	"math/bits"
 	"slices"
@@ -14,7 +15,9 @@ import (
 // A residual under the threshold in quiet, or under the clips' own dither, is heard by
 // nobody whatever the stage does. For every rung the playback level is worked out at
 // which its residual just meets the threshold in quiet: in that third octave and that
-// half second in which it comes nearest to it. Between the rungs it is interpolated.
+// half second in which it comes nearest to it. Between the rungs it is interpolated. A
+// result with a prediction has the detection model's own floor instead, which knows the
+// room's noise too.
 
 // quietPlayback returns the level of a full-scale sine in dB SPL under which the
 // residual of a rendering lies below the threshold in quiet. The residual is what is
@@ -78,6 +81,15 @@ func newFloor(rungs []Rung, v *Session) *Floor {
 		return nil
 	}
 	return &f
+}
+
+// predictedFloor is the higher of a floor without the threshold in quiet, nil for none,
+// and that of the detection model, which knows the room; nil when both lie under lo.
+func predictedFloor(f *Floor, p *Prediction, lo float64) *Floor {
+	if p.Floor < lo || f != nil && f.Residual >= p.Floor {
+		return f
+	}
+	return &Floor{p.Floor, fmt.Sprintf("the threshold of the residual alone in a room of NR %s, with a full-scale sine at %s dB SPL", fixed(0, p.Heard.RoomNR), fixed(0, float64(p.Heard.Playback)))}
 }
 
 // quietResidual is the residual at which the rungs meet the threshold in quiet at a

@@ -6,13 +6,14 @@ import (
 	"math"
 	"time"
 
+	"quietcross/dsp/hearing"
 	"quietcross/reports/panel/statistics"
 )
 
 // The JSON of a result has SI units and decibels as named; what is not known is null.
 
 // JSONVersion is the version of the layout of [Results.WriteJSON].
-const JSONVersion = 1
+const JSONVersion = 2
 
 type jsonResult struct {
 	Schema    int            `json:"schema"`
@@ -62,11 +63,12 @@ type jsonPooled struct {
 }
 
 type jsonNumber struct {
-	Residual  *float64 `json:"residual_db"`
-	Quiescent *float64 `json:"quiescent_a"`
-	Bias      *float64 `json:"bias_v"`
-	Playback  float64  `json:"full_scale_spl_db"`
-	Method    string   `json:"method"`
+	Residual  *float64           `json:"residual_db"`
+	Quiescent *float64           `json:"quiescent_a"`
+	Bias      *float64           `json:"bias_v"`
+	Floor     *float64           `json:"floor_db"`
+	Heard     hearing.Conditions `json:"heard"`
+	Method    string             `json:"method"`
 }
 
 type jsonShares struct {
@@ -163,7 +165,7 @@ func (m *MaterialResult) json(e Export, who map[string]string) jsonMaterial {
 		out.ByEar = &jsonPooled{p.N, finite(p.Mean), ends(p.Interval), finite(p.Between), finite(m.At.Quiescent), finite(m.At.Bias)}
 	}
 	if p := m.Expected; p != nil {
-		out.ByNumber = &jsonNumber{finite(p.Residual), finite(p.Quiescent), finite(p.Bias), float64(p.Playback), p.Method}
+		out.ByNumber = &jsonNumber{finite(p.Residual), finite(p.Quiescent), finite(p.Bias), finite(p.Floor), p.Heard, p.Method}
 	}
 	if s := m.Shares; s != nil {
 		out.Shares = &jsonShares{s.N, s.Total.Right, s.Total.Trials, s.P, s.Mean, ends(s.Interval), finite(s.Between)}

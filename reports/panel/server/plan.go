@@ -8,10 +8,12 @@ import (
 	"fmt"
 	"io"
 	"slices"
+	"strings"
 	"time"
 
 	"github.com/pelletier/go-toml/v2"
 
+	"quietcross/dsp/hearing"
 	"quietcross/reports/panel/statistics"
 	"quietcross/stage/quantity"
 )
@@ -36,6 +38,7 @@ type Plan struct {
 	Pause   time.Duration
 	SPL     float64 // level of the noise, dB(A); 0 when it is the listener's choice
 	Meter   bool    // the level must be measured
+	RoomNR  float64 // noise rating of the room, for predictions
 	// Listeners ends the study: nobody begins once so many have finished; 0 for no end.
 	Listeners int
 	Hash      string // SHA-256 of the file
@@ -68,8 +71,9 @@ type planFile struct {
 		Listen                            *string `toml:"minimum_listening"`
 	} `toml:"session"`
 	Level struct {
-		SPL   float64 `toml:"spl"`
-		Meter bool    `toml:"meter"`
+		SPL   float64  `toml:"spl"`
+		Meter bool     `toml:"meter"`
+		Room  *float64 `toml:"room_nr"`
 	} `toml:"level"`
 	Exclude struct {
 		MissedLarge *int     `toml:"missed_large_more_than"`
@@ -112,7 +116,10 @@ func ReadPlan(r io.Reader) (*Plan, error) {
 	}
 	p := &Plan{
 		Title: f.Title, Materials: f.Materials, Order: f.Order, Consent: f.Consent, Names: f.Names,
-		Sitting: f.Session.Sitting, SPL: f.Level.SPL, Meter: f.Level.Meter, Listeners: f.Stop.Listeners, Text: string(text),
+		Sitting: f.Session.Sitting, SPL: f.Level.SPL, Meter: f.Level.Meter, RoomNR: hearing.DefaultRoomNR, Listeners: f.Stop.Listeners, Text: string(text),
+	}
+	if f.Level.Room != nil {
+		p.RoomNR = *f.Level.Room
 	}
 	sum := sha256.Sum256(text)
 	p.Hash = hex.EncodeToString(sum[:])
@@ -175,6 +182,16 @@ func (p *Plan) readDurations(f *planFile) (err error) {
 	return nil
 }
 
+// RoomNR is the noise rating of the room that the plan states; the default's for none.
+func (r *Registration) RoomNR() float64 {
+	if r != nil {
+		if p, err := ReadPlan(strings.NewReader(r.Text)); err == nil {
+			return p.RoomNR
+		}
+	}
+	return hearing.DefaultRoomNR
+}
+
 // check refuses what no study can be made of.
 func (p *Plan) check() error {
 	if err := p.Settings.Validate(); err != nil {
@@ -190,6 +207,8 @@ func (p *Plan) check() error {
 		return fmt.Errorf("session.pause: found %v, want 0 to 720h", p.Pause)
 	case p.SPL != 0 && !(p.SPL >= 40 && p.SPL <= mostSPL):
 		return fmt.Errorf("level.spl: found %g dB(A), want 40 to %g", p.SPL, mostSPL)
+	case !(p.RoomNR >= 0 && p.RoomNR <= hearing.MaximumRoomNR):
+		return fmt.Errorf("level.room_nr: found %g, want 0 to %g", p.RoomNR, hearing.MaximumRoomNR)
 	case p.Listeners < 0 || p.Listeners > 10000:
 		return fmt.Errorf("stop.listeners: found %d, want 0 (no end) to 10000", p.Listeners)
 	case p.Settings.Method == Triangle && power < p.Settings.Power:

@@ -44,7 +44,7 @@ func (m *MaterialResult) pool() {
 func (m *MaterialResult) leaveOutAgain(l *ListenerResult) {
 	for i := range m.Listeners {
 		if other := &m.Listeners[i]; l.Kept && other.Kept && other.Session.Code == l.Session.Code {
-			l.Kept, l.LeftOut = false, "a further session of this listener"
+			l.Kept, l.Again, l.LeftOut = false, true, "a further session of this listener"
 		}
 	}
 }
@@ -158,6 +158,10 @@ func (m *MaterialResult) poolLevel() {
 		m.Playback, v.Playback = &middle, &middle
 	}
 	m.Floor = newFloor(m.rungs, &v)
+	if m.Expected != nil {
+		v.Playback = nil
+		m.Floor = predictedFloor(newFloor(m.rungs, &v), m.Expected, v.Lo)
+	}
 	if m.Floor != nil && m.Pooled != nil && m.Pooled.Mean < m.Floor.Residual {
 		m.Warnings = append(m.Warnings, fmt.Sprintf("the pooled threshold lies under the floor of %s (%s): no such residual can be heard there; the level at the ear or the answers are not what they are taken for", decibels(m.Floor.Residual), m.Floor.Why))
 	}

@@ -8,6 +8,7 @@ import (
 	"slices"
 	"time"
 
+	"quietcross/dsp/hearing"
 	"quietcross/dsp/level"
 	"quietcross/reports/panel/statistics"
 )
@@ -24,12 +25,15 @@ var model = statistics.Model{Shape: statistics.Logistic, Guess: statistics.Guess
 // was heard and never enters it.
 type Prediction struct {
 	Material  string
-	Stimulus  string   // of the clips that it was made for
-	Playback  level.DB // of a full-scale sine, dB SPL
-	Residual  float64  // decibels at the predicted threshold; NaN for none
-	Quiescent float64  // amperes there
-	Bias      float64  // volts there
-	Method    string   // how it was predicted, a few words
+	Stimulus  string // of the clips that it was made for
+	Heard     hearing.Conditions
+	Residual  float64 // decibels at the predicted threshold; NaN for none
+	Quiescent float64 // amperes there
+	Bias      float64 // volts there
+	// Floor is the residual in decibels under which nothing is heard even without the
+	// programme; -Inf when it lies under all there is.
+	Floor  float64
+	Method string // how it was predicted, a few words
 	// Grades are predicted grades, 1 to 5, of renderings, by ascending current.
 	Grades []PredictedGrade
 }
@@ -110,6 +114,7 @@ type ListenerResult struct {
 	Screening     statistics.Screening // graded sessions
 	Kept          bool
 	LeftOut       string // why not kept
+	Again         bool   // left out for no other reason than that it is a further session
 
 	// Holm is the probability under guessing adjusted for all listeners of the material
 	// together; NaN for graded sessions.
@@ -147,14 +152,14 @@ func Evaluate(ctx context.Context, store *Store, predictions []Prediction) (*Res
 	}
 	for i := range r.Materials {
 		m := &r.Materials[i]
-		m.pool()
 		for _, p := range predictions {
 			if p.Material == m.Material && p.Stimulus == m.Stimulus {
 				m.Expected = &p
 			}
 		}
+		m.pool()
 		if m.Expected == nil && len(predictions) > 0 {
-			m.Warnings = append(m.Warnings, "no prediction: the answers were given to another stage, drive or material than the set at hand has, or the model finds no threshold")
+			m.Warnings = append(m.Warnings, "no prediction: the answers were given to another stage, drive or material than the set at hand has, or the model cannot hear it")
 		}
 		m.judge()
 	}

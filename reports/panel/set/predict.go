@@ -4,33 +4,53 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"runtime"
+	"slices"
 
-	"quietcross/dsp/level"
+	"golang.org/x/sync/errgroup"
+
+	"quietcross/dsp/bracket"
+	"quietcross/dsp/bs1387"
+	"quietcross/dsp/hearing"
 	"quietcross/reports/audibility"
 	"quietcross/reports/panel/server"
 )
 
+// By number: the detection model hears the clips that listeners hear, at the level and in
+// the room in which they hear them. From little current to the optimum its d' falls; the
+// predicted threshold is the last current at which it falls through the d' of the panel's
+// own definition of a threshold, half of the trials of an odd one out heard after guessing
+// is taken out. What of the residual is left when there is no programme to hide it is
+// heard alone in the same way: under that the room and the threshold in quiet keep all
+// from everybody. Grades, where listeners gave them, are predicted by ITU-R BS.1387,
+// whose subject they are.
+
 // A Want is a prediction that is asked for: of a material whose answers were given to a
-// stimulus, at a playback level of a full-scale sine in dB SPL, 20 to 110.
+// stimulus, under conditions.
 type Want struct {
 	Material, Stimulus string
-	Playback           level.DB
+	Heard              hearing.Conditions
+	Grades             bool // predict grades too
 }
 
-// Predict searches the thresholds and grades that the ear model predicts. A material
-// that is not in this set, or is there with another stage, drive or source than it was
-// heard with, or for which there is no prediction (three channels or more), is left out,
-// with a remark.
+const (
+	predictedPoints = 11   // currents between the ends, in equal ratios
+	tolerance       = 0.02 // of the logarithm of a current at a crossing
+)
+
+// Predict searches the thresholds that the model predicts, and grades. A material that is
+// not in this set, or is there with another stage, drive or source than it was heard
+// with, or for which there is no prediction (three channels or more), is left out, with a
+// remark.
 func (c *Clips) Predict(ctx context.Context, wants []Want, progress func(done, total int)) (predictions []server.Prediction, remarks []string, err error) {
 	for i, want := range wants {
-		p, remark, err := c.predictOne(ctx, want)
+		p, err := c.predictOne(ctx, want)
 		switch {
+		case ctx.Err() != nil:
+			return nil, remarks, ctx.Err()
 		case err != nil:
-			return nil, remarks, err
-		case remark != "":
-			remarks = append(remarks, want.Material+": "+remark)
-		}
-		if p != nil {
+			remarks = append(remarks, fmt.Sprintf("%s: no prediction: %v", want.Material, err))
+		default:
 			predictions = append(predictions, *p)
 		}
 		if progress != nil {
@@ -41,75 +61,285 @@ func (c *Clips) Predict(ctx context.Context, wants []Want, progress func(done, t
 }
 
 // predictOne is [Clips.Predict] of one material.
-func (c *Clips) predictOne(ctx context.Context, want Want) (p *server.Prediction, remark string, err error) {
-	it, ok := c.items[want.Material]
-	if !ok {
-		return nil, "not in this set: no prediction", nil
+func (c *Clips) predictOne(ctx context.Context, want Want) (*server.Prediction, error) {
+	if err := c.same(want.Material, want.Stimulus); err != nil {
+		return nil, err
 	}
-	if it.Channels > 2 {
-		return nil, fmt.Sprintf("no prediction with %d channels; the ear model takes one or two", it.Channels), nil
-	}
-	stimulus, err := c.Stimulus(want.Material)
+	e, err := c.newEar(want.Material, want.Heard)
 	if err != nil {
-		return nil, "", err
-	}
-	if stimulus != want.Stimulus {
-		return nil, "the answers were given to another stage, drive or source than this set has: no prediction", nil
-	}
-	o := audibility.DefaultOptions(c.lo, c.hi)
-	o.Heard.Playback = want.Playback
-	findings, err := audibility.Run(ctx, []audibility.Case{c.testCase(want.Material)}, o)
-	if err != nil {
-		return nil, "", err
-	}
-	made, remark := c.prediction(findings[0])
-	if made != nil {
-		made.Stimulus = stimulus
-	}
-	return made, remark, nil
-}
-
-// testCase is a material as a case of the ear model: the clips that listeners
-// hear.
-func (c *Clips) testCase(name string) audibility.Case {
-	return audibility.Case{Material: name, Open: func(context.Context) ([][]float64, audibility.Render, error) {
-		rate, reference, err := c.Reference(name)
-		if err != nil {
-			return nil, nil, err
-		}
-		reference, err = audibility.ToEarRate(reference, rate)
-		return reference, func(_ context.Context, quiescent float64) (audibility.Rendering, error) {
-			audio, rung, err := c.Rendering(name, quiescent)
-			if err != nil {
-				return audibility.Rendering{}, err
-			}
-			audio, err = audibility.ToEarRate(audio, rate)
-			return audibility.Rendering{Test: audio, Bias: rung.Bias}, err
-		}, err
-	}}
-}
-
-// prediction turns a finding into a prediction; a remark says what it lacks.
-func (c *Clips) prediction(f audibility.Finding) (*server.Prediction, string) {
-	if f.Error != "" {
-		return nil, f.Error
+		return nil, err
 	}
 	p := &server.Prediction{
-		Material: f.Material, Playback: f.Heard.Playback, Residual: math.NaN(), Quiescent: math.NaN(), Bias: math.NaN(),
-		Method: fmt.Sprintf("detection model for %s, noticed with probability %g", f.Heard, f.Limit),
+		Material: want.Material, Stimulus: want.Stimulus, Heard: want.Heard, Residual: math.NaN(), Quiescent: math.NaN(), Bias: math.NaN(), Floor: math.Inf(-1),
+		Method: fmt.Sprintf("detection model, a full-scale sine at %g dB SPL in a room of NR %g, an odd one out of three heard in half of the trials", math.Round(10*float64(want.Heard.Playback))/10, want.Heard.RoomNR),
 	}
-	for _, at := range f.Curve {
-		if at.Standard != nil && at.Standard.Grade != nil {
-			p.Grades = append(p.Grades, server.PredictedGrade{Quiescent: at.Quiescent, Grade: 5 + *at.Standard.Grade})
+	currents := c.spaced()
+	with, err := e.curve(ctx, currents, e.dPrime)
+	if err != nil {
+		return nil, err
+	}
+	if q, ok, err := crossing(currents, with, e.dPrime); err != nil {
+		return nil, err
+	} else if ok {
+		_, rung, err := c.Rendering(want.Material, q)
+		if err != nil {
+			return nil, err
+		}
+		p.Residual, p.Quiescent, p.Bias = float64(rung.Residual), q, rung.Bias
+	} else {
+		p.Method += everywhere(with)
+	}
+	if err := e.floor(ctx, currents, p); err != nil {
+		return nil, err
+	}
+	if want.Grades {
+		p.Grades, err = e.grades(ctx, currents)
+	}
+	return p, err
+}
+
+// everywhere says why there is no threshold.
+func everywhere(curve []float64) string {
+	if curve[len(curve)-1] >= thresholdSensitivity() {
+		return "; predicted heard at every current"
+	}
+	return "; predicted not heard at any current"
+}
+
+// spaced returns currents over the searched range, in equal ratios.
+func (c *Clips) spaced() []float64 {
+	out := make([]float64, predictedPoints)
+	for i := range out {
+		out[i] = c.lo * math.Pow(c.hi/c.lo, float64(i)/(predictedPoints-1))
+	}
+	return out
+}
+
+// thresholdSensitivity is the d' at which an odd one out of three is heard in half of
+// the trials after guessing is taken out.
+func thresholdSensitivity() float64 { return server.ThresholdSensitivity() }
+
+// crossing returns the last current at which f, whose values at currents are given, falls
+// through the threshold, and false when it never does.
+func crossing(currents, values []float64, f func(quiescent float64) (float64, error)) (quiescent float64, ok bool, err error) {
+	limit := thresholdSensitivity()
+	for i := len(currents) - 1; i > 0; i-- {
+		if values[i] >= limit || values[i-1] < limit {
+			continue
+		}
+		at, err := bracket.Root(func(x float64) (float64, error) {
+			d, err := f(math.Exp(x))
+			return d - limit, err
+		}, math.Log(currents[i-1]), math.Log(currents[i]), tolerance)
+		return math.Exp(at), true, err
+	}
+	return 0, false, nil
+}
+
+// same refuses answers to another stimulus than this set has under the name.
+func (c *Clips) same(material, stimulus string) error {
+	if _, ok := c.items[material]; !ok {
+		return fmt.Errorf("not in this set")
+	}
+	own, err := c.Stimulus(material)
+	if err == nil && own != stimulus {
+		err = fmt.Errorf("the answers were given to another stage, drive or source than this set has")
+	}
+	return err
+}
+
+// An ear hears the clips of a material under conditions. Its methods may be called by
+// several goroutines at once.
+type ear struct {
+	clips     *Clips
+	material  string
+	rate      int
+	heard     hearing.Conditions
+	programme [][]float64        // the reference clip at the model's rate
+	behind    *hearing.Reference // the same, heard
+	silence   *hearing.Reference // nothing, heard; nil until the floor asks for it
+}
+
+func (c *Clips) newEar(material string, heard hearing.Conditions) (*ear, error) {
+	rate, reference, err := c.Reference(material)
+	if err != nil {
+		return nil, err
+	}
+	if n := len(reference); n > 2 {
+		return nil, fmt.Errorf("%d channels; the model hears one or two", n)
+	}
+	e := &ear{clips: c, material: material, rate: rate, heard: heard}
+	if e.programme, err = audibility.ToEarRate(reference, rate); err != nil {
+		return nil, err
+	}
+	e.behind, err = hearing.NewReference(e.config(), e.programme)
+	return e, err
+}
+
+func (e *ear) config() hearing.Config { return e.heard.Config(bs1387.Rate, len(e.programme)) }
+
+// rendering returns the clip at a current at the model's rate.
+func (e *ear) rendering(quiescent float64) ([][]float64, error) {
+	audio, _, err := e.clips.Rendering(e.material, quiescent)
+	if err != nil {
+		return nil, err
+	}
+	return audibility.ToEarRate(audio, e.rate)
+}
+
+// dPrime is the sensitivity with which the clip at a current is told from the reference.
+func (e *ear) dPrime(quiescent float64) (float64, error) {
+	audio, err := e.rendering(quiescent)
+	if err != nil {
+		return 0, err
+	}
+	r := e.behind.Compare(audio)
+	return r.DPrime, nil
+}
+
+// alone is the sensitivity for the residual without the programme: what is left of the
+// clip when the best-fitting gain is taken out.
+func (e *ear) alone(quiescent float64) (float64, error) {
+	audio, err := e.rendering(quiescent)
+	if err != nil {
+		return 0, err
+	}
+	residual := make([][]float64, len(audio))
+	for c, x := range audio {
+		cross, own := 0.0, 0.0
+		for i, r := range e.programme[c] {
+			cross += r * x[i]
+			own += r * r
+		}
+		gain := 0.0
+		if own > 0 {
+			gain = cross / own
+		}
+		residual[c] = make([]float64, len(x))
+		for i, r := range e.programme[c] {
+			residual[c][i] = x[i] - gain*r
 		}
 	}
-	if f.Threshold == nil {
-		return p, f.Summary
+	r := e.silence.Compare(residual)
+	return r.DPrime, nil
+}
+
+// floor finds the residual under which nothing is heard even without the programme.
+func (e *ear) floor(ctx context.Context, currents []float64, p *server.Prediction) error {
+	nothing := make([][]float64, len(e.programme))
+	for c := range nothing {
+		nothing[c] = make([]float64, len(e.programme[c]))
 	}
-	_, rung, err := c.Rendering(f.Material, f.Threshold.Quiescent)
+	var err error
+	if e.silence, err = hearing.NewReference(e.config(), nothing); err != nil {
+		return err
+	}
+	values, err := e.curve(ctx, currents, e.alone)
 	if err != nil {
-		return nil, err.Error()
+		return err
 	}
-	p.Residual, p.Quiescent, p.Bias = float64(rung.Residual), f.Threshold.Quiescent, rung.Bias
-	return p, ""
+	q, ok, err := crossing(currents, values, e.alone)
+	if err == nil && !ok && values[len(values)-1] < thresholdSensitivity() {
+		q, ok = currents[0], true // not even the largest residual
+	}
+	if err != nil || !ok {
+		return err
+	}
+	_, rung, err := e.clips.Rendering(e.material, q)
+	p.Floor = float64(rung.Residual)
+	return err
+}
+
+// curve evaluates f at every current, as many at once as there are processors.
+func (e *ear) curve(ctx context.Context, currents []float64, f func(quiescent float64) (float64, error)) ([]float64, error) {
+	out := make([]float64, len(currents))
+	g, ctx := errgroup.WithContext(ctx)
+	g.SetLimit(runtime.GOMAXPROCS(0))
+	for i, q := range currents {
+		g.Go(func() (err error) {
+			if ctx.Err() == nil {
+				out[i], err = f(q)
+			}
+			return err
+		})
+	}
+	return out, g.Wait()
+}
+
+// grades predicts grades on the five-grade scale at the currents.
+func (e *ear) grades(ctx context.Context, currents []float64) ([]server.PredictedGrade, error) {
+	reference, err := bs1387.NewReference(bs1387.Config{Rate: bs1387.Rate, PlaybackSPL: e.heard.Playback, Channels: len(e.programme)}, e.programme)
+	if err != nil {
+		return nil, err
+	}
+	values, err := e.curve(ctx, currents, func(q float64) (float64, error) {
+		audio, err := e.rendering(q)
+		if err != nil {
+			return 0, err
+		}
+		r := reference.Compare(audio)
+		grade, ok := r.Grade()
+		if !ok {
+			return math.NaN(), nil
+		}
+		return 5 + grade, nil
+	})
+	var out []server.PredictedGrade
+	for i, g := range values {
+		if !math.IsNaN(g) {
+			out = append(out, server.PredictedGrade{Quiescent: currents[i], Grade: g})
+		}
+	}
+	return out, err
+}
+
+// Sensitivities returns the d' of every trial that is asked for, at the efficiency of
+// the published thresholds, each distinct one worked out once. Trials on another stimulus
+// than this set has are left out, with a remark for each material.
+func (c *Clips) Sensitivities(ctx context.Context, trials []server.Presented, progress func(done, total int)) (map[server.Presented]float64, []string, error) {
+	type scene struct {
+		material, stimulus string
+		heard              hearing.Conditions
+	}
+	scenes := map[scene][]float64{}
+	var order []scene
+	for _, t := range trials {
+		t.Heard.Listener = hearing.Efficiency{}
+		s := scene{t.Material, t.Stimulus, t.Heard}
+		if _, known := scenes[s]; !known {
+			order = append(order, s)
+		}
+		if !slices.Contains(scenes[s], t.Quiescent) {
+			scenes[s] = append(scenes[s], t.Quiescent)
+		}
+	}
+	out, remarks := map[server.Presented]float64{}, []string(nil)
+	for i, s := range order {
+		values, err := c.sensitivities(ctx, s.material, s.stimulus, s.heard, scenes[s])
+		switch {
+		case ctx.Err() != nil:
+			return nil, remarks, ctx.Err()
+		case err != nil:
+			remarks = append(remarks, fmt.Sprintf("%s: not used: %v", s.material, err))
+		}
+		for j, d := range values {
+			out[server.Presented{Material: s.material, Stimulus: s.stimulus, Heard: s.heard, Quiescent: scenes[s][j]}] = d
+		}
+		if progress != nil {
+			progress(i+1, len(order))
+		}
+	}
+	slices.Sort(remarks)
+	return out, slices.Compact(remarks), nil
+}
+
+func (c *Clips) sensitivities(ctx context.Context, material, stimulus string, heard hearing.Conditions, currents []float64) ([]float64, error) {
+	if err := c.same(material, stimulus); err != nil {
+		return nil, err
+	}
+	e, err := c.newEar(material, heard)
+	if err != nil {
+		return nil, err
+	}
+	return e.curve(ctx, currents, e.dPrime)
 }
