@@ -68,7 +68,7 @@ func (r *Results) Answers(code string, room float64) ([]Answer, error) {
 func (l *ListenerResult) unfit() string {
 	v := l.Session
 	switch {
-	case v.Settings.Method == Graded:
+	case v.Settings.Graded():
 		return "grades are no right or wrong answers"
 	case !l.Kept && !l.Again:
 		return l.LeftOut

@@ -23,6 +23,7 @@ type trialView struct {
 	About    int      `json:"about,omitempty"` // how many there will be, about
 	Practice bool     `json:"practice,omitempty"`
 	Graded   bool     `json:"graded,omitempty"`
+	Triple   bool     `json:"triple,omitempty"` // one of the two grades must be 5.0
 	Rate     int      `json:"rate,omitempty"`
 	Channels int      `json:"channels,omitempty"`
 	Frames   int      `json:"frames,omitempty"`
@@ -52,7 +53,7 @@ func (s *Server) getTrial(w http.ResponseWriter, r *http.Request, v *Session) {
 	t := &made.trial
 	view := trialView{
 		Trial: t.Token, Number: t.Number, About: max(v.expected(), t.Number), Practice: t.Kind == Practice || t.Kind == GradedTry,
-		Graded: t.graded(), Rate: v.ClipRate, Listen: v.leastHeard(made.sounds[0].frames),
+		Graded: t.graded(), Triple: t.triple(), Rate: v.ClipRate, Listen: v.leastHeard(made.sounds[0].frames),
 		Channels: made.sounds[0].channels, Frames: made.sounds[0].frames,
 	}
 	for _, i := range t.Items {
@@ -129,15 +130,24 @@ type saved struct {
 	Saved bool  `json:"saved"`
 	Odd   int   `json:"odd,omitempty"`
 	Right *bool `json:"right,omitempty"`
-	Low   int   `json:"low,omitempty"` // graded practice: the low anchor; Odd is the hidden reference
+	Low   int   `json:"low,omitempty"` // graded practice: the largest difference there; Odd is the hidden reference
 }
 
 func positionOf(t *Trial, role Role) int {
 	return slices.IndexFunc(t.Items, func(i Item) bool { return i.Role == role })
 }
 
+// largest is the position of the largest difference of a graded trial.
+func largest(t *Trial) int {
+	if t.triple() {
+		return 3 - positionOf(t, Hidden)
+	}
+	return positionOf(t, Anchor)
+}
+
 var (
 	errForm  = errors.New("malformed")
+	errFive  = errors.New("none taken for the reference")
 	errHeard = errors.New("not heard long enough")
 )
 
@@ -155,12 +165,14 @@ func (s *Server) postAnswer(w http.ResponseWriter, r *http.Request, v *Session) 
 	switch {
 	case errors.Is(err, errForm):
 		refuse(w, r, http.StatusBadRequest, "The answer does not fit the trial.")
+	case errors.Is(err, errFive):
+		refuse(w, r, http.StatusBadRequest, "One of the two is the reference: give it 5.0.")
 	case errors.Is(err, errHeard):
 		refuse(w, r, http.StatusBadRequest, "Hear every interval a little longer before you answer.")
 	case err != nil:
 		fail(w, r, err)
 	case t.Kind == GradedTry:
-		reply(w, saved{Saved: true, Odd: positionOf(t, Hidden), Low: positionOf(t, Anchor)})
+		reply(w, saved{Saved: true, Odd: positionOf(t, Hidden), Low: largest(t)})
 	case t.Kind == Practice:
 		right := a.Choice == t.Odd
 		reply(w, saved{Saved: true, Odd: t.Odd, Right: &right})
@@ -240,6 +252,9 @@ func fits(t *Trial, a given) error {
 			return errForm
 		}
 		a.Grades[i] = math.Round(g*10) / 10
+	}
+	if t.triple() && slices.Max(a.Grades) != 5 {
+		return errFive
 	}
 	return nil
 }

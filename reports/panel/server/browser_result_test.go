@@ -51,7 +51,7 @@ func TestResultPrintsOnTwoSheets(t *testing.T) {
 // The result of a graded panel with its overview fits a phone and a screen.
 func TestGradedResultPage(t *testing.T) {
 	t.Parallel()
-	r := newRig(t, Defaults(Graded), nil)
+	r := newRig(t, Defaults(Multi), nil)
 	for n := range 4 {
 		r.run(t, r.listener(t, []string{"Bowed chord", "Plucked line"}[n%2], -45, uint64(n)))
 	}

@@ -272,7 +272,7 @@ func tap(selector string) action {
 // A round of grades by keyboard: digits hear, arrows grade, Enter twice saves.
 func TestGradesByKeyboard(t *testing.T) {
 	t.Parallel()
-	settings := Defaults(Graded)
+	settings := Defaults(Multi)
 	settings.Practice, settings.Trials = 0, 1
 	r := browserRig(t, settings)
 	ctx := newBrowser(t)

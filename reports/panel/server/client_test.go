@@ -202,6 +202,9 @@ func (r *rig) gradeRound(t testing.TB, c *client, view trialView) {
 	grades := []float64{}
 	for _, item := range trials[len(trials)-1].Items[1:] {
 		g := 4.9
+		if view.Triple {
+			g = 5
+		}
 		if item.Role != Hidden {
 			g = 4 + float64(c.rng.IntN(5))/10
 		}

@@ -134,7 +134,7 @@ func personal(v *Session, e Export, who map[string]string) person {
 }
 
 func screening(l *ListenerResult) []string {
-	if l.Session.Settings.Method != Graded {
+	if !l.Session.Settings.Graded() {
 		return []string{"", number(l.Verdict.P), ""}
 	}
 	return []string{number(l.Screening.T), number(l.Screening.P), number(l.Screening.Exact)}

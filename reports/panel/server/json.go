@@ -193,7 +193,7 @@ func (l *ListenerResult) json(e Export, who map[string]string) jsonListener {
 	if l.Established {
 		out.Threshold, out.Interval, out.Quiescent = finite(l.Threshold.Mean), ends(l.Threshold.Interval), finite(l.At.Quiescent)
 	}
-	if v.Settings.Method == Graded {
+	if v.Settings.Graded() {
 		out.P, out.Screening = nil, &jsonScreen{finite(l.Screening.T), l.Screening.P, l.Screening.Exact}
 	}
 	return out

@@ -74,6 +74,10 @@ func (s Settings) methods() string {
 		_, power := s.Plan()
 		add("Each of %d trials was an odd-one-out among three intervals at a quiescent current of %s; the test of size %g finds a listener who truly hears %s of the trials with probability %s.", s.Trials, current(s.Quiescent), s.Alpha, percentText(s.Share), fixed(2, power))
 	case Graded:
+		add("Grades were given by the double-blind triple-stimulus method with hidden reference of ITU-R BS.1116-3: in each trial the open reference and two further intervals, one of which was the hidden reference and the other one of %d renderings (the largest difference of the set, and three smaller ones); both were graded on the five-grade impairment scale in steps of 0.1, one of them 5.0. Each rendering came once in each of %d rounds. Difference grades are the rendering's less the hidden reference's of the same trial.", len(gradedItems), s.Trials)
+		add("A listener was kept whose difference grades lie below zero: a one-sided t test and an exact permutation test over all trials, both of size %g.", s.Screening)
+		return b.String()
+	case Multi:
 		add("In each of %d rounds the open reference, a hidden reference, two renderings and two anchors (the largest difference of the set, and one at three quarters of the range) were graded on the five-grade impairment scale of ITU-R BS.1116-3 in steps of 0.1, all at hand at once as in BS.1534-3.", s.Trials)
 		add("A listener was kept who told the hidden reference from the low anchor: a one-sided t test and an exact permutation test, both of size %g.", s.Screening)
 		return b.String()

@@ -253,10 +253,10 @@ func TestListeningTimeIsChecked(t *testing.T) {
 	}
 }
 
-// Graded practice is a round of grades of its own, whose key is shown and whose grades do
+// Multi-stimulus practice is a round of grades of its own, whose key is shown and whose grades do
 // not count.
 func TestGradedPractice(t *testing.T) {
-	r := newRig(t, Defaults(Graded), nil)
+	r := newRig(t, Defaults(Multi), nil)
 	c := r.listener(t, "Bowed chord", -45, 1)
 	view, err := c.trial()
 	must(t, err)

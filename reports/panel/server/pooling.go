@@ -88,7 +88,7 @@ func (m *MaterialResult) countOut() {
 		switch l := &m.Listeners[i]; {
 		case !l.Kept:
 			screened++
-		case l.Established || l.Session.Settings.Method == Graded || l.Session.Settings.Method == Triangle:
+		case l.Established || l.Session.Settings.Graded() || l.Session.Settings.Method == Triangle:
 		case l.Verdict.Outcome == statistics.Heard && l.Threshold.Mean < (l.Session.Lo+l.Session.Hi)/2:
 			keen++
 		default:
@@ -128,7 +128,7 @@ func (m *MaterialResult) correct() {
 	var at []*ListenerResult
 	var p []float64
 	for i := range m.Listeners {
-		if l := &m.Listeners[i]; l.Session.Settings.Method != Graded {
+		if l := &m.Listeners[i]; !l.Session.Settings.Graded() {
 			at, p = append(at, l), append(p, l.Verdict.P)
 		}
 	}
@@ -167,39 +167,56 @@ func (m *MaterialResult) poolLevel() {
 	}
 }
 
-// screenGrades post-screens a graded session: can the listener tell the hidden
-// reference from the anchor?
+// screenGrades post-screens a graded session: does the listener tell the hidden reference
+// from what is graded beside it? In triple-stimulus sessions all trials are looked at, in
+// multi-stimulus ones the low anchor of each round.
 func (l *ListenerResult) screenGrades() {
 	var rounds []statistics.Round
 	for i := range l.Trials {
-		if l.Trials[i].Kind != GradedKind {
+		t := &l.Trials[i]
+		if t.Kind != GradedKind {
 			continue
 		}
 		r := statistics.Round{}
-		for _, item := range l.Trials[i].Items {
+		for _, item := range t.Items {
 			switch {
 			case item.Grade == nil:
 				continue
 			case item.Role == Hidden:
 				r.Reference = *item.Grade
-			case item.Role == Anchor:
+			case item.Role == Anchor || t.triple():
 				r.Anchor = *item.Grade
 			}
 			r.All = append(r.All, *item.Grade)
 		}
 		rounds = append(rounds, r)
 	}
-	size := cmp.Or(l.Session.Settings.Screening, l.Session.Settings.Alpha)
-	l.Screening = statistics.ScreenRounds(rounds, size)
+	set := l.Session.Settings
+	l.Screening = statistics.ScreenRounds(rounds, cmp.Or(set.Screening, set.Alpha))
 	switch {
 	case l.Session.Finished.IsZero():
 		l.LeftOut = "session not finished"
 	case !l.Screening.Kept:
-		l.LeftOut = fmt.Sprintf("did not tell the hidden reference from the low anchor (t = %.2f, limit %.2f; exact p %s)", l.Screening.T, l.Screening.Critical, chance(l.Screening.Exact))
+		l.LeftOut = fmt.Sprintf("did not tell the hidden reference from %s (t = %.2f, limit %.2f; exact p %s)", set.told(), l.Screening.T, l.Screening.Critical, chance(l.Screening.Exact))
 	default:
 		l.Kept = true
 	}
 	l.Why = "graded session"
+}
+
+// told is what the hidden reference must be told from, and screened what is counted.
+func (s Settings) told() string {
+	if s.Method == Graded {
+		return "what was graded beside it"
+	}
+	return "the low anchor"
+}
+
+func (s Settings) screened() string {
+	if s.Method == Graded {
+		return "trial"
+	}
+	return "round"
 }
 
 // gradedItem is one kind of item of the rounds of a material.
@@ -208,30 +225,57 @@ type gradedItem struct {
 	rung Rung
 }
 
-// poolGrades averages the grades of each kind of item, first within a listener and then
-// over the kept ones, and analyses their variance where every listener has a full set.
-func (m *MaterialResult) poolGrades() {
-	var order []gradedItem
-	var listeners []map[gradedItem][]float64
-	for i := range m.Listeners {
-		l := &m.Listeners[i]
-		if !l.Kept || l.Session.Settings.Method != Graded {
+// grades are what one listener gave to each kind of item, and the difference grades: less
+// what the hidden reference got in the same trial.
+type grades map[gradedItem]struct{ plain, differences []float64 }
+
+// add takes a trial.
+func (g grades) add(t *Trial) {
+	hidden := t.Items[positionOf(t, Hidden)].Grade
+	for _, item := range t.Items {
+		if item.Grade == nil || hidden == nil {
 			continue
 		}
-		own := map[gradedItem][]float64{}
+		k := gradedItem{item.Role, item.Rung}
+		own := g[k]
+		own.plain = append(own.plain, *item.Grade)
+		own.differences = append(own.differences, *item.Grade-*hidden)
+		g[k] = own
+	}
+}
+
+// poolGrades averages the grades of each kind of item, first within a listener and then
+// over the kept ones, and analyses the variance of the difference grades where every
+// listener has a full set. Sessions of two methods are not averaged.
+func (m *MaterialResult) poolGrades() {
+	var order []gradedItem
+	var listeners []grades
+	var method Method
+	others := 0
+	for i := range m.Listeners {
+		l := &m.Listeners[i]
+		if !l.Kept || !l.Session.Settings.Graded() {
+			continue
+		}
+		if method = cmp.Or(method, l.Session.Settings.Method); l.Session.Settings.Method != method {
+			others++
+			continue
+		}
+		own := grades{}
 		for j := range l.Trials {
-			for _, item := range l.Trials[j].Items {
-				if item.Grade == nil || l.Trials[j].Kind != GradedKind {
-					continue
-				}
-				k := gradedItem{item.Role, item.Rung}
-				if !slices.Contains(order, k) {
-					order = append(order, k)
-				}
-				own[k] = append(own[k], *item.Grade)
+			if l.Trials[j].Kind == GradedKind {
+				own.add(&l.Trials[j])
+			}
+		}
+		for k := range own {
+			if !slices.Contains(order, k) {
+				order = append(order, k)
 			}
 		}
 		listeners = append(listeners, own)
+	}
+	if others > 0 {
+		m.Warnings = append(m.Warnings, fmt.Sprintf("%d sessions graded by another method are not in the grades, which are %s", others, method))
 	}
 	slices.SortFunc(order, func(a, b gradedItem) int {
 		return cmp.Or(cmp.Compare(boolean(a.role == Hidden), boolean(b.role == Hidden)), cmp.Compare(b.rung.Residual, a.rung.Residual))
@@ -250,35 +294,31 @@ func boolean(b bool) int {
 }
 
 // gradeOf is the panel's grade of one kind of item.
-func gradeOf(k gradedItem, listeners []map[gradedItem][]float64) GradeResult {
+func gradeOf(k gradedItem, listeners []grades) GradeResult {
 	g := GradeResult{Role: k.role, Residual: float64(k.rung.Residual), Place: Place{k.rung.Quiescent, k.rung.Bias}, Predicted: math.NaN()}
 	if k.role == Hidden {
 		g.Residual, g.Place = math.NaN(), Place{math.NaN(), math.NaN()}
 	}
-	var grades, differences []float64
+	var plain, differences []float64
 	for _, own := range listeners {
-		if len(own[k]) == 0 {
-			continue
-		}
-		grades = append(grades, mean(own[k]))
-		if hidden := own[gradedItem{role: Hidden}]; len(hidden) > 0 {
-			differences = append(differences, mean(own[k])-mean(hidden))
+		if of := own[k]; len(of.plain) > 0 {
+			plain, differences = append(plain, mean(of.plain)), append(differences, mean(of.differences))
 		}
 	}
-	g.Grade = statistics.SummariseWithin(grades, 1, 5, intervalLevel)
+	g.Grade = statistics.SummariseWithin(plain, 1, 5, intervalLevel)
 	g.Difference = statistics.SummariseWithin(differences, -4, 4, intervalLevel)
 	return g
 }
 
-// analyse adds the analysis of variance, without the hidden reference: is there a
-// difference between the biases?
-func (m *MaterialResult) analyse(order []gradedItem, listeners []map[gradedItem][]float64) {
+// analyse adds the analysis of variance of the difference grades: is there a difference
+// between the biases?
+func (m *MaterialResult) analyse(order []gradedItem, listeners []grades) {
 	var y [][][]float64
 	for _, own := range listeners {
 		var row [][]float64
 		for _, k := range order {
 			if k.role != Hidden {
-				row = append(row, own[k])
+				row = append(row, own[k].differences)
 			}
 		}
 		y = append(y, row)

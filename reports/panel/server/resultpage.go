@@ -59,13 +59,25 @@ func (l ListenerResult) Playback() string {
 // unit is what Trials counts.
 func (s Settings) unit() string {
 	switch s.Method {
-	case Graded:
+	case Graded, Multi:
 		return "rounds"
 	case Staircase:
 		return "trials at most"
 	}
 	return "trials"
 }
+
+// Triple reports whether the grades are those of triple-stimulus sessions.
+func (m *MaterialResult) Triple() bool {
+	for _, l := range m.Listeners {
+		if l.Kept && l.Session.Settings.Graded() {
+			return l.Session.Settings.Method == Graded
+		}
+	}
+	return false
+}
+
+func counted(n int, thing string) string { return fmt.Sprintf("%d %s", n, plural(n, thing, thing+"s")) }
 
 // Common is the playback of all listeners, empty when they differ.
 func (m *MaterialResult) Common() string {
@@ -82,8 +94,8 @@ func (m *MaterialResult) Common() string {
 func (l ListenerResult) Remarks() string {
 	var parts []string
 	switch {
-	case l.Session.Settings.Method == Graded:
-		parts = append(parts, fmt.Sprintf("low anchor %s against the hidden reference, t %s, exact p %s", fixed(2, l.Screening.Mean), fixed(2, l.Screening.T), chance(l.Screening.Exact)))
+	case l.Session.Settings.Graded():
+		parts = append(parts, fmt.Sprintf("mean difference grade %s (%s), t %s, exact p %s", fixed(2, l.Screening.Mean), counted(l.Screening.N, l.Session.Settings.screened()), fixed(2, l.Screening.T), chance(l.Screening.Exact)))
 	case l.Session.Settings.Method == Triangle && l.Verdict.Count.Trials > 0:
 		d := func(right float64) string { return fixed(1, statistics.TriangleSensitivity(right)) }
 		i := l.Verdict.Interval

@@ -200,7 +200,7 @@ func evaluateSession(ctx context.Context, store *Store, v *Session, axis Axis) (
 		return l, err
 	}
 	l.Trials = slices.DeleteFunc(trials, func(t Trial) bool { return t.Open() })
-	if v.Settings.Method == Graded {
+	if v.Settings.Graded() {
 		l.screenGrades()
 		return l, nil
 	}

@@ -190,7 +190,7 @@ func TestScreeningOfSessions(t *testing.T) {
 }
 
 func TestGradedPanel(t *testing.T) {
-	r := newRig(t, Defaults(Graded), nil)
+	r := newRig(t, Defaults(Multi), nil)
 	for n := range 3 {
 		r.run(t, r.listener(t, "Bowed chord", -45, uint64(n)))
 	}

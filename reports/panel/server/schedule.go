@@ -9,8 +9,9 @@ import (
 
 // step is what the next trial shall be.
 type step struct {
-	kind  Kind
-	level float64 // residual wanted, decibels; no meaning for a null trial
+	kind   Kind
+	level  float64 // residual wanted, decibels; no meaning for a null trial and for grades
+	object int     // triple stimulus: what is graded, of gradedItems
 }
 
 // track chooses the levels of the test trials of a session.
@@ -97,6 +98,8 @@ func (s *Session) newTrack() (track, error) {
 	case Triangle:
 		return &fixedTrack{level: s.Hi, trials: s.Settings.Trials}, nil
 	case Graded:
+		return &fixedTrack{trials: s.Settings.Trials * len(gradedItems)}, nil
+	case Multi:
 		return &fixedTrack{trials: s.Settings.Trials}, nil
 	}
 	p, err := statistics.NewPlacement(s.prior())
@@ -107,9 +110,9 @@ func (s *Session) newTrack() (track, error) {
 // order. What follows is a function of the session and those trials alone, so
 // that a session goes on after a crash exactly where it stood.
 type progress struct {
-	session                          *Session
-	track                            track
-	taken, practised, tested, caught int
+	session                                  *Session
+	track                                    track
+	taken, practised, tested, caught, graded int
 }
 
 func (s *Session) newProgress() (*progress, error) {
@@ -128,6 +131,7 @@ func (p *progress) take(t *Trial) {
 		p.tested++
 	case GradedKind:
 		p.track.answer(0, true)
+		p.graded++
 	default:
 		p.caught++
 	}
@@ -137,21 +141,22 @@ func (p *progress) take(t *Trial) {
 func (p *progress) next() (step, bool) {
 	s := p.session
 	if p.practised < s.Settings.Practice {
-		if s.Settings.Method == Graded {
-			return step{GradedTry, 0}, true
+		if s.Settings.Graded() {
+			// The largest differences first.
+			return step{kind: GradedTry, object: len(gradedItems) - 1 - p.practised%len(gradedItems)}, true
 		}
-		return step{Practice, s.practiceLevel(p.practised)}, true
+		return step{kind: Practice, level: s.practiceLevel(p.practised)}, true
 	}
 	level, more := p.track.next()
 	switch {
 	case !more:
 		return step{}, false
-	case s.Settings.Method == Graded:
-		return step{GradedKind, 0}, true
+	case s.Settings.Graded():
+		return step{kind: GradedKind, object: s.object(p.graded)}, true
 	case s.catchDue(p.tested, p.caught):
-		return step{s.catchKind(p.caught), s.Hi}, true
+		return step{kind: s.catchKind(p.caught), level: s.Hi}, true
 	}
-	return step{Test, level}, true
+	return step{kind: Test, level: level}, true
 }
 
 // rest returns how long the listener still rests at a moment, after the last of the
@@ -169,6 +174,13 @@ func (p *progress) clone() *progress {
 	c := *p
 	c.track = p.track.clone()
 	return &c
+}
+
+// object is what the triple-stimulus trial after so many others grades: each bias once in
+// every round, in an order of the round's own.
+func (s *Session) object(done int) int {
+	n := len(gradedItems)
+	return rand.New(rand.NewPCG(s.Seed, uint64(done/n))).Perm(n)[done%n]
 }
 
 // practiceLevel starts at the largest difference and comes down by an eighth of
@@ -201,6 +213,9 @@ func (s *Session) expected() int {
 	n := s.Settings.Trials
 	if s.Settings.Method == Staircase {
 		n = min(n, 4*s.Settings.Reversals)
+	}
+	if s.Settings.Method == Graded {
+		n *= len(gradedItems)
 	}
 	if s.Settings.CatchEvery > 0 {
 		n += n / s.Settings.CatchEvery

@@ -50,7 +50,7 @@ func TestScheduleOfEachMethod(t *testing.T) {
 	rng := rand.New(rand.NewPCG(5, 5))
 	curve := statistics.Curve{Location: -45, Scale: 2, Guess: statistics.GuessThree}
 	hear := func(_ Kind, x float64) bool { return rng.Float64() < curve.At(x) }
-	for _, m := range []Method{Adaptive, Staircase, Triangle, Graded} {
+	for _, m := range []Method{Adaptive, Staircase, Triangle, Graded, Multi} {
 		v := &Session{Settings: Defaults(m), Lo: -70, Hi: -20, Seed: 99}
 		trials := play(t, v, hear)
 		counts := map[Kind]int{}
@@ -65,6 +65,10 @@ func TestScheduleOfEachMethod(t *testing.T) {
 		}
 		switch m {
 		case Graded:
+			if counts[GradedKind] != 20 || counts[GradedTry] != 2 || len(trials) != 22 {
+				t.Errorf("graded: %v", counts)
+			}
+		case Multi:
 			if counts[GradedKind] != 5 || counts[GradedTry] != 1 || len(trials) != 6 {
 				t.Errorf("graded: %v", counts)
 			}
@@ -84,7 +88,7 @@ func TestScheduleOfEachMethod(t *testing.T) {
 // same answers lead to the trial that was made on the way, and a copy that tries
 // another answer does not disturb it.
 func TestScheduleIsAFunctionOfTheAnswers(t *testing.T) {
-	for _, m := range []Method{Adaptive, Staircase, Triangle, Graded} {
+	for _, m := range []Method{Adaptive, Staircase, Triangle, Graded, Multi} {
 		v := &Session{Settings: Defaults(m), Lo: -70, Hi: -20, Seed: 12}
 		trials := play(t, v, func(_ Kind, x float64) bool { return x > -45 })
 		p, err := v.newProgress()
@@ -123,7 +127,7 @@ func TestSettingsAreChecked(t *testing.T) {
 			t.Errorf("%s: accepted", name)
 		}
 	}
-	for _, m := range []Method{Adaptive, Staircase, Triangle, Graded} {
+	for _, m := range []Method{Adaptive, Staircase, Triangle, Graded, Multi} {
 		if err := Defaults(m).Validate(); err != nil {
 			t.Error(err)
 		}

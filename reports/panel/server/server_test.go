@@ -48,7 +48,7 @@ func TestAdaptiveSessionFindsTheThreshold(t *testing.T) {
 func TestEveryMethodEnds(t *testing.T) {
 	triangle := Defaults(Triangle)
 	triangle.Quiescent = 0.010
-	for _, s := range []Settings{Defaults(Staircase), triangle, Defaults(Graded)} {
+	for _, s := range []Settings{Defaults(Staircase), triangle, Defaults(Graded), Defaults(Multi)} {
 		r := newRig(t, s, nil)
 		c := r.listener(t, "Plucked line", -50, 4)
 		r.run(t, c)
@@ -161,7 +161,7 @@ func TestOrderIsUniform(t *testing.T) {
 	counts := map[string]int{}
 	const n = 1800
 	for range n {
-		made, err := r.server.compose(v, step{Test, -30})
+		made, err := r.server.compose(v, step{kind: Test, level: -30})
 		if err != nil {
 			t.Fatal(err)
 		}

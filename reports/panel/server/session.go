@@ -108,6 +108,9 @@ type Trial struct {
 // graded reports whether the trial asks for grades.
 func (t *Trial) graded() bool { return t.Kind == GradedKind || t.Kind == GradedTry }
 
+// triple reports whether one item is graded beside the hidden reference; see [Graded].
+func (t *Trial) triple() bool { return t.graded() && len(t.Items) == 3 }
+
 // Right reports whether the odd one was named.
 func (t *Trial) Right() bool { return t.Choice != 0 && t.Choice == t.Odd }
 

@@ -10,11 +10,15 @@ import (
 type Method string
 
 const (
-	Adaptive  Method = "adaptive"  // Bayesian placement, the default
-	Staircase Method = "staircase" // transformed up-down after Levitt
-	Triangle  Method = "triangle"  // one level, a stated number of trials
-	Graded    Method = "graded"    // grades with hidden reference and low anchor
+	Adaptive  Method = "adaptive"       // Bayesian placement, the default
+	Staircase Method = "staircase"      // transformed up-down after Levitt
+	Triangle  Method = "triangle"       // one level, a stated number of trials
+	Graded    Method = "graded"         // grades of ITU-R BS.1116: triple stimulus, hidden reference
+	Multi     Method = "multi-stimulus" // the same scale for all items of a round at once
 )
+
+// Graded reports whether sessions ask for grades.
+func (s Settings) Graded() bool { return s.Method == Graded || s.Method == Multi }
 
 // Settings says how sessions are run. They are stored with each session when it
 // begins; a later change does not touch it.
@@ -22,7 +26,7 @@ type Settings struct {
 	Method   Method
 	Practice int // practice trials with the answer shown, 0 to 10
 	// Trials is the number of test trials (Adaptive, Triangle) or the most there
-	// may be (Staircase), 5 to 400; the number of rounds (Graded), 1 to 20.
+	// may be (Staircase), 5 to 400; the number of rounds (Graded, Multi), 1 to 20, each of every bias once.
 	Trials int
 	// Most is the largest number of test trials of an adaptive session, which ends after
 	// Trials when the interval of the threshold is no wider than Width, dB. Up to 400; a
@@ -66,6 +70,8 @@ func Defaults(m Method) Settings {
 	case Triangle:
 		s.Trials = 24
 	case Graded:
+		s.Practice, s.Trials, s.CatchEvery, s.BreakEvery = 2, 5, 0, 10
+	case Multi:
 		s.Practice, s.Trials, s.CatchEvery, s.BreakEvery = 1, 5, 0, 3
 	}
 	return s
@@ -100,10 +106,10 @@ func (s Settings) Validate() error {
 	case Staircase:
 		checks = append(checks, bound{"Trials", float64(s.Trials), 5, 400}, bound{"Down", float64(s.Down), 1, 4},
 			bound{"Step", s.Step, 0.5, 10}, bound{"Reversals", float64(s.Reversals), 4, 40})
-	case Graded:
+	case Graded, Multi:
 		checks = append(checks, bound{"Trials", float64(s.Trials), 1, 20})
 	default:
-		return fmt.Errorf("panel: method %q; want %s, %s, %s or %s", s.Method, Adaptive, Staircase, Triangle, Graded)
+		return fmt.Errorf("panel: method %q; want %s, %s, %s, %s or %s", s.Method, Adaptive, Staircase, Triangle, Graded, Multi)
 	}
 	for _, c := range checks {
 		if !(c.v >= c.lo && c.v <= c.hi) {

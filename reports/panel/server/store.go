@@ -31,12 +31,12 @@ var (
 
 const (
 	applicationID = 0x5143504C // "QCPL" in the file's header
-	schemaVersion = 2
+	schemaVersion = 3
 )
 
 // steps lead from no schema to that of each version; a file of an earlier version is
 // taken on when it is opened. Times are RFC 3339 in UTC.
-var steps = [schemaVersion]string{schema1, schema2}
+var steps = [schemaVersion]string{schema1, schema2, schema3}
 
 const schema1 = `
 CREATE TABLE session (
@@ -87,6 +87,11 @@ ALTER TABLE session ADD COLUMN consented TEXT;
 ALTER TABLE trial ADD COLUMN heard TEXT NOT NULL DEFAULT '[]';
 ALTER TABLE trial ADD COLUMN switches INTEGER NOT NULL DEFAULT 0;
 ALTER TABLE rung ADD COLUMN quiet REAL;
+`
+
+// schema3 calls sessions of grades by what they were: all items of a round at once.
+const schema3 = `
+UPDATE session SET settings = replace(settings, '"Method":"graded"', '"Method":"multi-stimulus"');
 `
 
 // Store is a panel file: every session, trial and answer. It may be used from

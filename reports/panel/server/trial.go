@@ -146,7 +146,7 @@ func (s *Server) restore(ctx context.Context, v *Session, token string) (*stimul
 func (s *Server) compose(v *Session, next step) (*stimulus, error) {
 	l := s.ladders[v.Material]
 	if next.kind == GradedKind || next.kind == GradedTry {
-		return composeGraded(v, next.kind, l)
+		return composeGraded(v, next, l)
 	}
 	made := &stimulus{trial: Trial{Token: token(), Kind: next.kind, Target: next.level}}
 	rendered := l.played
@@ -177,22 +177,25 @@ func (s *Server) compose(v *Session, next step) (*stimulus, error) {
 	return made, nil
 }
 
-// gradedItems are the items of a round beside the hidden reference, by the place of
+// gradedItems are the items that are graded beside the hidden reference, by the place of
 // their rung between the minimum residual and the largest difference.
 var gradedItems = [...]struct {
 	role  Role
 	share float64
 }{{Rendered, 0.25}, {Rendered, 0.5}, {MidAnchor, 0.75}, {Anchor, 1}}
 
-// composeGraded draws a round: the open reference, and in random order the hidden
-// reference, two rungs and two anchors.
-func composeGraded(v *Session, kind Kind, l *ladder) (*stimulus, error) {
+// composeGraded draws a trial of grades: the open reference, and in random order the
+// hidden reference and either one item (triple stimulus) or all of them.
+func composeGraded(v *Session, next step, l *ladder) (*stimulus, error) {
 	type entry struct {
 		item  Item
 		sound *stored
 	}
 	entries := []entry{{Item{Role: Hidden}, l.played}}
-	for _, g := range gradedItems {
+	for i, g := range gradedItems {
+		if v.Settings.Method == Graded && i != next.object {
+			continue
+		}
 		rung, sound, err := l.at(v.Lo + g.share*(v.Hi-v.Lo))
 		if err != nil {
 			return nil, err
@@ -201,7 +204,7 @@ func composeGraded(v *Session, kind Kind, l *ladder) (*stimulus, error) {
 	}
 	shuffle(entries)
 	entries = append([]entry{{Item{Role: Reference}, l.played}}, entries...)
-	made := &stimulus{trial: Trial{Token: token(), Kind: kind}}
+	made := &stimulus{trial: Trial{Token: token(), Kind: next.kind}}
 	for position, e := range entries {
 		e.item.Position, e.item.Token, e.item.Seed = position, token(), seed()
 		made.trial.Items = append(made.trial.Items, e.item)

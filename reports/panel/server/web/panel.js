@@ -229,10 +229,10 @@ const panelAudio = (() => {
 			switches = 0;
 			shown = false;
 			visited.clear();
-			const what = trial.graded ? "ound " : "rial ";
-			$("progress").textContent = (trial.practice ? "Practice, " + (trial.graded ? "r" : "t") : trial.graded ? "R" : "T") + what + trial.number + " of about " + trial.about;
+			const rounds = trial.graded && !trial.triple;
+			$("progress").textContent = (trial.practice ? "Practice, " + (rounds ? "r" : "t") : rounds ? "R" : "T") + (rounds ? "ound " : "rial ") + trial.number + " of about " + trial.about;
 			$("done").value = (trial.number - 1) / trial.about;
-			$("task").textContent = trial.graded ? (trial.practice ? "Practice: how different from the reference?" : "How different from the reference?")
+			$("task").textContent = trial.graded ? (trial.practice ? "Practice: how different" : "How different") + (trial.triple ? " from the reference? One of the two is the reference." : " from the reference?")
 				: trial.practice ? "Practice: which one is the odd one out?" : "Which one is the odd one out?";
 			buildIntervals();
 			if (Number($("to").max) !== seconds()) wholeClip(); // a stretch stays from trial to trial
@@ -280,7 +280,7 @@ const panelAudio = (() => {
 				};
 				// Touching a slider where it stands is a grade too.
 				for (const e of ["input", "pointerup"]) slider.addEventListener(e, grade);
-				slider.addEventListener("keydown", (e) => { if (e.key.startsWith("Arrow")) grade(); });
+				slider.addEventListener("keydown", (e) => { if (e.key.startsWith("Arrow") || e.key === "End" || e.key === "Home") grade(); });
 				label.append(out, slider);
 				div.append(label);
 			}
@@ -289,14 +289,16 @@ const panelAudio = (() => {
 
 		const buttons = () => [...document.querySelectorAll(".interval")];
 		const sliders = () => [...document.querySelectorAll("#intervals input")];
-		const complete = () => visited.size === trial.clips.length && enough() && sliders().every((s) => s.dataset.moved);
+		const graded = () => sliders().every((s) => s.dataset.moved);
+		const named = () => !trial.triple || sliders().some((s) => s.value === s.max); // the reference is one of the two
+		const complete = () => visited.size === trial.clips.length && enough() && graded() && named();
 
 		function refresh() {
 			buttons().forEach((b, i) => {
 				b.setAttribute("aria-pressed", String(i === heard));
 				b.dataset.heard = visited.has(i) && times[i] >= trial.listen ? "enough" : "";
 				b.classList.toggle("odd", chosen === i + 1 && !trial.graded);
-				const small = shown && trial.graded ? (i === shown.odd ? "the reference" : i === shown.low ? "largest difference" : "") : chosen === i + 1 && !trial.graded ? "odd one"
+				const small = shown && trial.graded ? (i === shown.odd ? "the reference" : i === shown.low ? (trial.triple ? "the rendering" : "largest difference") : "") : chosen === i + 1 && !trial.graded ? "odd one"
 					: i === heard && deck ? "playing" : b.dataset.heard ? "heard" : visited.has(i) ? "a little longer" : "";
 				if (b.querySelector("small").textContent !== small) b.querySelector("small").textContent = small;
 			});
@@ -307,7 +309,7 @@ const panelAudio = (() => {
 			$("sure").hidden = !mark.hidden;
 			mark.disabled = !done || busy;
 			if (shown) mark.textContent = trial.graded ? "Go on" : "Next trial";
-			else if (trial.graded) mark.textContent = done ? "Done with this round" : "Hear and grade every sample first";
+			else if (trial.graded) mark.textContent = done ? (trial.triple ? "Done with this pair" : "Done with this round") : trial.triple && graded() && !named() ? "One of them is the reference: give it 5.0" : "Hear and grade every sample first";
 			else mark.textContent = done ? "Interval " + (heard + 1) + " is the odd one" : visited.size < trial.clips.length ? "Listen to all three first" : "Listen a little longer";
 			$("save").textContent = trial.graded ? "Save the grades" : "Save: interval " + chosen;
 			$("save").disabled = busy;
@@ -429,7 +431,7 @@ const panelAudio = (() => {
 			shown = got;
 			if (trial.graded) {
 				refresh();
-				say("Sample " + got.odd + " was the hidden reference, sample " + got.low + " the largest difference. You may go on listening. From here on your grades count.");
+				say("Sample " + got.odd + " was the hidden reference, sample " + got.low + (trial.triple ? " the rendering." : " the largest difference.") + " You may go on listening. Practice does not count.");
 				$("mark").focus();
 				return;
 			}
