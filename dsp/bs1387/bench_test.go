@@ -43,18 +43,3 @@ func BenchmarkReference(b *testing.B) {
 	}
 	b.ReportMetric(float64(b.N)/b.Elapsed().Seconds(), "x-realtime")
 }
-
-func BenchmarkContrast(b *testing.B) {
-	x, y := mono(chord(Rate, 0.5)), mono(deadBand(chord(Rate, 0.5), 0.01))
-	c := Config{Rate: Rate, Channels: 1}
-	products, _ := NewProducts(c)
-	correlator, _ := NewCorrelator(c)
-	for name, add := range map[string]func(a, b [][]float64){"products": products.Add, "correlator": correlator.Add} {
-		b.Run(name, func(b *testing.B) {
-			for b.Loop() {
-				add(x, y)
-			}
-			b.ReportMetric(float64(b.N)/b.Elapsed().Seconds(), "x-realtime")
-		})
-	}
-}

@@ -81,6 +81,17 @@ func programme(n int) map[string][]float64 {
 	}
 }
 
+// firstHeard returns the time at which the filtered probability first exceeds limit, and
+// false if it never does.
+func firstHeard(r *Result, limit float64) (seconds float64, ok bool) {
+	for _, m := range r.Series.Moments {
+		if m.Filtered > limit {
+			return m.Time, true
+		}
+	}
+	return 0, false
+}
+
 // A signal against itself has no difference at all.
 func TestIdentity(t *testing.T) {
 	for name, x := range programme(Rate) {
@@ -89,7 +100,7 @@ func TestIdentity(t *testing.T) {
 			r.Modulation1 != 0 || r.HarmonicStructure != 0 || r.TotalNoiseToMask > -100 {
 			t.Errorf("%s against itself: %+v", name, r)
 		}
-		if _, heard := r.FirstHeard(0); heard {
+		if _, heard := firstHeard(&r, 0); heard {
 			t.Errorf("%s against itself is heard", name)
 		}
 		if want := (Rate - hop) / hop; r.Frames != want || len(r.Series.Moments) != want {
@@ -155,7 +166,7 @@ func TestUnbiasedStageIsHeardOnASoftTone(t *testing.T) {
 		if r.Detection < 0.99 {
 			t.Errorf("dead band of %g of the peak: %g", part, r.Detection)
 		}
-		if first, ok := r.FirstHeard(0.5); !ok || first > 0.3 {
+		if first, ok := firstHeard(&r, 0.5); !ok || first > 0.3 {
 			t.Errorf("dead band of %g of the peak: heard first at %g, %v", part, first, ok)
 		}
 	}
@@ -167,7 +178,7 @@ func TestFirstHeardFollowsTheFault(t *testing.T) {
 	y := append([]float64(nil), x...)
 	copy(y[2*Rate:], plus(x[2*Rate:], 0.05, noise(Rate, 1, 5)))
 	r := compared(t, 0, mono(x), mono(y))
-	first, ok := r.FirstHeard(0.5)
+	first, ok := firstHeard(&r, 0.5)
 	if !ok || first < 2 || first > 2.25 {
 		t.Errorf("heard first at %g s, %v; the fault begins at 2 s", first, ok)
 	}
@@ -197,7 +208,7 @@ func TestReferenceLevel(t *testing.T) {
 			near(t, "level", float64(m.Reference), want, 0.033)
 		}
 	}
-	near(t, "duration", r.Duration(), 3, hopTime)
+	near(t, "duration", hopTime*float64(r.Frames+1), 3, hopTime)
 }
 
 // Two equal channels are one channel.

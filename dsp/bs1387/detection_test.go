@@ -81,6 +81,10 @@ func TestDetector(t *testing.T) {
 	near(t, "the maximum stays", d.maximum, maximum, 0)
 }
 
+// lobe is the energy of the main lobe of a tone over the square of its largest
+// line where that is minimum, half-way between lines: 1.5/(8/(3π))².
+var lobe = 1.5 / math.Pow(8/(3*math.Pi), 2)
+
 // toneInNoise returns the sensation of white noise of density dB SPL/Hz with a
 // tone of l dB SPL on line i, from expected line powers.
 func toneInNoise(m *model, density, l float64, i int) (s sensation) {
@@ -154,7 +158,7 @@ func TestModelBesideTheEar(t *testing.T) {
 	m := standard()
 	for _, f := range []float64{125, 250, 500, 1000, 2000, 4000, 8000} {
 		i := int(math.Round(f / lineSpacing))
-		over := halfHeard(m, -200, i) - float64(AbsoluteThreshold(f))
+		over := halfHeard(m, -200, i) - terhardt(f)
 		if over < 2 || over > 10 {
 			t.Errorf("%g Hz in quiet: %g dB over the threshold", f, over)
 		}
@@ -163,6 +167,31 @@ func TestModelBesideTheEar(t *testing.T) {
 			if under < 1 || under > 7 {
 				t.Errorf("%g Hz in %g dB/Hz: %g dB under the textbook", f, density, under)
 			}
+		}
+	}
+}
+
+// However long, a series stays within its limit, keeps every maximum and its
+// times stay in step with its hop.
+func TestSeriesIsBounded(t *testing.T) {
+	var r recorder
+	const frames = 3*seriesLimit + 17
+	for n := range frames {
+		p := 0.1
+		if n == 70000 {
+			p = 0.9
+		}
+		r.add(Moment{Time: hopTime * float64(n+1), Probability: p})
+	}
+	s := r.series()
+	if len(s.Moments) > seriesLimit || len(s.Moments) < seriesLimit/2 {
+		t.Errorf("%d moments", len(s.Moments))
+	}
+	near(t, "hop", s.Hop, 4*hopTime, 1e-15)
+	for i, m := range s.Moments {
+		near(t, "time", m.Time, hopTime+float64(i)*s.Hop, 1e-6)
+		if (m.Probability > 0.5) != (i == 70000/4) {
+			t.Errorf("moment %d: probability %g", i, m.Probability)
 		}
 	}
 }

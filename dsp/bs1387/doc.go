@@ -4,11 +4,7 @@
 // They are the standard's figures, named as such. Whether a difference is heard is
 // answered by quietcross/dsp/hearing, which is held to measured thresholds.
 //
-//   - [Comparator] and [Reference] compute the Recommendation's variables.
-//   - [Products] lists the distortion products that stand above both the
-//     threshold in quiet and the Recommendation's mask of the programme.
-//   - [Correlator] is no part of the Recommendation: the cross-correlation of
-//     gammatone bands after Tan, Moore, Zacharov and Mattila, JAES 52 (2004).
+// [Comparator] and [Reference] compute the Recommendation's variables.
 //
 // # The standard's clauses
 //

@@ -47,9 +47,6 @@ func Locate(r *hearing.Result, limit, length float64) When {
 	heard := 0
 	for _, m := range r.Course.Moments {
 		if m.DPrime > threshold {
-			if heard == 0 {
-				w.First = min(m.Time, r.Duration)
-			}
 			heard++
 		}
 	}
@@ -58,6 +55,7 @@ func Locate(r *hearing.Result, limit, length float64) When {
 	if heard > 0 {
 		w.Part = float64(heard) / float64(len(r.Course.Moments))
 		w.Passage = passage(r.Course.Moments, threshold)
+		w.First, _ = r.FirstHeard(threshold)
 		centre = w.First
 	}
 	w.From, w.To = excerpt(centre, length, r.Duration)

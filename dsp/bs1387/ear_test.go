@@ -61,21 +61,3 @@ func TestCalibrationClosedForm(t *testing.T) {
 func TestWindowKeepsPower(t *testing.T) {
 	near(t, "mean square of the window", sumOfSquares(hann()[:])/(frameLength-1), 1, 1e-12)
 }
-
-// A tone's level is read from its main lobe wherever it lies between lines.
-func TestProductLevelBetweenLines(t *testing.T) {
-	m, a := standard(), newAnalyser(92)
-	var programme sensation
-	programme.excitation = m.noise
-	for _, f := range []float64{996.1, 1000, 1007.8, 1015} {
-		var lines [lineCount]float64
-		a.lines(&lines, sine(frameLength, 0.01, f))
-		i := 1
-		for !isPeak(&lines, max(i, nearest)) || lines[i] < largest(lines[:]) {
-			i++
-		}
-		p := m.product(&lines, i, &programme)
-		near(t, "level of a tone 40 dB below full scale", float64(p.Level), 52, 0.1)
-		near(t, "frequency", p.Frequency, f, 0.5)
-	}
-}
