@@ -98,6 +98,15 @@ func TestMapEdges(t *testing.T) {
 	}
 }
 
+// A d' that is next to nothing is written as that.
+func TestSensitivityEdges(t *testing.T) {
+	for d, want := range map[float64]string{0: "0", 0.0099: "under 0.01", 0.0101: "0.010", 1.23: "1.2"} {
+		if got := Sensitivity(d); got != want {
+			t.Errorf("%g: %q", d, got)
+		}
+	}
+}
+
 // A stretch is written at the ear model's rate, 48 kHz, and what comes from another is
 // converted to it.
 func TestEarRate(t *testing.T) {

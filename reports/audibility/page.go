@@ -121,7 +121,7 @@ func rungTable(f Finding) sheet.Table {
 		Columns: []string{"quiescent", "bias", "d′", "noticed", "strongest at", "excess", "through", "THD", "weighted THD", "Gm", "where", "BS.1387: detection", "noise to mask", "grade"},
 	}
 	for _, p := range f.Curve {
-		row := []string{format.Quantity(p.Quiescent, "A"), format.Digits(p.Bias, 4, "V"), format.Number(p.DPrime, 2), probability(p.Detection)}
+		row := []string{format.Quantity(p.Quiescent, "A"), format.Digits(p.Bias, 4, "V"), Sensitivity(p.DPrime), probability(p.Detection)}
 		row = append(row, placeCells(p.Strongest)...)
 		row = append(row, percentOf(p, "thd"), percentOf(p, "weighted_thd"), numberOf(p, "gm"), string(p.When.Passage))
 		t.Rows = append(t.Rows, append(row, p.Standard.cells()...))
@@ -147,6 +147,14 @@ func (s *Standard) cells() []string {
 		grade = format.Fixed(*s.Grade, 2)
 	}
 	return []string{probability(s.Detection), format.DB(s.NoiseToMask), grade}
+}
+
+// Sensitivity writes a d'.
+func Sensitivity(d float64) string {
+	if d > 0 && d < 0.01 {
+		return "under 0.01"
+	}
+	return format.Number(d, 2)
 }
 
 // probability writes a probability to a tenth of a percent.

@@ -5,6 +5,7 @@ import (
 	"io"
 	"strings"
 
+	"quietcross/reports/audibility"
 	"quietcross/reports/view/caution"
 	"quietcross/reports/view/format"
 	"quietcross/reports/view/sheet"
@@ -111,7 +112,7 @@ func heardTable(r *Rung) sheet.Table {
 	t := sheet.Table{Caption: "By piece, at " + amperes(r.Quiescent), Columns: []string{"material", "level", "d′", "noticed", "BS.1387: detection", "noise to mask"}}
 	for _, h := range r.Heard {
 		t.Rows = append(t.Rows, []string{
-			h.Material, format.DB(h.Level), format.Number(h.DPrime, 2), chance(h.Detection),
+			h.Material, format.DB(h.Level), audibility.Sensitivity(h.DPrime), chance(h.Detection),
 			chance(h.Standard.Detection), format.DB(h.Standard.NoiseToMask),
 		})
 	}

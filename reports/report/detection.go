@@ -122,7 +122,7 @@ func detectionCells(d *Detection) []cell {
 	if d.Heard() {
 		first = format.Fixed(d.When.First, 1) + "\u00a0s"
 	}
-	return cells(format.Number(d.DPrime, 2), probability(d.Probability), band, first)
+	return cells(audibility.Sensitivity(d.DPrime), probability(d.Probability), band, first)
 }
 
 // standardCells are detection, noise-to-mask ratio and grade by ITU-R BS.1387.

@@ -14,7 +14,7 @@ import (
 // stands over the masked threshold.
 
 // Size of the figure over time, px.
-const courseWidth, courseHeight = 640, 200
+const courseWidth, courseHeight = 440, 200
 
 // heardFigure draws when each rung is predicted to be noticed; nil where nothing was
 // predicted.
