@@ -27,12 +27,12 @@ type Tone struct {
 //
 //	pair into a loudspeaker, as built   1.2   1.0   0.7
 //	  bias 1.2 V                        1.5   1.8   1.6
-//	  unbiased                          2.8   6.7  16    at first up to 50
+//	  unbiased                          2.7   3.4   4.0
 //	pair in a loop, as built            0.8   0.8   0.6
 //	  unbiased                          3.0   2.1   1.7
 //
 // Unbiased devices that block the current of a voice coil make its voltage leap, which
-// takes many steps to find. Two tones take 5 to 15 ms (250 Hz and 8 kHz, 19 and 20 kHz)
+// takes steps that shrink toward it. Two tones take 5 to 15 ms (250 Hz and 8 kHz, 19 and 20 kHz)
 // where nothing leaps, up to 0.5 s where it does, and with 60 Hz and 7 kHz, whose base
 // is 20 Hz, 0.04 to 0.6 s. These figures are printed by
 //

@@ -3,6 +3,7 @@ package network
 import (
 	"math"
 	"math/cmplx"
+	"slices"
 )
 
 // Cycle is one period of a periodic state. It is not changed by further solutions.
@@ -12,20 +13,26 @@ type Cycle struct {
 	intervals []*interval
 }
 
+// followed is how far an unknown may move, in volts or amperes, for what devices pass to
+// be told by it; beside a leap that moves they would go further, for next to no time.
+const followed = 1e-3
+
 // correct takes the cycle along a change of what the stores hold at its beginning.
 func (c *Cycle) correct(change []float64) {
-	p, n := c.periodic, len(change)
-	at := append([]float64(nil), change...)
-	next := make([]float64, n)
-	for _, iv := range c.intervals {
-		for i := range iv.out {
-			iv.out[i] += dot(iv.lean[i*n:(i+1)*n], at)
+	p, n, k := c.periodic, len(change), c.periodic.solver.sys.kept
+	c.follow(change, func(iv *interval, i int, moved []float64, swept float64) {
+		iv.swept = swept
+		iv.out[i] += p.out.by(moved)
+		if slices.ContainsFunc(moved, func(d float64) bool { return math.Abs(d) > followed }) {
+			return
 		}
-		for q := range next {
-			next[q] = dot(iv.jump[q*n:(q+1)*n], at)
+		for v, d := range moved {
+			iv.x[i*k+v] += d
 		}
-		at, next = next, at
-	}
+		for r := range p.ports {
+			iv.own[i*n+r] += p.ports[r].own.by(moved)
+		}
+	})
 	for i, d := range change {
 		p.held[i] += d
 	}
@@ -33,6 +40,38 @@ func (c *Cycle) correct(change []float64) {
 	for _, iv := range c.intervals {
 		iv.begin = begin
 		begin = iv.end()
+	}
+}
+
+// effect returns the mean size of what a change of the stores at the beginning makes
+// of the output, V.
+func (c *Cycle) effect(change []float64) float64 {
+	sum := 0.0
+	c.follow(change, func(iv *interval, i int, moved []float64, swept float64) {
+		sum += (math.Abs(c.periodic.out.by(moved)) + math.Abs(swept)) * iv.rule.weight[i] * iv.length
+	})
+	return sum / c.signal.Period
+}
+
+// follow works out what a change of the stores at the beginning makes of the active
+// unknowns at each node, and of the mean output of each step by moving its leap.
+func (c *Cycle) follow(change []float64, f func(iv *interval, node int, moved []float64, swept float64)) {
+	n, k := len(change), c.periodic.solver.sys.kept
+	at, next, moved := slices.Clone(change), make([]float64, n), make([]float64, k)
+	for _, iv := range c.intervals {
+		for i := range iv.out {
+			clear(moved)
+			for q, d := range at {
+				for v, lean := range iv.lean[(i*n+q)*k:][:k] {
+					moved[v] += lean * d
+				}
+			}
+			f(iv, i, moved, dot(iv.sweep, at))
+		}
+		for q := range next {
+			next[q] = dot(iv.jump[q*n:(q+1)*n], at)
+		}
+		at, next = next, at
 	}
 }
 
@@ -88,6 +127,7 @@ func (c *Cycle) Lines(orders []int) []complex128 {
 		for k, row := range iv.rule.series {
 			a[k] = dot(row, values)
 		}
+		a[0] += iv.swept
 		middle := 2 * math.Pi * (iv.start + iv.length/2) / c.signal.Period
 		half := math.Pi * iv.length / c.signal.Period
 		turn, at, power := cmplx.Rect(1, -middle), 0, complex(1, 0)

@@ -14,8 +14,12 @@ type interval struct {
 	in, out       []float64 // by node
 	begin         float64   // output at the beginning
 	doubt         float64   // by how much the output may be wrong within, V
+	tail          float64   // what the polynomials leave out, relative
+	rates         []float64 // of the stores at the end, 1/s
+	sweep         []float64 // derivative of the mean output by those, where a leap within moves
+	swept         float64   // V, added to the mean output by such a move
 	jump          []float64 // derivative of the stores at the end by those at the beginning
-	lean          []float64 // derivative of the output at each node by those
+	lean          []float64 // by node and store at the beginning: derivative of the active unknowns
 }
 
 // workspace is the scratch of one step's iteration.
@@ -28,8 +32,6 @@ type workspace struct {
 	whole   *matrix
 	single  *matrix
 	vector  []float64
-	hold    []float64
-	rates   []float64
 }
 
 func (w *workspace) prepare(p *Periodic) {
@@ -42,8 +44,6 @@ func (w *workspace) prepare(p *Periodic) {
 	w.feed = make([]float64, n)
 	w.whole, w.single = newMatrix(meshNodes*n, meshNodes*n), newMatrix(n, n)
 	w.vector = make([]float64, meshNodes*n)
-	w.hold = make([]float64, n)
-	w.rates = make([]float64, n)
 }
 
 // interval returns an empty step of a rule.
@@ -57,7 +57,8 @@ func (p *Periodic) interval(rule *collocation) *interval {
 	s, k, n := rule.count, p.solver.sys.kept, len(p.ports)
 	return &interval{
 		rule: rule, x: make([]float64, s*k), own: make([]float64, s*n), in: make([]float64, s), out: make([]float64, s),
-		limits: make([]float64, s*p.solver.junctions()), jump: make([]float64, n*n), lean: make([]float64, s*n),
+		limits: make([]float64, s*p.solver.junctions()), jump: make([]float64, n*n), lean: make([]float64, s*n*k),
+		rates: make([]float64, n), sweep: make([]float64, n),
 	}
 }
 
@@ -331,9 +332,9 @@ func (p *Periodic) step(iv *interval) float64 {
 	return worst
 }
 
-// depend works out, from the last iteration, how stores and output depend on what the
-// stores hold at the beginning.
-func (p *Periodic) depend(iv *interval) {
+// depend works out, from the last iteration, how the unknowns and the stores depend on
+// what the stores hold at the beginning, and how fast the stores change at the end.
+func (p *Periodic) depend(iv, last *interval) {
 	w, n, s, k := &p.work, len(p.ports), iv.rule.count, p.solver.sys.kept
 	for c := range n {
 		b := w.vector[:s*n]
@@ -347,7 +348,8 @@ func (p *Periodic) depend(iv *interval) {
 			iv.jump[q*n+c] = b[(s-1)*n+q]
 		}
 		for i := range s {
-			sum := 0.0
+			lean := iv.lean[(i*n+c)*k:][:k]
+			clear(lean)
 			for r := range n {
 				fed := 0.0
 				for j := range s {
@@ -358,9 +360,21 @@ func (p *Periodic) depend(iv *interval) {
 				if r == c {
 					fed += iv.rule.slope[i][0]
 				}
-				sum += fed * w.feed[r] * p.out.by(w.bring[i][r*k:(r+1)*k])
+				fed *= w.feed[r]
+				for v, d := range w.bring[i][r*k : (r+1)*k] {
+					lean[v] += fed * d
+				}
 			}
-			iv.lean[i*n+c] = sum
 		}
+	}
+	clear(iv.sweep)
+	iv.swept = 0
+	begin, slope := p.beginning(last), iv.rule.slope[s-1]
+	for r := range n {
+		sum := slope[0] * begin[r]
+		for j, c := range slope[1:] {
+			sum += c * iv.own[j*n+r]
+		}
+		iv.rates[r] = sum / iv.length
 	}
 }

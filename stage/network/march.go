@@ -18,6 +18,7 @@ const (
 	minimumLength = 1e-13 // of any
 	mostSteps     = 20000 // beside those that the signal makes necessary
 	faintest      = 1e-6  // of the signal: an output under that is looked at as if it were that
+	farthest      = 1.5   // step re the last one up to which its polynomials predict
 	slightest     = 1e-4  // of what a store would hold with the whole signal across it: likewise
 	usualSteps    = 100   // with kinks, in a period of one cycle or a few
 	cycleLengths  = 24    // longest steps that such a period has
@@ -26,20 +27,22 @@ const (
 // march integrates one period from what the stores hold.
 func (p *Periodic) march(c *Cycle, tolerance float64) error {
 	period := c.signal.Period
-	first, err := p.consistent(c.signal)
+	before, err := p.consistent(c.signal)
 	if err != nil {
 		return err
 	}
-	defer func() { p.spare = append(p.spare, first) }()
-	leap := p.leap(c.signal, first, tolerance)
-	if leap == nil {
+	defer func() { p.spare = append(p.spare, before) }()
+	first := p.first(c.signal, before, tolerance)
+	if first == nil {
 		return errors.New("there is no way on from its beginning")
 	}
-	c.intervals = append(c.intervals, leap)
-	last, at, length, failed, refused := leap, leap.length, startLength*period, false, false
+	c.intervals = append(c.intervals, first)
+	last, at, length, failed, refused := first, first.length, startLength*period, false, false
+	ahead := leap{port: -1}
 	most := mostSteps + 4*int(period/c.signal.Longest)
 	for at < period {
 		rest := period - at
+		length = ahead.next(p, last, length, period)
 		length = fit(min(length, c.signal.Longest), rest, period)
 		rule := p.rule
 		if length < leapLength*period {
@@ -50,12 +53,16 @@ func (p *Periodic) march(c *Cycle, tolerance float64) error {
 		if !(wrong <= 1) {
 			p.spare = append(p.spare, iv)
 			refused = true
+			if ahead.met(p, last, length, wrong) {
+				continue
+			}
 			length *= max(0.1, 0.85*math.Pow(min(wrong, 1e4), -1.0/(meshNodes+2)))
 			if length < minimumLength*period || len(c.intervals) > most {
 				return fmt.Errorf("%.4g s into the period of %.4g s the iteration does not settle", at, period)
 			}
 			continue
 		}
+		ahead.passed(p, iv, last, wrong)
 		c.intervals = append(c.intervals, iv)
 		last = iv
 		if at += length; length == rest {
@@ -75,11 +82,11 @@ func (p *Periodic) march(c *Cycle, tolerance float64) error {
 // steps is about how many steps the mesh will have, over which the tolerance is spread.
 func (s *Signal) steps() float64 { return usualSteps * max(1, s.Period/(cycleLengths*s.Longest)) }
 
-// leap takes the first step, by Euler's rule, as short as may be: what the stores hold
+// first takes the first step, by Euler's rule, as short as may be: what the stores hold
 // at first need not agree with what the devices pass.
-func (p *Periodic) leap(signal Signal, first *interval, tolerance float64) *interval {
+func (p *Periodic) first(signal Signal, before *interval, tolerance float64) *interval {
 	for part := leapLength / 3; part < startLength; part *= 10 {
-		iv, wrong := p.try(signal, first, p.euler, 0, part*signal.Period, tolerance, true)
+		iv, wrong := p.try(signal, before, p.euler, 0, part*signal.Period, tolerance, true)
 		if wrong <= 1 {
 			return iv
 		}
@@ -106,18 +113,19 @@ func (p *Periodic) try(signal Signal, last *interval, rule *collocation, at, len
 	iv = p.interval(rule)
 	iv.start, iv.length = signal.Start+at, length
 	iv.begin = last.end()
-	p.predict(iv, last, failed)
+	p.predict(iv, last, failed || length > farthest*last.length)
 	if !p.solve(iv, last, signal, tolerance) {
 		return iv, math.Inf(1)
 	}
 	if rule == p.rule {
-		if wrong = p.wrong(iv, last) * length / signal.Period * signal.steps() / tolerance; !(wrong <= 1) {
+		iv.tail = p.wrong(iv, last)
+		if wrong = iv.tail * length / signal.Period * signal.steps() / tolerance; !(wrong <= 1) {
 			return iv, wrong
 		}
 	} else {
 		iv.doubt = math.Abs(iv.out[0]-iv.begin) / 2
 	}
-	p.depend(iv)
+	p.depend(iv, last)
 	return iv, wrong
 }
 

@@ -83,8 +83,8 @@ func (s *Solver) Periodic(in Source, out Node) *Periodic {
 const (
 	roughly  = 1e-4 // of a period that is to come near, relative to the output's swing
 	finely   = 1e-7 // of the last one
-	nearly   = 0.05 // the stores change by less than this, relative, before a period is taken finely
-	linearly = 2e-5 // and by less than this when the rest of the change is taken linearly
+	nearly   = 0.05 // what is missing changes the output by less than this, relative, before a period is taken finely
+	linearly = 1e-6 // and by less than this when the rest of the change is taken linearly
 	periods  = 24   // at most
 	similar  = 4    // ratio of signals up to which a solution is near that of the other
 )
@@ -133,10 +133,11 @@ func (p *Periodic) search(signal Signal) (*Cycle, error) {
 		if err := p.march(c, tolerance); err != nil {
 			return nil, err
 		}
-		change, relative := p.close(c)
-		if math.IsNaN(relative) {
+		change, ok := p.close(c)
+		if !ok {
 			return nil, errOpen
 		}
+		relative := c.effect(change) / p.swing
 		if tolerance == p.tolerance && relative < linearly {
 			c.correct(change)
 			return c, nil
@@ -184,11 +185,11 @@ func (p *port) expect(signal Signal) float64 {
 }
 
 // close returns by how much the stores must differ at the beginning of the period for
-// it to end as it began, and how much that is at most, relative to what they hold.
-func (p *Periodic) close(c *Cycle) (change []float64, relative float64) {
+// it to end as it began, and whether that can be told.
+func (p *Periodic) close(c *Cycle) (change []float64, ok bool) {
 	n := len(p.ports)
 	if n == 0 {
-		return nil, 0
+		return nil, true
 	}
 	m := mat.NewDense(n, n, nil)
 	for i := range n {
@@ -210,7 +211,7 @@ func (p *Periodic) close(c *Cycle) (change []float64, relative float64) {
 	}
 	var svd mat.SVD
 	if !svd.Factorize(m, mat.SVDFull) {
-		return nil, math.NaN()
+		return nil, false
 	}
 	rank := 0
 	for _, value := range svd.Values(nil) {
@@ -219,17 +220,16 @@ func (p *Periodic) close(c *Cycle) (change []float64, relative float64) {
 		}
 	}
 	if rank == 0 {
-		return make([]float64, n), 0
+		return make([]float64, n), true
 	}
 	var solved mat.VecDense
 	svd.SolveVecTo(&solved, miss, rank)
 	change = make([]float64, n)
 	for i := range n {
 		change[i] = solved.AtVec(i)
-		relative = max(relative, math.Abs(change[i])/max(p.size[i], 1e-12))
 		if math.IsNaN(change[i]) {
-			return nil, math.NaN()
+			return nil, false
 		}
 	}
-	return change, relative
+	return change, true
 }
