@@ -99,6 +99,28 @@ func TestRandomStages(t *testing.T) {
 	}
 }
 
+// TestExtremeLoop sets a stage, drawn as TestRandomStages draws, that has points only by
+// raising the gain of its loop step by step.
+func TestExtremeLoop(t *testing.T) {
+	const name = "testdata/loops/darlington.toml"
+	f, err := os.Open(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	spec, err := Read(f, name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s, err := New(spec)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !works(t, s, AsBuilt()) {
+		t.Error("no operating point")
+	}
+}
+
 // works reports whether a setting has an operating point, and fails the test if
 // what it gives is not whole.
 func works(t *testing.T, s *Stage, setting Setting) bool {

@@ -233,6 +233,10 @@ func (c *clampLoad) stamp(s *stamper) bool {
 	over, g := softplus((s.x[c.p] - c.swing) / clampVolts)
 	under, h := softplus((-s.x[c.p] - c.swing) / clampVolts)
 	ground := s.stride - 1
+	if leak := s.leak - leakConductance; leak > 0 { // while it is stepped: no more gain than its inverse
+		s.current(c.p, ground, leak*innerSiemens*s.x[c.p])
+		s.conductance(c.p, ground, leak*innerSiemens)
+	}
 	s.current(c.p, ground, clampGain*innerSiemens*clampVolts*(over-under))
 	s.conductance(c.p, ground, clampGain*innerSiemens*(g+h))
 	return false

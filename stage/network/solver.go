@@ -172,21 +172,34 @@ func (s *Solver) homotopy(from []float64) bool {
 	return done >= 1
 }
 
-// relax solves with a conductance across every junction and takes it away by
-// decades.
+// relax solves with a conductance across every junction, which holds the gain of every
+// amplifier down too, and takes it away by a decade, or by less where that fails.
 func (s *Solver) relax() bool {
 	defer func() { s.stamps.leak = leakConductance }()
 	clear(s.x)
 	s.resetLoads()
-	for leak := 1.0; leak > leakConductance; leak /= 10 {
-		s.stamps.leak = leak
-		if !s.newton(coldIterations) {
-			return false
-		}
+	s.stamps.leak = 1
+	if !s.newton(coldIterations) {
+		return false
 	}
-	s.stamps.leak = leakConductance
-	return s.newton(coldIterations)
+	settled := slices.Clone(s.x)
+	for done, factor := 1.0, 0.1; done > leakConductance; {
+		s.stamps.leak = max(done*factor, leakConductance)
+		if !s.newton(coldIterations) {
+			copy(s.x, settled)
+			if factor = math.Sqrt(factor); factor > slowestRelax {
+				return false
+			}
+			continue
+		}
+		copy(settled, s.x)
+		done, factor = s.stamps.leak, max(0.1, factor*factor)
+	}
+	return true
 }
+
+// slowestRelax is the factor of leakage beyond which relaxing is given up.
+const slowestRelax = 0.99
 
 // newton iterates from x. On success the Jacobian is factored at the solution.
 func (s *Solver) newton(limit int) bool {
