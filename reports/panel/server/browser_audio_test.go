@@ -105,9 +105,12 @@ func chooseVoice(ctx context.Context, page *chromedp.Target) (chromedp.Void, err
 
 // mouse presses an element with the mouse at its place, which a browser takes for a
 // gesture and lets sound follow.
-func mouse(selector string) action {
+func mouse(selector string) action { return mouseAt(selector, 0.5) }
+
+// mouseAt presses an element at a share of its width.
+func mouseAt(selector string, share float64) action {
 	return func(ctx context.Context, page *chromedp.Target) (v chromedp.Void, err error) {
-		at, err := middleOf(ctx, page, selector)
+		at, err := placeIn(ctx, page, selector, share)
 		if err != nil {
 			return v, err
 		}

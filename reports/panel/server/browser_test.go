@@ -248,15 +248,16 @@ func over(t *testing.T, ctx context.Context) bool {
 // place is a point of the page.
 type place struct{ X, Y float64 }
 
-// middleOf brings an element into view and returns its middle.
-func middleOf(ctx context.Context, page *chromedp.Target, selector string) (place, error) {
-	return chromedp.Evaluate[place]("(() => { const e = document.querySelector(`"+selector+"`); e.scrollIntoView({block: `center`, behavior: `instant`}); const r = e.getBoundingClientRect(); return {X: r.x + r.width / 2, Y: r.y + r.height / 2}; })()")(ctx, page)
+// placeIn brings an element into view and returns the place at a share of its width, half
+// way down.
+func placeIn(ctx context.Context, page *chromedp.Target, selector string, share float64) (place, error) {
+	return chromedp.Evaluate[place]("(() => { const e = document.querySelector(`"+selector+"`); e.scrollIntoView({block: `center`, behavior: `instant`}); const r = e.getBoundingClientRect(); return {X: r.x + 2 + " + fmt.Sprint(share) + " * (r.width - 4), Y: r.y + r.height / 2}; })()")(ctx, page)
 }
 
 // tap touches the middle of an element with a finger.
 func tap(selector string) action {
 	return func(ctx context.Context, page *chromedp.Target) (v chromedp.Void, err error) {
-		at, err := middleOf(ctx, page, selector)
+		at, err := placeIn(ctx, page, selector, 0.5)
 		if err != nil {
 			return v, err
 		}

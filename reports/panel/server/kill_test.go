@@ -3,6 +3,7 @@ package server
 import (
 	"bufio"
 	"context"
+	"flag"
 	"fmt"
 	"net"
 	"os"
@@ -27,6 +28,10 @@ func TestMain(m *testing.M) {
 	if path := os.Getenv(childFile); path != "" {
 		fmt.Fprintln(os.Stderr, serveChild(path, os.Getenv(childAddress)))
 		os.Exit(1)
+	}
+	flag.Parse()
+	if f := flag.Lookup("test.parallel"); f.Value.String() == f.DefValue {
+		f.Value.Set("6") // tests that wait for sound to be heard, most of their time
 	}
 	code := m.Run()
 	if chromium.stop != nil {

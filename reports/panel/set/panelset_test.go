@@ -18,16 +18,22 @@ func demoSet(t *testing.T) string { return drivenSet(t, nil) }
 // drivenSet renders it at a drive in volts, nil for the stage's own.
 func drivenSet(t *testing.T, drive *float64) string {
 	t.Helper()
-	spec, err := stage.Lookup("pair-12w")
-	if err != nil {
-		t.Fatal(err)
-	}
 	m, err := signal.Lookup("soft-wind")
 	if err != nil {
 		t.Fatal(err)
 	}
+	return renderedSet(t, render.Material{Material: m, Rate: 48000, Seed: 1}, drive)
+}
+
+// renderedSet renders a source.
+func renderedSet(t *testing.T, source render.Source, drive *float64) string {
+	t.Helper()
+	spec, err := stage.Lookup("pair-12w")
+	if err != nil {
+		t.Fatal(err)
+	}
 	dir := t.TempDir()
-	_, err = render.Run(t.Context(), dir, []render.Source{render.Material{Material: m, Rate: 48000, Seed: 1}}, render.Options{
+	_, err = render.Run(t.Context(), dir, []render.Source{source}, render.Options{
 		Spec: spec, Settings: []stage.Setting{stage.Quiescent(1e-4), stage.Quiescent(5e-3)}, Levels: []level.DB{-20}, Drive: drive,
 	})
 	if err != nil {
