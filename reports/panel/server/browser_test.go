@@ -69,7 +69,7 @@ func newBrowser(t *testing.T) context.Context {
 	}))
 	t.Cleanup(cancel)
 	do(t, ctx, chromedp.Navigate("about:blank")) // opens the tab
-	ctx, cancel = context.WithTimeout(ctx, 90*time.Second)
+	ctx, cancel = context.WithTimeout(ctx, 3*time.Minute)
 	t.Cleanup(cancel)
 	return ctx
 }
