@@ -52,7 +52,7 @@ func panelCommand() *cli.Command {
 					&cli.StringFlag{Name: "key", Usage: "private key of the certificate, `FILE.pem`"},
 					&cli.StringFlag{Name: "behind", Usage: "a reverse proxy for `HOST` stands in front, with TLS of its own"},
 					&cli.BoolFlag{Name: "names", Usage: "ask listeners for a name; they have codes otherwise"},
-					&cli.StringFlag{Name: "method", Value: string(server.Adaptive), Usage: "`METHOD`: adaptive, staircase, triangle or graded"},
+					&cli.StringFlag{Name: "method", Value: string(server.Adaptive), Usage: "`METHOD`: adaptive, staircase, triangle, graded (ITU-R BS.1116) or multi-stimulus"},
 					&cli.IntFlag{Name: "trials", Usage: "number of test `TRIALS`, or of rounds when graded (default: the method's own)"},
 					&cli.StringFlag{Name: "quiescent", Usage: "triangle: test this quiescent `CURRENT`"},
 					&cli.Float64Flag{Name: "alpha", Usage: "size of the significance tests (default: the method's own)"},

@@ -208,6 +208,9 @@ func panelConfig(c *cli.Context, dir string, clips *set.Clips, settings server.S
 		config.Hosts = localAddresses()
 	}
 	if host := c.String("behind"); host != "" {
+		if strings.ContainsAny(host, "/?#") {
+			return config, usagef(c, "--behind: found %q, want a name without a path: the panel stands at the root of its proxy's address", host)
+		}
 		config.Hosts = append(config.Hosts, strings.ToLower(host))
 	}
 	if c.Bool("lan") || config.Behind {
@@ -296,7 +299,7 @@ func printPanel(c *cli.Context, listener net.Listener, config server.Config) {
 	}
 	fmt.Fprintf(w, "Who is where, for you alone: %srun/%s\n", base, config.RunKey)
 	if config.Plan != nil {
-		fmt.Fprintf(w, "Plan of SHA-256 %s\n", config.Plan.Hash)
+		fmt.Fprintf(w, "Plan of SHA-256 %s. %s\n", config.Plan.Hash, config.Plan.Power())
 	}
-	fmt.Fprintln(w, "Start with the volume low. Stop with Ctrl-C; nothing answered is lost.")
+	fmt.Fprintln(w, "Stop with Ctrl-C; nothing answered is lost.")
 }

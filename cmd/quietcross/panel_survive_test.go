@@ -64,7 +64,7 @@ func startPanel(t *testing.T, args ...string) openedPanel {
 	c := startCommand(t, writer, append([]string{"panel", "open", "--port", "0"}, args...)...)
 	found := make(chan string, 1)
 	go func() {
-		address := regexp.MustCompile(`http://localhost:\d+`)
+		address := regexp.MustCompile(`https?://localhost:\d+`)
 		var said []byte
 		block := make([]byte, 1024)
 		for {

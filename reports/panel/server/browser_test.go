@@ -251,7 +251,7 @@ type place struct{ X, Y float64 }
 // placeIn brings an element into view and returns the place at a share of its width, half
 // way down.
 func placeIn(ctx context.Context, page *chromedp.Target, selector string, share float64) (place, error) {
-	return chromedp.Evaluate[place]("(() => { const e = document.querySelector(`"+selector+"`); e.scrollIntoView({block: `center`, behavior: `instant`}); const r = e.getBoundingClientRect(); return {X: r.x + 2 + " + fmt.Sprint(share) + " * (r.width - 4), Y: r.y + r.height / 2}; })()")(ctx, page)
+	return chromedp.Evaluate[place]("(() => { const e = document.querySelector(`"+selector+"`); e.scrollIntoView({block: `center`, behavior: `instant`}); const r = e.getBoundingClientRect(); return {X: r.x + 2 + "+fmt.Sprint(share)+" * (r.width - 4), Y: r.y + r.height / 2}; })()")(ctx, page)
 }
 
 // tap touches the middle of an element with a finger.

@@ -39,7 +39,7 @@ func (s *Server) newSession(ctx context.Context, who newcomer) (*Session, error)
 		return nil, err
 	}
 	if s.config.Plan != nil {
-		if err := s.assign(v, sessions); err != nil {
+		if err := s.assign(ctx, v, sessions); err != nil {
 			return nil, err
 		}
 	}
@@ -68,7 +68,7 @@ func freeCode(sessions []*Session) string {
 }
 
 // assign gives a session its place in the plan.
-func (s *Server) assign(v *Session, sessions []*Session) error {
+func (s *Server) assign(ctx context.Context, v *Session, sessions []*Session) error {
 	own, most := 0, 0
 	for _, other := range sessions {
 		most = max(most, other.Listener)
@@ -78,8 +78,14 @@ func (s *Server) assign(v *Session, sessions []*Session) error {
 	}
 	plan := s.config.Plan
 	if v.Listener == 0 {
-		if n := s.finishedListeners(sessions); plan.Listeners > 0 && n >= plan.Listeners {
-			return fmt.Errorf("%w: the study is complete: %d listeners have finished. Thank you for coming", ErrNotNow, n)
+		if plan.Listeners > 0 {
+			_, kept, err := s.finishedListeners(ctx, sessions)
+			if err != nil {
+				return err
+			}
+			if kept >= plan.Listeners {
+				return fmt.Errorf("%w: the study is complete. Thank you for coming", ErrNotNow)
+			}
 		}
 		v.Listener = most + 1
 	}
@@ -109,19 +115,60 @@ func (s *Server) untilNext(listener, finished int, sessions []*Session) time.Dur
 	return time.Until(last.Add(plan.Pause))
 }
 
-// finishedListeners counts who has finished all parts of the plan.
-func (s *Server) finishedListeners(sessions []*Session) int {
-	parts := map[int]int{}
+// finishedListeners counts who has finished all parts of the plan, and who of them passes
+// its criteria of exclusion in every part: they end the study, and not those who are left
+// out in the end.
+func (s *Server) finishedListeners(ctx context.Context, sessions []*Session) (finished, kept int, err error) {
+	type progress struct{ parts, passed int }
+	listeners := map[int]progress{}
 	for _, v := range sessions {
-		if v.Listener != 0 && !v.Finished.IsZero() {
-			parts[v.Listener]++
+		if v.Listener == 0 || v.Finished.IsZero() {
+			continue
+		}
+		passed, err := s.passes(ctx, v)
+		if err != nil {
+			return 0, 0, err
+		}
+		p := listeners[v.Listener]
+		p.parts++
+		if passed {
+			p.passed++
+		}
+		listeners[v.Listener] = p
+	}
+	for _, p := range listeners {
+		if p.parts >= len(s.materials) {
+			finished++
+		}
+		if p.passed >= len(s.materials) {
+			kept++
 		}
 	}
-	n := 0
-	for _, done := range parts {
-		if done >= len(s.materials) {
-			n++
-		}
+	return finished, kept, nil
+}
+
+// passes reports whether a finished session passes the criteria of exclusion. It is worked
+// out once: nothing in it changes any more.
+func (s *Server) passes(ctx context.Context, v *Session) (bool, error) {
+	s.mu.Lock()
+	known, ok := s.passed[v.ID]
+	s.mu.Unlock()
+	if ok {
+		return known, nil
 	}
-	return n
+	l := ListenerResult{Session: v}
+	var err error
+	if l.Trials, err = s.store.Trials(ctx, v.ID); err != nil {
+		return false, err
+	}
+	if v.Settings.Graded() {
+		l.screenGrades()
+	} else {
+		l.judge()
+		l.screenCatches()
+	}
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.passed[v.ID] = l.Kept
+	return l.Kept, nil
 }

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"quietcross/dsp/level"
+	"quietcross/reports/view/caution"
 	"quietcross/reports/view/format"
 )
 
@@ -24,6 +25,7 @@ var formatters = template.FuncMap{
 	"roleName": roleName,
 	"clock":    func(t time.Time) string { return t.Local().Format("15:04") },
 	"chart":    chart,
+	"hearing":  func() string { return caution.Paragraph(caution.Listening()) },
 	"style":    func() template.CSS { return template.CSS(resultStyle) },
 }
 

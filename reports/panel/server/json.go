@@ -27,6 +27,7 @@ type jsonPlan struct {
 	Hash       string `json:"sha256"`
 	Registered string `json:"registered"`
 	Text       string `json:"text"`
+	Power      string `json:"power,omitempty"`
 }
 
 type jsonMaterial struct {
@@ -132,7 +133,7 @@ type jsonScreen struct {
 func (r *Results) WriteJSON(w io.Writer, e Export) error {
 	out := jsonResult{Schema: JSONVersion, Made: r.Made.UTC(), Closed: r.Closed, Materials: []jsonMaterial{}}
 	if r.Plan != nil {
-		out.Plan = &jsonPlan{r.Plan.Hash, r.Plan.Registered, r.Plan.Text}
+		out.Plan = &jsonPlan{r.Plan.Hash, r.Plan.Registered, r.Plan.Text, r.Plan.Power()}
 	}
 	who := r.numbers()
 	for i := range r.Materials {

@@ -39,10 +39,15 @@ type Plan struct {
 	SPL     float64 // level of the noise, dB(A); 0 when it is the listener's choice
 	Meter   bool    // the level must be measured
 	RoomNR  float64 // noise rating of the room, for predictions
-	// Listeners ends the study: nobody begins once so many have finished; 0 for no end.
+	// Listeners ends the study: nobody begins once so many have finished and pass the
+	// plan's criteria of exclusion; 0 for no end.
 	Listeners int
-	Hash      string // SHA-256 of the file
-	Text      string // the file
+	// Difference is what the panel's mean should not miss, dB of a threshold or grades,
+	// and Between the standard deviation that listeners are expected to have there,
+	// their own errors included. They have no meaning in a triangle test.
+	Difference, Between float64
+	Hash                string // SHA-256 of the file
+	Text                string // the file
 }
 
 // The orders of a plan.
@@ -83,7 +88,7 @@ type planFile struct {
 		Listeners int `toml:"listeners"`
 	} `toml:"stop"`
 	Power struct {
-		Alpha, Share, Power *float64
+		Alpha, Share, Power, Difference, Between *float64
 	} `toml:"power"`
 }
 
@@ -169,7 +174,57 @@ func (p *Plan) readSettings(f *planFile) error {
 		s.Quiescent = q
 	}
 	p.Settings = s
+	p.expect(f)
 	return errors.Join(faults...)
+}
+
+// expect reads what the panel's mean should not miss; of what the plan leaves out the
+// values are this project's choice: 2 dB at a standard deviation of 3 dB, half a grade at
+// 0.7 grades.
+func (p *Plan) expect(f *planFile) {
+	p.Difference, p.Between = 2, 3
+	if p.Settings.Graded() {
+		p.Difference, p.Between = 0.5, 0.7
+	}
+	if f.Power.Difference != nil {
+		p.Difference = *f.Power.Difference
+	}
+	if f.Power.Between != nil {
+		p.Between = *f.Power.Between
+	}
+}
+
+// Needed is how many kept listeners give the plan's power, and against what, in words: by
+// the exact binomial test of all answers of a triangle test together, else by a t test of
+// the mean threshold or mean grade.
+func (p *Plan) Needed() (listeners int, against string, err error) {
+	set := p.Settings
+	if set.Method == Triangle {
+		listeners, err = statistics.ListenersForCount(set.Trials, statistics.GuessThree, set.ability(), set.Alpha, set.Power)
+		return listeners, fmt.Sprintf("listeners who truly hear %s of the trials, all answers counted together", percentText(set.Share)), err
+	}
+	listeners, err = statistics.ListenersForMean(p.Difference, p.Between, set.Alpha, set.Power)
+	unit := "dB of the mean threshold"
+	if set.Graded() {
+		unit = "of the mean grade"
+	}
+	return listeners, fmt.Sprintf("a difference of %g %s where listeners differ by %g (standard deviation)", p.Difference, unit, p.Between), err
+}
+
+// Power says what [Plan.Needed] does in a sentence, with what the plan provides for.
+func (p *Plan) Power() string {
+	n, against, err := p.Needed()
+	if err != nil {
+		return "No number of listeners gives the power that the plan asks for: " + strings.TrimPrefix(err.Error(), "statistics: ") + "."
+	}
+	text := fmt.Sprintf("A power of %g at size %g against %s needs %d kept %s", p.Settings.Power, p.Settings.Alpha, against, n, plural(n, "listener", "listeners"))
+	switch {
+	case p.Listeners == 0:
+		return text + "; the plan names no number."
+	case p.Listeners < n:
+		return text + fmt.Sprintf("; the plan ends after %d, which is too few for it.", p.Listeners)
+	}
+	return text + fmt.Sprintf("; the plan ends after %d.", p.Listeners)
 }
 
 func (p *Plan) readDurations(f *planFile) (err error) {
@@ -209,6 +264,8 @@ func (p *Plan) check() error {
 		return fmt.Errorf("level.spl: found %g dB(A), want 40 to %g", p.SPL, mostSPL)
 	case !(p.RoomNR >= 0 && p.RoomNR <= hearing.MaximumRoomNR):
 		return fmt.Errorf("level.room_nr: found %g, want 0 to %g", p.RoomNR, hearing.MaximumRoomNR)
+	case !(p.Difference > 0 && p.Difference <= 100) || !(p.Between > 0 && p.Between <= 100):
+		return fmt.Errorf("power.difference and power.between: found %g and %g, want above 0 to 100", p.Difference, p.Between)
 	case p.Listeners < 0 || p.Listeners > 10000:
 		return fmt.Errorf("stop.listeners: found %d, want 0 (no end) to 10000", p.Listeners)
 	case p.Settings.Method == Triangle && power < p.Settings.Power:

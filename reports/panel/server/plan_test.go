@@ -148,7 +148,7 @@ func TestStudy(t *testing.T) {
 		t.Errorf("a wrong key: %d", status)
 	}
 	status, _, body, err := late.send("GET", "/run/KEY", "", "")
-	if err != nil || status != 200 || !bytes.Contains(body, []byte("finished")) || !bytes.Contains(body, []byte("2 of 2 listeners have")) || bytes.Contains(body, []byte("right")) {
+	if err != nil || status != 200 || !bytes.Contains(body, []byte("finished")) || !bytes.Contains(body, []byte("2 of 2 that are wanted")) || bytes.Contains(body, []byte("right")) {
 		t.Errorf("run page: %d %v %s", status, err, body)
 	}
 	if status, _, _, err = late.send("POST", "/run/KEY/close", "", ""); err != nil || status != 200 {

@@ -6,6 +6,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+	"strings"
 	"time"
 
 	"quietcross/dsp/hearing"
@@ -52,6 +53,15 @@ type Results struct {
 // Registration is a plan as it was fixed before the first listener.
 type Registration struct {
 	Hash, Text, Registered string
+}
+
+// Power is [Plan.Power] of the plan.
+func (r *Registration) Power() string {
+	p, err := ReadPlan(strings.NewReader(r.Text))
+	if err != nil {
+		return "" // of an earlier version, whose keys are not read any more
+	}
+	return p.Power()
 }
 
 // MaterialResult is a panel's result on one material from one set.
@@ -204,9 +214,8 @@ func evaluateSession(ctx context.Context, store *Store, v *Session, axis Axis) (
 		l.screenGrades()
 		return l, nil
 	}
-	total := l.count()
+	total := l.judge()
 	set := v.Settings
-	l.Verdict = statistics.Judge(total, statistics.GuessThree, set.Alpha, set.ability(), set.Power)
 	if set.Method == Staircase {
 		l.Verdict = l.Verdict.Revised(v.guessedTracks().P(total))
 	}
@@ -219,6 +228,13 @@ func evaluateSession(ctx context.Context, store *Store, v *Session, axis Axis) (
 	}
 	l.screenCatches()
 	return l, nil
+}
+
+// judge counts the answers and holds them against guessing.
+func (l *ListenerResult) judge() statistics.Count {
+	total, set := l.count(), l.Session.Settings
+	l.Verdict = statistics.Judge(total, statistics.GuessThree, set.Alpha, set.ability(), set.Power)
+	return total
 }
 
 // count adds up the test trials by level and the catch trials.

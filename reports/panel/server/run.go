@@ -47,6 +47,7 @@ type runPage struct {
 	Plan       *Plan
 	Rows       []runRow
 	Finished   int // listeners who have finished all of a plan
+	Kept       int // those of them who pass its criteria of exclusion
 	Closed     string
 	Made       time.Time
 }
@@ -59,7 +60,10 @@ func (s *Server) getRun(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	if p.Plan != nil {
-		p.Finished = s.finishedListeners(sessions)
+		if p.Finished, p.Kept, err = s.finishedListeners(r.Context(), sessions); err != nil {
+			fail(w, r, err)
+			return
+		}
 	}
 	for _, v := range sessions {
 		row, err := s.runRow(r.Context(), v)

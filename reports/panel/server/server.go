@@ -75,10 +75,11 @@ type Server struct {
 
 	closing atomic.Pointer[string] // when the panel was closed, once that was asked for
 
-	mu    sync.Mutex
-	locks map[int64]*sync.Mutex
-	live  map[int64]*stimulus
-	ways  map[int64]*progress
+	mu     sync.Mutex
+	locks  map[int64]*sync.Mutex
+	live   map[int64]*stimulus
+	ways   map[int64]*progress
+	passed map[int64]bool // which finished sessions pass the criteria of exclusion
 	// fetched is when each session last fetched the reference noise.
 	fetched map[int64]time.Time
 }
@@ -100,7 +101,7 @@ func NewServer(c Config) (*Server, error) {
 		ladders: map[string]*ladder{}, prepared: make(chan struct{}), fetched: map[int64]time.Time{},
 		ahead: make(chan struct{}, 1), encoding: make(chan struct{}, encoders()),
 		locks: map[int64]*sync.Mutex{}, live: map[int64]*stimulus{},
-		ways: map[int64]*progress{},
+		ways: map[int64]*progress{}, passed: map[int64]bool{},
 	}
 	if err := s.choose(); err != nil {
 		return nil, err

@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"errors"
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
@@ -106,7 +107,7 @@ func TestStoreRefusesWhatItCannotTrust(t *testing.T) {
 	sample(t, s)
 	s.Close()
 	later := write("later", func(db *sql.DB) {
-		db.Exec("CREATE TABLE t (x); PRAGMA application_id=1363365964; PRAGMA user_version=3")
+		db.Exec(fmt.Sprintf("CREATE TABLE t (x); PRAGMA application_id=1363365964; PRAGMA user_version=%d", schemaVersion+1))
 	})
 	damaged := filepath.Join(dir, "damaged")
 	b, err := os.ReadFile(whole)
@@ -235,5 +236,23 @@ func TestWritesOfABatchStandAlone(t *testing.T) {
 	var kept int
 	if err := s.read.QueryRow("SELECT count(*) FROM fact WHERE name % 2 = 0").Scan(&kept); err != nil || failed != n/2 || kept != n/2 {
 		t.Errorf("%d failed, %d kept, %v", failed, kept, err)
+	}
+}
+
+// What an earlier version called graded had all items of a round at once.
+func TestGradedOfAnEarlierVersion(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "old.sqlite")
+	s := openStore(t, path)
+	v := &Session{Token: token(), Code: "ABCD", Settings: Defaults(Graded), Begun: time.Now()}
+	if err := s.addSession(v); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := s.db.Exec("PRAGMA user_version=2"); err != nil {
+		t.Fatal(err)
+	}
+	s.Close()
+	got, err := openStore(t, path).session(t.Context(), v.Token)
+	if err != nil || got.Settings.Method != Multi || got.Settings.Trials != v.Settings.Trials {
+		t.Errorf("%+v %v", got, err)
 	}
 }

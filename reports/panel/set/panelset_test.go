@@ -117,7 +117,7 @@ func TestLongItemsAreCutWhereBiasTells(t *testing.T) {
 // TestPrediction searches the threshold of what listeners would hear, at two levels at the
 // ear, and refuses answers to another stimulus of the same name.
 func TestPrediction(t *testing.T) {
-	clips, err := Open(demoSet(t))
+	clips, err := Open(ringingSet(t))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -74,7 +74,7 @@ func (c *Clips) predictOne(ctx context.Context, want Want) (*server.Prediction, 
 		Method: fmt.Sprintf("detection model, a full-scale sine at %g dB SPL in a room of NR %g, an odd one out of three heard in half of the trials", math.Round(10*float64(want.Heard.Playback))/10, want.Heard.RoomNR),
 	}
 	currents := c.spaced()
-	with, err := e.curve(ctx, currents, e.dPrime)
+	with, alone, err := e.survey(ctx, currents, want.Grades, p)
 	if err != nil {
 		return nil, err
 	}
@@ -89,13 +89,7 @@ func (c *Clips) predictOne(ctx context.Context, want Want) (*server.Prediction, 
 	} else {
 		p.Method += everywhere(with)
 	}
-	if err := e.floor(ctx, currents, p); err != nil {
-		return nil, err
-	}
-	if want.Grades {
-		p.Grades, err = e.grades(ctx, currents)
-	}
-	return p, err
+	return p, e.floor(currents, alone, p)
 }
 
 // everywhere says why there is no threshold.
@@ -157,7 +151,7 @@ type ear struct {
 	heard     hearing.Conditions
 	programme [][]float64        // the reference clip at the model's rate
 	behind    *hearing.Reference // the same, heard
-	silence   *hearing.Reference // nothing, heard; nil until the floor asks for it
+	silence   *hearing.Reference // nothing, heard
 }
 
 func (c *Clips) newEar(material string, heard hearing.Conditions) (*ear, error) {
@@ -172,7 +166,14 @@ func (c *Clips) newEar(material string, heard hearing.Conditions) (*ear, error) 
 	if e.programme, err = audibility.ToEarRate(reference, rate); err != nil {
 		return nil, err
 	}
-	e.behind, err = hearing.NewReference(e.config(), e.programme)
+	if e.behind, err = hearing.NewReference(e.config(), e.programme); err != nil {
+		return nil, err
+	}
+	nothing := make([][]float64, len(e.programme))
+	for c := range nothing {
+		nothing[c] = make([]float64, len(e.programme[c]))
+	}
+	e.silence, err = hearing.NewReference(e.config(), nothing)
 	return e, err
 }
 
@@ -193,17 +194,25 @@ func (e *ear) dPrime(quiescent float64) (float64, error) {
 	if err != nil {
 		return 0, err
 	}
-	r := e.behind.Compare(audio)
-	return r.DPrime, nil
+	return e.told(audio), nil
 }
 
-// alone is the sensitivity for the residual without the programme: what is left of the
-// clip when the best-fitting gain is taken out.
-func (e *ear) alone(quiescent float64) (float64, error) {
+func (e *ear) told(audio [][]float64) float64 {
+	r := e.behind.Compare(audio)
+	return r.DPrime
+}
+
+// dPrimeAlone is the sensitivity for the residual of a current without the programme.
+func (e *ear) dPrimeAlone(quiescent float64) (float64, error) {
 	audio, err := e.rendering(quiescent)
 	if err != nil {
 		return 0, err
 	}
+	return e.toldAlone(audio), nil
+}
+
+// toldAlone hears what is left of a clip when the best-fitting gain is taken out.
+func (e *ear) toldAlone(audio [][]float64) float64 {
 	residual := make([][]float64, len(audio))
 	for c, x := range audio {
 		cross, own := 0.0, 0.0
@@ -221,25 +230,46 @@ func (e *ear) alone(quiescent float64) (float64, error) {
 		}
 	}
 	r := e.silence.Compare(residual)
-	return r.DPrime, nil
+	return r.DPrime
+}
+
+// survey hears every current once, with the programme and without, and predicts its grade
+// if that is asked for.
+func (e *ear) survey(ctx context.Context, currents []float64, grades bool, p *server.Prediction) (with, alone []float64, err error) {
+	var reference *bs1387.Reference
+	if grades {
+		if reference, err = bs1387.NewReference(bs1387.Config{Rate: bs1387.Rate, PlaybackSPL: e.heard.Playback, Channels: len(e.programme)}, e.programme); err != nil {
+			return nil, nil, err
+		}
+	}
+	with, alone = make([]float64, len(currents)), make([]float64, len(currents))
+	graded := make([]float64, len(currents))
+	_, err = e.curve(ctx, currents, func(i int, q float64) (float64, error) {
+		audio, err := e.rendering(q)
+		if err != nil {
+			return 0, err
+		}
+		with[i], alone[i], graded[i] = e.told(audio), e.toldAlone(audio), math.NaN()
+		if grades {
+			r := reference.Compare(audio)
+			if g, ok := r.Grade(); ok {
+				graded[i] = 5 + g
+			}
+		}
+		return 0, nil
+	})
+	for i, g := range graded {
+		if grades && !math.IsNaN(g) {
+			p.Grades = append(p.Grades, server.PredictedGrade{Quiescent: currents[i], Grade: g})
+		}
+	}
+	return with, alone, err
 }
 
 // floor finds the residual under which nothing is heard even without the programme.
-func (e *ear) floor(ctx context.Context, currents []float64, p *server.Prediction) error {
-	nothing := make([][]float64, len(e.programme))
-	for c := range nothing {
-		nothing[c] = make([]float64, len(e.programme[c]))
-	}
-	var err error
-	if e.silence, err = hearing.NewReference(e.config(), nothing); err != nil {
-		return err
-	}
-	values, err := e.curve(ctx, currents, e.alone)
-	if err != nil {
-		return err
-	}
-	q, ok, err := crossing(currents, values, e.alone)
-	if err == nil && !ok && values[len(values)-1] < thresholdSensitivity() {
+func (e *ear) floor(currents, alone []float64, p *server.Prediction) error {
+	q, ok, err := crossing(currents, alone, e.dPrimeAlone)
+	if err == nil && !ok && alone[len(alone)-1] < thresholdSensitivity() {
 		q, ok = currents[0], true // not even the largest residual
 	}
 	if err != nil || !ok {
@@ -251,46 +281,19 @@ func (e *ear) floor(ctx context.Context, currents []float64, p *server.Predictio
 }
 
 // curve evaluates f at every current, as many at once as there are processors.
-func (e *ear) curve(ctx context.Context, currents []float64, f func(quiescent float64) (float64, error)) ([]float64, error) {
+func (e *ear) curve(ctx context.Context, currents []float64, f func(i int, quiescent float64) (float64, error)) ([]float64, error) {
 	out := make([]float64, len(currents))
 	g, ctx := errgroup.WithContext(ctx)
 	g.SetLimit(runtime.GOMAXPROCS(0))
 	for i, q := range currents {
 		g.Go(func() (err error) {
 			if ctx.Err() == nil {
-				out[i], err = f(q)
+				out[i], err = f(i, q)
 			}
 			return err
 		})
 	}
 	return out, g.Wait()
-}
-
-// grades predicts grades on the five-grade scale at the currents.
-func (e *ear) grades(ctx context.Context, currents []float64) ([]server.PredictedGrade, error) {
-	reference, err := bs1387.NewReference(bs1387.Config{Rate: bs1387.Rate, PlaybackSPL: e.heard.Playback, Channels: len(e.programme)}, e.programme)
-	if err != nil {
-		return nil, err
-	}
-	values, err := e.curve(ctx, currents, func(q float64) (float64, error) {
-		audio, err := e.rendering(q)
-		if err != nil {
-			return 0, err
-		}
-		r := reference.Compare(audio)
-		grade, ok := r.Grade()
-		if !ok {
-			return math.NaN(), nil
-		}
-		return 5 + grade, nil
-	})
-	var out []server.PredictedGrade
-	for i, g := range values {
-		if !math.IsNaN(g) {
-			out = append(out, server.PredictedGrade{Quiescent: currents[i], Grade: g})
-		}
-	}
-	return out, err
 }
 
 // Sensitivities returns the d' of every trial that is asked for, at the efficiency of
@@ -341,5 +344,5 @@ func (c *Clips) sensitivities(ctx context.Context, material, stimulus string, he
 	if err != nil {
 		return nil, err
 	}
-	return e.curve(ctx, currents, e.dPrime)
+	return e.curve(ctx, currents, func(_ int, q float64) (float64, error) { return e.dPrime(q) })
 }
