@@ -111,6 +111,9 @@ func (l ListenerResult) Remarks() string {
 	if !math.IsNaN(l.Track) {
 		parts = append(parts, fmt.Sprintf("track %s at %.0f %%", decibels(l.Track), 100*l.Target))
 	}
+	if l.CutShort > 0 {
+		parts = append(parts, fmt.Sprintf("%s cut short by the ends of the set", counted(l.CutShort, "step")))
+	}
 	if l.Floor != nil && l.Established && l.Threshold.Mean < l.Floor.Residual {
 		parts = append(parts, fmt.Sprintf("under the floor of %s (%s)", decibels(l.Floor.Residual), l.Floor.Why))
 	}

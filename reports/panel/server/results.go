@@ -118,8 +118,10 @@ type ListenerResult struct {
 	// FitP is the Monte Carlo goodness of fit; NaN without a fit.
 	FitP float64
 	// Track is the staircase's own estimate and Target the proportion right it
-	// aims at; NaN for other methods.
+	// aims at; NaN for other methods. CutShort is how many of its steps the ends of the
+	// set cut short.
 	Track, Target float64
+	CutShort      int
 	Large, Null   statistics.Count     // catch trials
 	Screening     statistics.Screening // graded sessions
 	Kept          bool
@@ -276,7 +278,7 @@ func (l *ListenerResult) locate(axis Axis) error {
 		}
 	}
 	if l.Session.Settings.Method == Staircase {
-		l.Target = l.Session.rule().Target()
+		l.Target, l.CutShort = l.Session.rule().Target(), stairs.AtBound()
 		if at, ok := stairs.Estimate(4); ok {
 			l.Track = at
 		}

@@ -166,7 +166,6 @@ func TestProgrammerErrorsPanic(t *testing.T) {
 		"trials":   func() { Tail(-1, 0, .5) },
 		"level":    func() { Count{1, 2}.Interval(1) },
 		"plan":     func() { NewPlan(0, .5, .05) },
-		"choices":  func() { AlternativesCorrect(1, 0) },
 		"rule":     func() { NewStaircase(Rule{Down: 0, Step: 1}) },
 		"shape":    func() { Shape(9).At(0) },
 		"quantile": func() { Shape(9).Quantile(.5) },

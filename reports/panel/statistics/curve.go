@@ -85,18 +85,3 @@ func (c Curve) At(x float64) float64 {
 	f, _ := c.Shape.At((x - c.Location) / c.Scale)
 	return c.Guess + (1-c.Guess-c.Lapse)*f
 }
-
-// Slope returns the derivative of the probability at x, per unit of x.
-func (c Curve) Slope(x float64) float64 {
-	_, s := c.Shape.At((x - c.Location) / c.Scale)
-	return (1 - c.Guess - c.Lapse) * s / c.Scale
-}
-
-// Inverse returns the level at which the probability of a right answer is p. It
-// reports false when p is not strictly between Guess and 1-Lapse.
-func (c Curve) Inverse(p float64) (x float64, ok bool) {
-	if !(p > c.Guess && p < 1-c.Lapse) {
-		return math.NaN(), false
-	}
-	return c.Location + c.Scale*c.Shape.Quantile((p-c.Guess)/(1-c.Guess-c.Lapse)), true
-}

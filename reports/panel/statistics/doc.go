@@ -1,8 +1,9 @@
 // Package statistics holds the statistics of forced-choice listening tests:
 // what a count of right answers says ([Count], [Judge]), how many trials a
-// question needs ([NewPlan], [MinimumTrials]), the psychometric function and its
+// question needs ([NewPlan], [MinimumTrials]) and how many listeners
+// ([ListenersForMean], [ListenersForCount]), the psychometric function and its
 // maximum-likelihood fit ([Model]), the tracks that choose the next stimulus
-// ([Staircase], [Placement]), the post-screening of listeners ([ScreenGrades])
+// ([Staircase], [Placement]), the post-screening of listeners ([ScreenRounds])
 // and the pooling of a panel ([Pool]).
 //
 // Stimulus levels are plain float64 on an axis the caller names; the panel uses

@@ -4,8 +4,6 @@ import (
 	"errors"
 	"math"
 	"testing"
-
-	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // invented is a two-alternative data set made for these tests, 42 trials at each of
@@ -34,7 +32,6 @@ func TestFitAgainstAnotherMethod(t *testing.T) {
 	if len(f.Warnings) > 0 {
 		t.Errorf("warnings: %q", f.Warnings)
 	}
-	near(t, "goodness of fit", f.ChiSquareP(), distuv.ChiSquared{K: 3}.Survival(3.5246732), 1e-6)
 }
 
 // A fit of data on the curve itself returns the curve, for every shape.
@@ -148,22 +145,5 @@ func TestBootstrapAgainstProfile(t *testing.T) {
 	}
 	if p := f.Bootstrap(rng, 200, .95).DevianceP; p > .01 {
 		t.Errorf("a zigzag passes as a curve: %g", p)
-	}
-}
-
-func TestCurveInverse(t *testing.T) {
-	for _, shape := range []Shape{Logistic, Normal, Weibull} {
-		c := Curve{Shape: shape, Location: -50, Scale: 2, Guess: GuessThree, Lapse: .02}
-		for _, p := range []float64{.34, .5, .7937, .97} {
-			x, ok := c.Inverse(p)
-			if !ok {
-				t.Fatalf("%v: no level for %g", shape, p)
-			}
-			near(t, "inverse", c.At(x), p, 1e-12)
-			near(t, "slope", c.Slope(x), (c.At(x+1e-5)-c.At(x-1e-5))/2e-5, 1e-8)
-		}
-		if _, ok := c.Inverse(.99); ok {
-			t.Error("a level above the lapse rate was found")
-		}
 	}
 }

@@ -138,18 +138,3 @@ func quantile(sorted []float64, p float64) float64 {
 	}
 	return sorted[i] + (at-float64(i))*(sorted[i+1]-sorted[i])
 }
-
-// ChiSquareP is the large-sample goodness of fit: the probability of a deviance
-// at least as great under χ² with one degree of freedom per point less one per
-// fitted parameter. With few trials a point it is only a guide; see
-// [Fit.Bootstrap]. It is NaN without degrees of freedom.
-func (f *Fit) ChiSquareP() float64 {
-	df := len(f.Points) - 2
-	if f.Model.MaxLapse > 0 {
-		df--
-	}
-	if df < 1 {
-		return math.NaN()
-	}
-	return distuv.ChiSquared{K: float64(df)}.Survival(f.Deviance)
-}

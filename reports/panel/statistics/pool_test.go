@@ -73,23 +73,6 @@ func TestScreenSize(t *testing.T) {
 	}
 }
 
-// ITU-R BS.1534-3: more than 15 % of the hidden references under 90.
-func TestScreenReference(t *testing.T) {
-	grades := func(low, all int) []float64 {
-		g := make([]float64, all)
-		for i := range g {
-			g[i] = 95
-			if i < low {
-				g[i] = 89
-			}
-		}
-		return g
-	}
-	if !ScreenReference(grades(3, 20)) || ScreenReference(grades(4, 20)) || ScreenReference(nil) {
-		t.Error("limit of 15 %")
-	}
-}
-
 // Equal standard errors have a closed form: the mean is plain and the variance
 // among listeners is the sample variance less the error variance.
 func TestPoolClosedForm(t *testing.T) {

@@ -108,23 +108,6 @@ func exactRounds(rounds []Round) float64 {
 	return min(1, p)
 }
 
-// ScreenReference post-screens a listener after ITU-R BS.1534-3: one who grades
-// the hidden reference under 90 of 100 in more than 15 % of the items is not
-// kept. It panics when a grade lies outside [0, 100] and keeps nobody without
-// grades.
-func ScreenReference(hidden []float64) bool {
-	low := 0
-	for _, g := range hidden {
-		if !(g >= 0 && g <= 100) {
-			panic(fmt.Sprintf("statistics: grade %g outside [0, 100]", g))
-		}
-		if g < 90 {
-			low++
-		}
-	}
-	return len(hidden) > 0 && float64(low) <= 0.15*float64(len(hidden))
-}
-
 // Mean is a mean with its confidence interval from the t distribution.
 type Mean struct {
 	N        int

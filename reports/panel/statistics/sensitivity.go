@@ -1,25 +1,10 @@
 package statistics
 
 import (
-	"fmt"
 	"math"
 
 	"quietcross/dsp/hearing"
 )
-
-// AlternativesCorrect is [hearing.AlternativesCorrect]. It panics unless m >= 2.
-func AlternativesCorrect(m int, d float64) float64 {
-	if m < 2 {
-		panic(fmt.Sprintf("statistics: %d alternatives", m))
-	}
-	return hearing.AlternativesCorrect(m, d)
-}
-
-// AlternativesSensitivity is the inverse of [AlternativesCorrect]: d′ from the
-// proportion right. At or under 1/m it is 0, at 1 it is +Inf.
-func AlternativesSensitivity(m int, right float64) float64 {
-	return sensitivity(1/float64(m), right, func(d float64) float64 { return AlternativesCorrect(m, d) })
-}
 
 // TriangleCorrect is [hearing.TriangleCorrect]. The triangle needs a larger d′ for the
 // same proportion than three alternatives with a known signal, for the listener is not
