@@ -42,6 +42,8 @@ type Rung struct {
 	// Rest and Full are where the stage settles in the stage file's own air, with no
 	// signal and with a sine at the drive.
 	Rest, Full bias.Thermal
+	// Limits is what the setting does at the edges of what its parts stand.
+	Limits Limits
 }
 
 // Levels of the power curves, dB re the drive.
@@ -101,7 +103,10 @@ func (look *Inspection) at(ladder *bias.Ladder, setting stage.Setting) (Rung, er
 	if rung.Near, err = b.Curve(max(-span, e.ClipLow), min(span, e.ClipHigh), curvePoints); err != nil {
 		return Rung{}, err
 	}
-	return rung, rung.heat(ladder)
+	if err := rung.heat(ladder); err != nil {
+		return Rung{}, err
+	}
+	return rung, rung.limits(ladder)
 }
 
 // heat solves a setting's powers and temperatures.
@@ -121,6 +126,9 @@ func (r *Rung) heat(ladder *bias.Ladder) error {
 	r.Full, err = r.Settle(ladder.Stage().Conditions(stage.Sine(ladder.Drive())))
 	return err
 }
+
+// Warnings are the refusals and all other limits that are broken.
+func (r *Rung) Warnings() []string { return append(r.Refusals(), r.Limits.Broken...) }
 
 // Refusals say why the stage must not be run at this setting.
 func (r *Rung) Refusals() []string {

@@ -36,6 +36,56 @@ type jsonRung struct {
 	Powers      []jsonPower  `json:"powers"`
 	Rest        bias.Thermal `json:"settled_at_rest"`
 	Full        bias.Thermal `json:"settled_at_drive"`
+	Limits      jsonLimits   `json:"limits"`
+}
+
+// jsonLimits is what a setting does at the edges of what its parts stand.
+type jsonLimits struct {
+	Broken    []string        `json:"broken"`
+	Drift     []jsonMoment    `json:"drift"`
+	Rested    float64         `json:"drift_rested_s"`
+	Quietened float64         `json:"drift_quietened_s"`
+	Case      float64         `json:"case_k"`
+	Heat      float64         `json:"hottest_device_w"`
+	AngleHeat *float64        `json:"hottest_device_at_45_degrees_w"`
+	Use       float64         `json:"safe_area_used,omitempty"`
+	AngleUse  float64         `json:"safe_area_used_at_45_degrees,omitempty"`
+	Transient *bias.Transient `json:"transient_intermodulation"`
+	Rails     []jsonRailUnder `json:"rails_at_drive"`
+	Hum       float64         `json:"hum_v,omitempty"`
+}
+
+type jsonMoment struct {
+	Seconds   float64 `json:"s"`
+	Quiescent float64 `json:"quiescent_a"`
+	Junction  float64 `json:"junction_k"`
+	Sink      float64 `json:"sink_k"`
+	Bias      float64 `json:"bias_part_k"`
+}
+
+type jsonRailUnder struct {
+	Name     string  `json:"name"`
+	Unloaded float64 `json:"unloaded_v"`
+	Mean     float64 `json:"mean_v"`
+	Current  float64 `json:"current_a"`
+	Ripple   float64 `json:"ripple_v"`
+}
+
+func newJSONLimits(l *Limits) jsonLimits {
+	j := jsonLimits{
+		Broken: append([]string{}, l.Broken...), Rested: l.Rested, Quietened: l.Quietened, Case: l.Case,
+		Heat: l.Line.Heat, Use: l.Line.Worst.Use, Transient: l.Transient, Hum: l.Hum.Output,
+	}
+	for _, m := range l.Drift.Moments {
+		j.Drift = append(j.Drift, jsonMoment{m.Seconds, m.Quiescent, m.Hottest(), m.Sink, m.Bias})
+	}
+	if l.Angle != nil {
+		j.AngleHeat, j.AngleUse = &l.Angle.Heat, l.Angle.Worst.Use
+	}
+	for _, r := range l.Rails {
+		j.Rails = append(j.Rails, jsonRailUnder(r))
+	}
+	return j
 }
 
 // jsonPower is a sine of an input peak.
@@ -85,7 +135,7 @@ func (look *Inspection) WriteJSON(w io.Writer) error {
 func newJSONRung(r *Rung) jsonRung {
 	j := jsonRung{
 		Label: r.Label, Rung: r.Rung, Output: r.Point.Output, Dissipation: r.Point.Dissipation,
-		Curve: samples(r.Curve), Near: samples(r.Near), Rest: r.Rest, Full: r.Full,
+		Curve: samples(r.Curve), Near: samples(r.Near), Rest: r.Rest, Full: r.Full, Limits: newJSONLimits(&r.Limits),
 	}
 	for _, p := range r.Powers {
 		j.Powers = append(j.Powers, jsonPower{

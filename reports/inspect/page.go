@@ -3,6 +3,8 @@ package inspect
 import (
 	"html/template"
 	"io"
+	"slices"
+	"strings"
 
 	"quietcross/reports/view/caution"
 	"quietcross/reports/view/format"
@@ -23,24 +25,35 @@ func (look *Inspection) WritePage(w io.Writer) error {
 		Kicker: "quietcross inspection", Title: look.Spec.Title, Subtitle: look.Spec.Name + ", circuit " + look.Spec.Circuit,
 		Styles: schematic.Style(), Cautions: caution.Bench(),
 		Sections: []sheet.Section{
-			{Heading: "Circuit, " + look.Rungs[0].Label + ", with no signal", Drawings: []template.HTML{drawing}},
+			{Heading: "Circuit, " + look.Rungs[0].Label + ", with no signal", Drawings: []template.HTML{drawing}, Notes: look.undrawn()},
 			{
 				Heading: "Crossover",
 				Figures: []sheet.Figure{
-					{Figure: look.picture(), Caption: "The slope of the transfer curve: a dip is what crossover distortion comes from, a bump is over-bias."},
+					{Figure: look.picture(), Caption: "The slope of the transfer curve: a dip is what crossover distortion comes from, a bump is over-bias." + look.cutNote()},
 					{Figure: look.transfer(), Caption: "The whole transfer curve, from clipping to clipping."},
 				},
 			},
 			look.powerSection(),
-			{Heading: "Numbers", Tables: []sheet.Table{look.sheetTable()}, Notes: []string{notes}},
+			look.driftSection(),
+			{Heading: "Numbers", Tables: []sheet.Table{look.sheetTable(), look.transientTable()}, Notes: []string{notes}},
 		},
 	}
-	for _, rung := range look.Rungs {
-		for _, refusal := range rung.Refusals() {
-			s.Warnings = append(s.Warnings, rung.Label+": "+refusal)
+	s.Sections = slices.Insert(s.Sections, len(s.Sections)-1, look.areaSection()...)
+	for i := range look.Rungs {
+		for _, broken := range look.Rungs[i].Warnings() {
+			s.Warnings = append(s.Warnings, look.Rungs[i].Label+": "+broken)
 		}
 	}
 	return s.Write(w)
+}
+
+// undrawn says what of the stage the drawing leaves out.
+func (look *Inspection) undrawn() []string {
+	list := look.Spec.Undrawn()
+	if list == nil {
+		return nil
+	}
+	return []string{"Solved with it and not drawn: " + strings.Join(list, "; ") + "."}
 }
 
 // drawing draws the circuit with the operating point of the first setting.

@@ -30,9 +30,9 @@ func (look *Inspection) WriteTable(w io.Writer) error {
 	if err := t.Flush(); err != nil {
 		return err
 	}
-	for _, rung := range look.Rungs {
-		for _, refusal := range rung.Refusals() {
-			fmt.Fprintf(w, "\nwarning: %s: %s\n", rung.Label, refusal)
+	for i := range look.Rungs {
+		for _, broken := range look.Rungs[i].Warnings() {
+			fmt.Fprintf(w, "\nwarning: %s: %s\n", look.Rungs[i].Label, broken)
 		}
 	}
 	if look.Inverts {
@@ -93,6 +93,7 @@ func (look *Inspection) rows() []row {
 		rows = append(rows, row{"polarity", func(Rung) string { return "inverted" }})
 	}
 	rows = append(rows, warmthRows()...)
+	rows = append(rows, look.limitRows()...)
 	for i := range look.Rungs[0].Point.Supplies {
 		rows = append(rows, look.supplyRow(i))
 	}
@@ -143,7 +144,48 @@ func warmthRows() []row {
 		{"class at drive", func(r Rung) string { return string(full(r).Class) }},
 		{"settled at rest", func(r Rung) string { return settledCell(r.Rest) }},
 		{"settled at drive", func(r Rung) string { return settledCell(r.Full) }},
+		{"hottest device at drive", func(r Rung) string { return format.Quantity(r.Limits.Line.Heat, "W") }},
+		{"the same, load of 45°", func(r Rung) string {
+			if r.Limits.Angle == nil {
+				return "–"
+			}
+			return format.Quantity(r.Limits.Angle.Heat, "W")
+		}},
+		{"current while warming up, at most", drifted(func(_, peak, _, _, _ float64) float64 { return peak })},
+		{"in a loud passage, at most", drifted(func(_, _, _, loud, _ float64) float64 { return loud })},
+		{"in the quiet after it, at least", drifted(func(_, _, _, _, quiet float64) float64 { return quiet })},
+		{"square and 15 kHz sine", func(r Rung) string { return transientLines(&r)[0][1] }},
+		{"19 and 20 kHz", func(r Rung) string { return transientLines(&r)[10][1] }},
 	}
+}
+
+// drifted is a cell with one of the currents of the drift.
+func drifted(pick func(cold, peak, settled, loud, quiet float64) float64) func(Rung) string {
+	return func(r Rung) string { return format.Quantity(pick(r.Limits.currents()), "A") }
+}
+
+// limitRows are those of parts that not every stage has.
+func (look *Inspection) limitRows() []row {
+	var rows []row
+	if _, ok := look.Rungs[0].Biased().Stage().SafeArea(); ok {
+		rows = append(rows,
+			row{"safe area used, resistor", func(r Rung) string { return format.Percent(r.Limits.Line.Worst.Use, 3) }},
+			row{"safe area used, load of 45°", func(r Rung) string {
+				if r.Limits.Angle == nil {
+					return "–"
+				}
+				return format.Percent(r.Limits.Angle.Worst.Use, 3)
+			}})
+	}
+	if look.Spec.PowerSupply.Fitted {
+		for i, rail := range look.Rungs[0].Limits.Rails {
+			rows = append(rows,
+				row{rail.Name + " at drive", func(r Rung) string { return format.Digits(r.Limits.Rails[i].Mean, 4, "V") }},
+				row{rail.Name + " ripple at drive", func(r Rung) string { return format.Quantity(r.Limits.Rails[i].Ripple, "V") }})
+		}
+		rows = append(rows, row{"hum at rest (peak to peak)", func(r Rung) string { return format.Quantity(r.Limits.Hum.Output, "V") }})
+	}
+	return rows
 }
 
 // settledCell writes the hottest junction and what the quiescent current drifts to.

@@ -1,0 +1,178 @@
+package inspect
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"quietcross/corpus/bias"
+	"quietcross/reports/view/format"
+	"quietcross/stage"
+	"quietcross/stage/network"
+)
+
+// What a setting does beyond its steady figures: the drift of its current through warming
+// up, a loud passage and the quiet that follows, the load lines of its output devices with
+// a resistor and with a load of 45 degrees, the intermodulation that only time shows, and
+// what the supply does. Each is of the stage file's own air and of a sine at the drive.
+
+// The course that the drift is shown over.
+const (
+	restConstants = 4    // time constants of the sink that the stage warms up for
+	shortestRest  = 60   // s
+	longestRest   = 7200 // s
+	passage       = 60   // s of the loud passage
+	reactive      = 45   // degrees of the load that is held against the safe area
+)
+
+// transientLevel is the level of the intermodulation signals, dB re the drive.
+const transientLevel = -6
+
+// Limits is what a setting does at the edges of what its parts stand.
+type Limits struct {
+	Drift stage.Drift
+	// Rested and Quietened are the ends of warming up and of the quiet, s; the passage
+	// begins at Rested.
+	Rested, Quietened float64
+	// Case is the temperature of the hotter case, K, when the stage has settled at the
+	// drive, and Line and Angle the load lines with the case so warm: into the load's
+	// resistance and into a load of its size and 45 degrees. Angle is nil where that has no
+	// solution.
+	Case  float64
+	Line  stage.LoadLine
+	Angle *stage.LoadLine
+	// Transient is the intermodulation 6 dB under the drive, nil where it has no solution.
+	Transient *bias.Transient
+	// Rails are the supplies under a sine at the drive, and Hum what their ripple does.
+	Rails []stage.RailUnder
+	Hum   stage.Hum
+	// Broken names each limit that is broken beside those of heat, a sentence each.
+	Broken []string
+}
+
+// limits works them out.
+func (r *Rung) limits(ladder *bias.Ladder) error {
+	b, drive := r.Biased(), ladder.Drive()
+	if err := r.drift(ladder.Stage(), drive); err != nil {
+		return err
+	}
+	if err := r.loadLines(ladder.Stage(), drive); err != nil {
+		return err
+	}
+	transient, err := r.Evaluation.Transient(drive * math.Pow(10, transientLevel/20.0))
+	if err = unsolved(err); err != nil {
+		return err
+	}
+	if len(transient.Square) > 0 && len(transient.Difference) > 0 {
+		r.Limits.Transient = &transient
+	}
+	if _, r.Limits.Rails, err = b.Sagged(stage.Sine(drive)); err != nil {
+		return err
+	}
+	r.Limits.Hum, err = b.Hum()
+	if err = unsolved(err); err != nil {
+		return err
+	}
+	r.broken(ladder)
+	return nil
+}
+
+// unsolved keeps an error unless it is that of a state that has no solution, such as of a
+// loop that cannot follow.
+func unsolved(err error) error {
+	if errors.Is(err, network.ErrNoPoint) || errors.Is(err, stage.ErrUnstable) {
+		return nil
+	}
+	return err
+}
+
+// drift takes the setting through its course.
+func (r *Rung) drift(st *stage.Stage, drive float64) error {
+	spec := st.Spec()
+	constant := spec.Thermal.SinkToAir * spec.Thermal.SinkStore
+	rest := min(max(restConstants*constant, shortestRest), longestRest)
+	quiet := max(rest/2, shortestRest)
+	l := &r.Limits
+	l.Rested, l.Quietened = rest, rest+passage+quiet
+	conditions := st.Conditions(stage.Sine(drive))
+	var err error
+	l.Drift, err = r.Biased().Drift(stage.Course{Air: conditions.Air, Maximum: conditions.Maximum, Stretches: []stage.Stretch{
+		{Seconds: rest, Signal: stage.Sine(0)}, {Seconds: passage, Signal: conditions.Signal}, {Seconds: quiet, Signal: stage.Sine(0)},
+	}})
+	return err
+}
+
+// loadLines solves the load lines with the cases as warm as a sine at the drive makes them.
+func (r *Rung) loadLines(st *stage.Stage, drive float64) error {
+	_, settled, err := bias.Settle(st, r.Biased().Setting(), st.Conditions(stage.Sine(drive)))
+	if err != nil {
+		return err
+	}
+	l := &r.Limits
+	l.Case = settled.Hottest()
+	if settled.Verdict == stage.Settles {
+		upper, lower := settled.Cases()
+		l.Case = max(upper, lower)
+	}
+	b := r.Biased()
+	if l.Line, err = b.LoadLine(drive, l.Case); err != nil {
+		return err
+	}
+	steady, err := b.AtAngle(drive, reactive)
+	if err == nil {
+		line := steady.LoadLine(l.Case)
+		l.Angle = &line
+	}
+	if refused := (*stage.Error)(nil); errors.As(err, &refused) {
+		return nil // a stage that no such load can be solved for
+	}
+	return unsolved(err)
+}
+
+// overheats is by how much a device into a load of 45 degrees may be hotter than one into
+// its resistance before that is told.
+const overheats = 1.05
+
+// broken names the limits that are broken.
+func (r *Rung) broken(ladder *bias.Ladder) {
+	l := &r.Limits
+	add := func(text string, arguments ...any) { l.Broken = append(l.Broken, fmt.Sprintf(text, arguments...)) }
+	if l.Line.Worst.Use > 1 {
+		add("outside the safe operating area at the drive, into the load's resistance, case at %s: %s", format.Celsius(l.Case), l.Line.Worst)
+	}
+	if l.Angle != nil && l.Angle.Worst.Use > 1 {
+		add("outside the safe operating area at the drive, into a load of %d degrees, case at %s: %s", reactive, format.Celsius(l.Case), l.Angle.Worst)
+	}
+	if chain := ladder.Stage().Chain(); l.Angle != nil && l.Angle.Heat > overheats*l.Line.Heat {
+		limit := ladder.Stage().Spec().Thermal.MaximumJunction
+		if junction := l.Case + chain.JunctionToCase*l.Angle.Heat; junction > limit && r.Full.Junction <= limit {
+			add("a junction passes %s at the drive into a load of %d degrees, where a device takes %s: %s",
+				format.Celsius(limit), reactive, format.Quantity(l.Angle.Heat, "W"), format.Celsius(junction))
+		}
+	}
+	if l.Drift.GivenUp {
+		add("the current runs away on the way through warming up, a loud passage and the quiet that follows")
+	}
+	if r.Clips(ladder.Drive()) {
+		add("the drive, that of the stage as built, is beyond this setting's own clipping onset")
+	}
+}
+
+// currents returns the quiescent currents of the course, A: at
+// switch-on, at most while the stage warms up, warmed up, at most in the passage, and at
+// least in the quiet that follows it; NaN for what the course does not reach.
+func (l *Limits) currents() (cold, peak, settled, loud, quiet float64) {
+	d := &l.Drift
+	at := func(end int) float64 {
+		if end < len(d.Ends) {
+			return d.Moments[d.Ends[end]].Quiescent
+		}
+		return math.NaN()
+	}
+	cold = math.NaN()
+	if len(d.Moments) > 0 {
+		cold = d.Moments[0].Quiescent
+	}
+	return cold, d.Maximum(0, l.Rested).Quiescent, at(0),
+		d.Maximum(l.Rested, l.Rested+passage).Quiescent, d.Minimum(l.Rested+passage, l.Quietened).Quiescent
+}
