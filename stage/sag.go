@@ -4,7 +4,9 @@ import (
 	"errors"
 	"math"
 	"slices"
+	"strings"
 
+	"quietcross/stage/circuits"
 	"quietcross/stage/network"
 )
 
@@ -31,10 +33,10 @@ func (b *Biased) sags() bool {
 }
 
 const (
-	sagRounds  = 60
-	sagVolts   = 1e-6
-	leastRail  = 0.05 // of the unloaded voltage: a supply that sags further cannot feed the stage
-	sagDamping = 0.7
+	sagRounds   = 60
+	plainRounds = 12 // before steps are halved
+	sagVolts    = 1e-5
+	leastRail   = 0.05 // of the unloaded voltage: a supply that sags further cannot feed the stage
 )
 
 var errSags = errors.New("the supply sags to nothing under this signal: power_supply.resistance is too high for what the stage draws")
@@ -50,10 +52,10 @@ func (b *Biased) sagged(profile Profile) (*Biased, []RailUnder, error) {
 	rails := make([]RailUnder, len(b.net.Supplies))
 	for i, src := range b.net.Supplies {
 		volts := b.solver.Value(src)
-		rails[i] = RailUnder{Name: b.net.Circuit.SourceName(src), Unloaded: volts, Mean: volts}
+		rails[i] = RailUnder{Name: b.railName(src), Unloaded: volts, Mean: volts}
 	}
 	on, ohms := b, supply.Effective()
-	for range sagRounds {
+	for round := range sagRounds {
 		currents, err := on.meanCurrents(profile)
 		if err != nil {
 			return nil, nil, err
@@ -64,12 +66,16 @@ func (b *Biased) sagged(profile Profile) (*Biased, []RailUnder, error) {
 			r.Current, r.Ripple = currents[i], supply.Ripple(math.Abs(currents[i]))
 			next := r.Unloaded - ohms*r.Current
 			moved = max(moved, math.Abs(next-r.Mean))
-			r.Mean += sagDamping * (next - r.Mean)
+			if round < plainRounds {
+				r.Mean = next
+			} else {
+				r.Mean += (next - r.Mean) / 2
+			}
 			if r.Mean/r.Unloaded < leastRail {
 				return nil, nil, errSags
 			}
 		}
-		if moved < sagVolts || !b.sags() {
+		if !b.sags() || moved < sagVolts && round > 0 {
 			return on, rails, nil
 		}
 		if on, err = b.onRails(rails); err != nil {
@@ -197,9 +203,14 @@ func (d *Dynamic) silence(samples int, note func(out []float64)) error {
 func (b *Biased) railNodes() []network.Node {
 	var list []network.Node
 	for _, src := range b.net.Supplies {
-		list = append(list, b.net.Circuit.Node(b.net.Circuit.SourceName(src)[len("unloaded "):]))
+		list = append(list, b.net.Circuit.Node(b.railName(src)))
 	}
 	return list
+}
+
+// railName is the name of the node that a supply feeds.
+func (b *Biased) railName(src network.Source) string {
+	return strings.TrimPrefix(b.net.Circuit.SourceName(src), circuits.Unloaded)
 }
 
 // read takes the figures from samples of the output; cycles is the part of a cycle of

@@ -76,12 +76,15 @@ func (s *PowerSupply) Gate(seconds, width float64) float64 {
 	return s.Effective() / (s.Ohms * s.Conduction) * share
 }
 
+// Unloaded stands before the name of a rail in that of the source behind its supply.
+const Unloaded = "unloaded "
+
 // supplied makes a rail of that name: driven, or behind what the supply has.
 func supplied(c *network.Circuit, s *PowerSupply, name string, volts float64) (network.Node, network.Source) {
 	if !s.Fitted {
 		return c.Drive(name, volts)
 	}
-	unloaded, source := c.Drive("unloaded "+name, volts)
+	unloaded, source := c.Drive(Unloaded+name, volts)
 	rail := c.Node(name)
 	if s.Farads > 0 {
 		c.Add(network.Capacitor{A: rail, Farads: s.Farads})
@@ -90,7 +93,7 @@ func supplied(c *network.Circuit, s *PowerSupply, name string, volts float64) (n
 		c.Add(network.Resistor{A: unloaded, B: rail, Ohms: s.Ohms})
 		return rail, source
 	}
-	gate, _ := c.Drive(gateOf("unloaded "+name), 1)
+	gate, _ := c.Drive(gateOf(Unloaded+name), 1)
 	c.Add(network.Charger{From: unloaded, To: rail, Gate: gate, Ohms: s.Effective()})
 	return rail, source
 }
