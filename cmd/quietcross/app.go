@@ -58,6 +58,7 @@ func newApp(stdout, stderr io.Writer, terminal bool) *cli.App {
 			fitCommand(),
 			audibilityCommand(),
 			quiescentCommand(),
+			surveyCommand(),
 			lessonCommand(),
 			liveCommand(),
 			panelCommand(),

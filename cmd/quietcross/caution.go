@@ -20,6 +20,8 @@ var cautions = map[string][]string{
 	"fit":            caution.Bench(),
 	"audibility":     caution.Listening(),
 	"quiescent":      caution.Bench(),
+	"survey":         append(caution.Listening(), caution.Bench()...),
+	"survey merge":   append(caution.Listening(), caution.Bench()...),
 	"lesson":         append(caution.Listening(), caution.Bench()...),
 	"live":           append(caution.Listening(), caution.Bench()...),
 	"panel open":     caution.Listening(),
