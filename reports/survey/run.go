@@ -157,13 +157,13 @@ func (w *runner) listen(ctx context.Context, dir string, roots []string) error {
 		}
 	}
 	w.todo = len(todo)
-	group, ctx := errgroup.WithContext(ctx)
+	group, working := errgroup.WithContext(ctx)
 	group.SetLimit(w.Workers)
 	for _, l := range todo {
-		if ctx.Err() != nil {
+		if working.Err() != nil {
 			break
 		}
-		group.Go(func() error { return w.one(ctx, l) })
+		group.Go(func() error { return w.one(working, l) })
 	}
 	if err := group.Wait(); err != nil {
 		return err
