@@ -27,7 +27,7 @@ func Examine(ctx context.Context, c Case, o Options) (Finding, error) {
 	if err := o.Check(); err != nil {
 		return Finding{}, err
 	}
-	return examine(ctx, c, o, func(e *examiner) { e.search(ctx) })
+	return examine(ctx, c, o, true, func(e *examiner) { e.search(ctx) })
 }
 
 // ExamineAt predicts one case at currents in ascending order, A, 0 standing for no bias at
@@ -37,14 +37,15 @@ func ExamineAt(ctx context.Context, c Case, currents []float64, o Options) (Find
 	if err := o.checkHearing(); err != nil {
 		return Finding{}, err
 	}
-	return examine(ctx, c, o, func(e *examiner) { e.draw(ctx, currents) })
+	return examine(ctx, c, o, true, func(e *examiner) { e.draw(ctx, currents) })
 }
 
-// examine opens a case, lets look do its work, and says what was found.
-func examine(ctx context.Context, c Case, o Options, look func(*examiner)) (Finding, error) {
+// examine opens a case, with the standard's figures if asked for, lets look do its work,
+// and says what was found.
+func examine(ctx context.Context, c Case, o Options, standard bool, look func(*examiner)) (Finding, error) {
 	f := Finding{Material: c.Material, Level: c.Level, Heard: o.Heard, Limit: o.Limit}
 	e := &examiner{options: o, limit: hearing.Sensitivity(o.Limit), finding: &f}
-	if err := e.open(ctx, c); err != nil {
+	if err := e.open(ctx, c, standard); err != nil {
 		f.Error = err.Error()
 	} else {
 		look(e)
@@ -58,8 +59,8 @@ func examine(ctx context.Context, c Case, o Options, look func(*examiner)) (Find
 	return f, ctx.Err()
 }
 
-// open hears the reference once.
-func (e *examiner) open(ctx context.Context, c Case) error {
+// open hears the reference once, by the standard as well if asked for.
+func (e *examiner) open(ctx context.Context, c Case, standard bool) error {
 	reference, render, err := c.Open(ctx)
 	if err != nil {
 		return err
@@ -72,7 +73,7 @@ func (e *examiner) open(ctx context.Context, c Case) error {
 		return fmt.Errorf("reference: %w", err)
 	}
 	e.finding.Duration = float64(e.frames) / earRate
-	if e.reference, err = hearing.NewReference(e.options.Heard.Config(earRate, e.channels), reference); err != nil {
+	if e.reference, err = hearing.NewReference(e.options.Heard.Config(earRate, e.channels), reference); err != nil || !standard {
 		return err
 	}
 	e.standard, err = bs1387.NewReference(bs1387.Config{

@@ -15,12 +15,13 @@ import (
 // of a second:
 //
 //   - quiet: the window of an excerpt's length with the minimum loudness, among those
-//     in which no three seconds are silence (at or under -70 LUFS, the absolute gate of
-//     ITU-R BS.1770): crossover distortion is plainest where the signal is small and
-//     nothing masks it.
-//   - fade: the end of the longest stretch over which short-term loudness (three
-//     seconds, EBU Tech 3341) falls by 10 LU or more without rising by more than 1 LU on
-//     the way, and before it is silence.
+//     that are sustained: short-term loudness (three seconds, EBU Tech 3341) nowhere in
+//     it is silence (at or under -70 LUFS, the absolute gate of ITU-R BS.1770) or changes
+//     by 10 LU. Crossover distortion is plainest where the signal is small and nothing
+//     masks it.
+//   - fade: the end of the longest stretch over which short-term loudness falls by 10 LU
+//     or more without rising by more than 1 LU on the way, and before it is silence. It
+//     takes more than three seconds: in so many a window passes a sudden end.
 //   - loud: one of the windows within 0.5 LU of the 95th percentile of loudness, drawn
 //     by seed and recording: typical, and not the one moment at the top.
 //
@@ -59,7 +60,8 @@ const (
 	loudQuantile          = 0.95
 	loudWithin   level.DB = 0.5
 
-	hop = 0.1 // between windows, s
+	hop    = 0.1 // between windows, s
+	sudden = 30  // hops that a window of three seconds takes over a sudden end
 )
 
 // A chooser chooses the excerpts of one recording.
@@ -124,31 +126,30 @@ func (c *chooser) window(kind Kind, i int, why string) Excerpt {
 }
 
 func (c *chooser) quiet() (Excerpt, string) {
-	shorts := int(math.Round((c.length - level.ShortTermSeconds) / hop)) // further short windows in a long one
-	silent := 0
+	inside := int(math.Round((c.length-level.ShortTermSeconds)/hop)) + 1 // short windows in a long one
 	best := -1
-	for i, l := range c.short {
-		if l <= silence {
-			silent++
-		}
-		if i > shorts && c.short[i-shorts-1] <= silence {
-			silent--
-		}
-		if at := i - shorts; at >= 0 && at < len(c.long) && silent == 0 && (best < 0 || c.long[at] < c.long[best]) {
+	for at, l := range c.long {
+		if (best < 0 || l < c.long[best]) && sustained(c.short[at:min(at+inside, len(c.short))]) {
 			best = at
 		}
 	}
 	if best < 0 {
-		return Excerpt{}, "every passage has silence in it"
+		return Excerpt{}, fmt.Sprintf("no passage without silence or a change of %g LU", float64(fadeFall))
 	}
 	return c.window(KindQuiet, best, fmt.Sprintf("the quietest sustained passage, %.1f LUFS", c.long[best])), ""
+}
+
+// sustained tells whether short-term loudness is nowhere silence and stands about still.
+func sustained(short []level.DB) bool {
+	low, high := slices.Min(short), slices.Max(short)
+	return low > silence && high-low < fadeFall
 }
 
 func (c *chooser) fade() (Excerpt, string) {
 	var from, to int // of the longest so far
 	for start := 0; start < len(c.short); {
 		end, next := c.falling(start)
-		if c.short[start]-c.short[end] >= fadeFall && end-start > to-from {
+		if c.short[start]-c.short[end] >= fadeFall && end-start > max(to-from, sudden) {
 			from, to = start, end
 		}
 		start = next

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"math"
 
 	"quietcross/corpus"
 	"quietcross/corpus/render"
@@ -119,9 +118,15 @@ func (o *Options) search(optimum float64) (audibility.Options, error) {
 		return audibility.Options{}, errors.New("it has no optimum current to search about: give the range of currents")
 	}
 	search := audibility.DefaultOptions(low, high)
-	search.Playback = o.Heard.Playback
-	search.Limit, search.Points, search.Tolerance, search.Workers = o.Limit, o.Points, o.Tolerance, 1
-	return search, nil
+	search.Heard, search.Limit, search.Tolerance, search.Workers = o.Heard, o.Limit, o.Tolerance, 1
+	return search, search.Check()
+}
+
+// searched is the stretch of currents that is searched through a stage.
+func (s *searcher) searched(stage int) Span {
+	o := &s.options[stage]
+	currents := audibility.Lattice(o.Low, o.High, o.PerDecade)
+	return Span{currents[0], currents[len(currents)-1]}
 }
 
 // kase is the case of an excerpt.
@@ -139,11 +144,11 @@ func (s *searcher) hear(ctx context.Context, stage int, e heard) (Outcome, error
 	if err != nil {
 		return outcome, err
 	}
-	finding, err := audibility.Examine(ctx, k, s.options[stage])
+	finding, err := audibility.ExamineSparsely(ctx, k, s.options[stage])
 	if err != nil {
 		return outcome, err
 	}
-	outcome.read(&finding, e.From, Span{s.options[stage].Low, s.options[stage].High})
+	outcome.read(&finding, e.From)
 	return outcome, nil
 }
 
@@ -155,9 +160,8 @@ func (s *searcher) listen(ctx context.Context, stage int, e heard, m Moment, ref
 	return k.WriteExcerpts(ctx, m.Quiescent, m.From, m.To, reference, rendering)
 }
 
-// read takes from a finding what is kept. begin is where the excerpt begins, s, and asked
-// the stretch of current that was asked for.
-func (o *Outcome) read(f *audibility.Finding, begin float64, asked Span) {
+// read takes from a finding what is kept. begin is where the excerpt begins, s.
+func (o *Outcome) read(f *audibility.Finding, begin float64) {
 	o.Error, o.Failures = f.Error, len(f.Failures)
 	if len(f.Curve) == 0 {
 		if o.Error == "" {
@@ -166,7 +170,7 @@ func (o *Outcome) read(f *audibility.Finding, begin float64, asked Span) {
 		return
 	}
 	first, last := f.Curve[0], f.Curve[len(f.Curve)-1]
-	o.Searched = Span{snap(first.Quiescent, asked.From), snap(last.Quiescent, asked.To)}
+	o.Searched = Span{first.Quiescent, last.Quiescent}
 	clean, from := first.Detection <= f.Limit, o.Searched.From
 	if !clean {
 		o.Heard = moment(last, begin)
@@ -187,14 +191,6 @@ func (o *Outcome) read(f *audibility.Finding, begin float64, asked Span) {
 	if p, ok := f.LastAudible(); ok {
 		o.Heard = moment(p, begin)
 	}
-}
-
-// snap returns the end of a stretch that was asked for where x is it but for rounding.
-func snap(x, end float64) float64 {
-	if math.Abs(x-end) < 1e-9*end {
-		return end
-	}
-	return x
 }
 
 func moment(p audibility.Point, begin float64) *Moment {

@@ -67,8 +67,7 @@ type Options struct {
 	// Low and High bound the quiescent current, A; both 0 stand for a thousandth to ten
 	// times each stage's optimum.
 	Low, High float64
-	// Points and Tolerance are those of [audibility.Options].
-	Points    int
+	// Tolerance is that of [audibility.Options].
 	Tolerance float64
 	// Solver and Drive are those of [render.Options].
 	Solver render.Solver
@@ -92,7 +91,7 @@ func DefaultOptions(stages ...stage.Spec) Options {
 	return Options{
 		Stages: stages, Excerpts: Kinds(), Length: DefaultLength, Seed: 1,
 		Volume: VolumeSet, Loudness: DefaultLoudness, Heard: hearing.DefaultConditions(),
-		Limit: audibility.DefaultLimit, Points: DefaultPoints, Tolerance: DefaultTolerance,
+		Limit: audibility.DefaultLimit, Tolerance: DefaultTolerance,
 		Solver: render.SolverAuto, Part: Whole, Workers: runtime.GOMAXPROCS(0),
 	}
 }
@@ -190,7 +189,6 @@ func (o *Options) terms() ([]term, error) {
 		{"listening", o.Heard},
 		{"limit", o.Limit},
 		{"range", []float64{o.Low, o.High}},
-		{"points", o.Points},
 		{"tolerance", o.Tolerance},
 		{"solver", o.Solver},
 		{"drive", o.Drive},

@@ -118,7 +118,7 @@ func (o *Options) prepare() (Head, hearer, error) {
 		ladder := s.benches[i].Ladder()
 		head.Stages = append(head.Stages, StageHead{
 			Name: spec.Name, Title: spec.Title, Drive: ladder.Drive(), Optimum: ladder.Stage().OptimumQuiescent(),
-			Searched: Span{s.options[i].Low, s.options[i].High},
+			Searched: s.searched(i),
 		})
 	}
 	if o.hear != nil {
