@@ -15,9 +15,9 @@ import (
 // of a second:
 //
 //   - quiet: the window of an excerpt's length with the minimum loudness, among those
-//     that are sustained: short-term loudness (three seconds, EBU Tech 3341) nowhere in
-//     it is silence (at or under -70 LUFS, the absolute gate of ITU-R BS.1770) or changes
-//     by 10 LU. Crossover distortion is plainest where the signal is small and nothing
+//     that are sustained: momentary loudness (0.4 seconds, EBU Tech 3341) is nowhere in it
+//     silence (at or under -70 LUFS, the absolute gate of ITU-R BS.1770), and short-term
+//     loudness (three seconds) does not change by 10 LU. Crossover distortion is plainest where the signal is small and nothing
 //     masks it.
 //   - fade: the end of the longest stretch over which short-term loudness falls by 10 LU
 //     or more without rising by more than 1 LU on the way, and before it is silence. It
@@ -60,6 +60,8 @@ const (
 	loudQuantile          = 0.95
 	loudWithin   level.DB = 0.5
 
+	momentarySeconds = 0.4 // EBU Tech 3341
+
 	hop    = 0.1 // between windows, s
 	sudden = 30  // hops that a window of three seconds takes over a sudden end
 )
@@ -68,6 +70,7 @@ const (
 type chooser struct {
 	length  float64
 	seconds float64
+	brief   []level.DB // momentary loudness
 	short   []level.DB // short-term loudness
 	long    []level.DB // loudness of windows of an excerpt's length
 	random  *rand.Rand
@@ -80,7 +83,7 @@ func choose(s *scanned, id string, o *Options) (excerpts []Excerpt, without []st
 	}
 	c := &chooser{
 		length: o.Length, seconds: s.Seconds,
-		short: s.meter.Sliding(level.ShortTermSeconds), long: s.meter.Sliding(o.Length),
+		brief: s.meter.Sliding(momentarySeconds), short: s.meter.Sliding(level.ShortTermSeconds), long: s.meter.Sliding(o.Length),
 		random: rand.New(rand.NewPCG(o.Seed, drawn("excerpt "+id))),
 	}
 	for _, kind := range o.Excerpts {
@@ -126,10 +129,9 @@ func (c *chooser) window(kind Kind, i int, why string) Excerpt {
 }
 
 func (c *chooser) quiet() (Excerpt, string) {
-	inside := int(math.Round((c.length-level.ShortTermSeconds)/hop)) + 1 // short windows in a long one
 	best := -1
 	for at, l := range c.long {
-		if (best < 0 || l < c.long[best]) && sustained(c.short[at:min(at+inside, len(c.short))]) {
+		if (best < 0 || l < c.long[best]) && c.sustained(at) {
 			best = at
 		}
 	}
@@ -139,10 +141,14 @@ func (c *chooser) quiet() (Excerpt, string) {
 	return c.window(KindQuiet, best, fmt.Sprintf("the quietest sustained passage, %.1f LUFS", c.long[best])), ""
 }
 
-// sustained tells whether short-term loudness is nowhere silence and stands about still.
-func sustained(short []level.DB) bool {
-	low, high := slices.Min(short), slices.Max(short)
-	return low > silence && high-low < fadeFall
+// sustained tells whether the window at a place has no silence in it and stands about
+// still.
+func (c *chooser) sustained(at int) bool {
+	within := func(windows []level.DB, seconds float64) []level.DB {
+		return windows[at:min(at+int(math.Round((c.length-seconds)/hop))+1, len(windows))]
+	}
+	short := within(c.short, level.ShortTermSeconds)
+	return slices.Max(short)-slices.Min(short) < fadeFall && slices.Min(within(c.brief, momentarySeconds)) > silence
 }
 
 func (c *chooser) fade() (Excerpt, string) {
