@@ -18,11 +18,12 @@ import (
 // harmless are the commands that have nothing played and nobody work on a stage.
 var harmless = []string{"stage list", "panel plan", "panel result", "panel forget", "completion"}
 
-// endCommands returns the commands that do something, by name within the program.
+// endCommands returns the commands that do something, by name within the program: those
+// without subcommands, and those with flags of their own.
 func endCommands(commands []*cli.Command, within string) map[string]*cli.Command {
 	found := map[string]*cli.Command{}
 	for _, c := range commands {
-		if len(c.Subcommands) == 0 {
+		if len(c.Subcommands) == 0 || len(c.Flags) > 0 {
 			found[within+c.Name] = c
 		}
 		maps.Copy(found, endCommands(c.Subcommands, within+c.Name+" "))
