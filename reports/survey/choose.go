@@ -129,26 +129,41 @@ func (c *chooser) window(kind Kind, i int, why string) Excerpt {
 }
 
 func (c *chooser) quiet() (Excerpt, string) {
-	best := -1
-	for at, l := range c.long {
-		if (best < 0 || l < c.long[best]) && c.sustained(at) {
-			best = at
+	for _, rule := range []struct {
+		what   string
+		allows func(at int) bool
+	}{
+		{"the quietest sustained passage", c.sustained},
+		{"no passage is sustained; the quietest without silence", c.sounding},
+		{"every passage has silence in it; the quietest", func(at int) bool { return c.long[at] > silence }},
+	} {
+		best := -1
+		for at, l := range c.long {
+			if (best < 0 || l < c.long[best]) && rule.allows(at) {
+				best = at
+			}
+		}
+		if best >= 0 {
+			return c.window(KindQuiet, best, fmt.Sprintf("%s, %.1f LUFS", rule.what, c.long[best])), ""
 		}
 	}
-	if best < 0 {
-		return Excerpt{}, fmt.Sprintf("no passage without silence or a change of %g LU", float64(fadeFall))
-	}
-	return c.window(KindQuiet, best, fmt.Sprintf("the quietest sustained passage, %.1f LUFS", c.long[best])), ""
+	return Excerpt{}, "no passage is louder than silence"
 }
 
-// sustained tells whether the window at a place has no silence in it and stands about
-// still.
+// sounding tells whether the window at a place has no silence in it.
+func (c *chooser) sounding(at int) bool {
+	return slices.Min(c.within(c.brief, momentarySeconds, at)) > silence
+}
+
+// sustained tells whether it stands about still as well.
 func (c *chooser) sustained(at int) bool {
-	within := func(windows []level.DB, seconds float64) []level.DB {
-		return windows[at:min(at+int(math.Round((c.length-seconds)/hop))+1, len(windows))]
-	}
-	short := within(c.short, level.ShortTermSeconds)
-	return slices.Max(short)-slices.Min(short) < fadeFall && slices.Min(within(c.brief, momentarySeconds)) > silence
+	short := c.within(c.short, level.ShortTermSeconds, at)
+	return slices.Max(short)-slices.Min(short) < fadeFall && c.sounding(at)
+}
+
+// within are the shorter windows that lie in the window at a place.
+func (c *chooser) within(windows []level.DB, seconds float64, at int) []level.DB {
+	return windows[at:min(at+int(math.Round((c.length-seconds)/hop))+1, len(windows))]
 }
 
 func (c *chooser) fade() (Excerpt, string) {

@@ -94,7 +94,8 @@ func TestChooseLeavesOut(t *testing.T) {
 		{"a steady one", []passage{{-20, -20, 11}}, []Kind{KindQuiet}, "fade: no fade of 10 LU; loud: more than half of it lies in the quiet excerpt"},
 		{"a fall of 8 LU", []passage{{-20, -20, 30}, {-20, -28, 20}, {-28, -28, 20}}, []Kind{KindQuiet, KindLoud}, "fade: no fade of 10 LU"},
 		{"a fall that rises on the way", []passage{{-20, -27, 20}, {-23, -23, 20}, {-23, -30, 20}}, []Kind{KindQuiet, KindLoud}, "fade: no fade of 10 LU"},
-		{"silence everywhere", []passage{{-20, -20, 3}, {-200, -200, 7}, {-20, -20, 3}, {-200, -200, 7}}, []Kind{KindLoud}, "quiet: no passage without silence or a change of 10 LU; fade: no fade of 10 LU"},
+		{"silence everywhere", []passage{{-20, -20, 3}, {-200, -200, 7}, {-20, -20, 3}, {-200, -200, 7}}, []Kind{KindQuiet}, "fade: no fade of 10 LU; loud: more than half of it lies in the quiet excerpt"},
+		{"one decay", []passage{{-20, -65, 12}}, []Kind{KindQuiet}, "fade: more than half of it lies in the quiet excerpt; loud: more than half of it lies in the quiet excerpt"},
 	} {
 		found, without := chosen(t, scannedOf(t, c.passages...), DefaultOptions())
 		if got := strings.Join(without, "; "); got != c.without {

@@ -32,8 +32,8 @@ func header(tag, channels int, rate uint32, bits int, size uint32, data []byte) 
 	return b.Bytes()
 }
 
-// floats are samples of 32 bits.
-func floats(n int, at func(i int) float32) []byte {
+// samples32 are samples of 32 bits.
+func samples32(n int, at func(i int) float32) []byte {
 	var b bytes.Buffer
 	for i := range n {
 		binary.Write(&b, binary.LittleEndian, at(i))
@@ -73,11 +73,11 @@ func hostile(t *testing.T) map[string][]byte {
 	t.Helper()
 	files := map[string][]byte{}
 	sine := func(i int) float32 { return 0.3 * float32(math.Sin(0.2*float64(i))) }
-	music := floats(8000, sine)
+	music := samples32(8000, sine)
 	good := header(3, 1, 8000, 32, uint32(len(music)), music)
 	nan, inf := float32(math.NaN()), float32(math.Inf(1))
 	spoilt := func(by float32, every int) []byte {
-		return floats(8000, func(i int) float32 {
+		return samples32(8000, func(i int) float32 {
 			if i%every == 0 {
 				return by
 			}
@@ -98,13 +98,13 @@ func hostile(t *testing.T) map[string][]byte {
 		"text.wav": []byte("Dear diary, this is no music."), "page.flac": []byte("<html><script>alert(1)</script>"),
 		"lossy.mp3": append([]byte("ID3\x04\x00"), noise(3000)...), "lossy.ogg": append([]byte("OggS\x00\x02"), noise(3000)...),
 		"lossy as.wav": append([]byte{0xff, 0xfb, 0x90, 0x64}, noise(3000)...), "other.aiff": append([]byte("FORM\x00\x00\x10\x00AIFF"), noise(100)...),
-		"all nan.wav":      float(floats(8000, func(int) float32 { return nan })),
+		"all nan.wav":      float(samples32(8000, func(int) float32 { return nan })),
 		"some nan.wav":     float(spoilt(nan, 100)),
 		"infinite.wav":     float(spoilt(inf, 7)),
 		"beyond.wav":       float(spoilt(1e30, 50)),
-		"silent.wav":       float(floats(8000, func(int) float32 { return 0 })),
-		"nearly.wav":       float(floats(8000, func(int) float32 { return 1e-40 })),
-		"short.wav":        float(floats(100, sine)),
+		"silent.wav":       float(samples32(8000, func(int) float32 { return 0 })),
+		"nearly.wav":       float(samples32(8000, func(int) float32 { return 1e-40 })),
+		"short.wav":        float(samples32(100, sine)),
 		"no frames.wav":    float(nil),
 		"claims 4 GB.wav":  header(3, 1, 8000, 32, 0xFFFFFFF0, music),
 		"cut short.wav":    good[:len(good)/2],

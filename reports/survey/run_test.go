@@ -17,6 +17,8 @@ import (
 	"testing"
 	"time"
 
+	"gonum.org/v1/gonum/floats"
+
 	"quietcross/dsp/level"
 	"quietcross/dsp/wave"
 	"quietcross/stage"
@@ -149,8 +151,11 @@ func child(job []string) int {
 		panic(err)
 	}
 	o := DefaultOptions(spec)
+	o.Excerpts = []Kind{KindQuiet}
 	if job[3] == "cheap" {
 		o.hear = &cheap{pause: 4 * time.Millisecond}
+	} else {
+		o.Low, o.High, o.Tolerance = 1e-3, 0.1, 1 // the search itself, coarsely
 	}
 	if o.Part, err = ParsePart(job[2], 0, os.Getenv); err != nil {
 		panic(err)
@@ -245,6 +250,51 @@ func TestInterruptedAndDividedAreEqual(t *testing.T) {
 	equalBytes(t, library, "cheap", 5, 40*time.Millisecond)
 }
 
+// samples is where Debian's sonic-pi-samples lie once they are installed: recordings in
+// the public domain (CC0).
+const samples = "/usr/share/sonic-pi/samples"
+
+// variedLibrary writes count recordings of half a second and less: half of them cut by
+// seed out of the installed samples, where there are any, the others generated.
+func variedLibrary(t *testing.T, dir string, count int) {
+	t.Helper()
+	files, err := List([]string{samples}, nil)
+	if err != nil {
+		t.Logf("%v: all recordings are generated (Debian: sonic-pi-samples)", err)
+	}
+	tinyLibrary(t, dir, count-count/2)
+	random := rand.New(rand.NewPCG(4, 4))
+	for i := range count / 2 {
+		name := filepath.Join(dir, "more", fmt.Sprintf("%03d.wav", i))
+		if len(files) == 0 {
+			write(t, name, 11025, piece(11025, 0.45, uint64(1000+i)))
+			continue
+		}
+		f := files[random.IntN(len(files))]
+		begin := 0.2 * random.Float64()
+		audio, rate, err := f.cut(t.Context(), Excerpt{From: begin, To: begin + 0.45})
+		if err != nil { // shorter than a loudness block
+			audio, rate = piece(8000, 0.45, uint64(1000+i)), 8000
+		}
+		for _, x := range audio {
+			floats.Scale(0.99*math.Pow(0.1, random.Float64()), x)
+		}
+		write(t, name, rate, audio)
+	}
+}
+
+// The bar: 1,000 recordings, generated and of Debian's sonic-pi-samples, varied by seed,
+// heard by the search itself (coarsely: 1 to 100 mA, crossings left at a step of the
+// lattice): one run, four merged parts and a run that was killed at 20 random moments.
+func TestThousandRecordings(t *testing.T) {
+	if !long() {
+		t.Skip("takes some ten minutes; QUIETCROSS_LONG=1 runs it")
+	}
+	library := t.TempDir()
+	variedLibrary(t, library, 1000)
+	equalBytes(t, library, "real", 20, 2*time.Second)
+}
+
 func equalBytes(t *testing.T, library, search string, kills int, most time.Duration) {
 	dir := t.TempDir()
 	whole := alone(t, filepath.Join(dir, "whole"), library, "1/1", search)
@@ -255,6 +305,7 @@ func equalBytes(t *testing.T, library, search string, kills int, most time.Durat
 		alone(t, parts[k], library, fmt.Sprintf("%d/4", k+1), search)
 	}
 	slices.Reverse(parts)
+	t.Logf("%d bytes of JSON", len(whole))
 	merged, err := Merge(t.Context(), filepath.Join(dir, "merged"), parts)
 	if err != nil {
 		t.Fatal(err)
