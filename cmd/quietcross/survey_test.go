@@ -46,7 +46,7 @@ func TestSurvey(t *testing.T) {
 		return stdout
 	}
 	table := survey("--out", out("whole"), library)
-	if !strings.Contains(table, "of 3 recordings clean") || !strings.Contains(table, "Open ") {
+	if !strings.Contains(table, "3 recordings clean") || !strings.Contains(table, "Open ") {
 		t.Errorf("printed %q", table)
 	}
 	pageHolds(t, out("whole/"+surveyPage), cautions["survey"])

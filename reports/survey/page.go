@@ -46,23 +46,24 @@ func (r *Result) answer() sheet.Section {
 	section := sheet.Section{Heading: "The answer"}
 	t := sheet.Table{
 		Caption: "Quiescent currents that keep parts of the library clean, with 95 % intervals",
-		Columns: []string{"stage", "50 %", "90 %", "99 %", "at the optimum", "clean at the minimum", "never clean"},
+		Columns: []string{"stage", "50 %", "90 %", "99 %"},
+	}
+	shares := sheet.Table{
+		Caption: "Recordings clean, with 95 % intervals",
+		Columns: []string{"stage", "optimum", "clean there", "clean at the minimum searched", "clean nowhere"},
 	}
 	for i := range r.Distributions {
 		d := &r.Distributions[i]
 		section.Text = append(section.Text, d.Sentence+".")
-		optimum := "–"
-		if d.AtOptimum != nil {
-			optimum = fmt.Sprintf("%s: %s", amperes(d.AtOptimum.Quiescent), shareCell(d.AtOptimum))
-		}
-		t.Rows = append(t.Rows, []string{
-			d.Stage, d.currentCell(0), d.currentCell(1), d.currentCell(2), optimum, format.Count(int64(d.Clean)), format.Count(int64(d.Never)),
+		t.Rows = append(t.Rows, []string{d.Stage, d.currentCell(0), d.currentCell(1), d.currentCell(2)})
+		shares.Rows = append(shares.Rows, []string{
+			d.Stage, amperes(r.Stages[i].Optimum), shareCell(d.AtOptimum), format.Count(int64(d.Clean)), format.Count(int64(d.Never)),
 		})
 		if figure, ok := d.curve(i, r.Stages[i].Optimum); ok {
 			section.Figures = append(section.Figures, figure)
 		}
 	}
-	section.Tables = []sheet.Table{t}
+	section.Tables = []sheet.Table{t, shares}
 	if n := len(r.Recordings); n > 0 {
 		for _, c := range r.Distributions[0].Currents {
 			if n < c.Needed {
@@ -130,11 +131,11 @@ func (r *Result) worstSection(d *Distribution) sheet.Section {
 	t := sheet.Table{Columns: []string{"recording", "clean from", "excerpt", "heard at", "current there", "detection"}}
 	for _, w := range d.Worst {
 		t.Rows = append(t.Rows, []string{
-			w.Name, w.threshold(), string(w.Kind), format.Duration(w.Heard.First), amperes(w.Heard.Quiescent), percent(w.Heard.Detection),
+			printable(w.Name), w.threshold(), string(w.Kind), format.Duration(w.Heard.First), amperes(w.Heard.Quiescent), percent(w.Heard.Detection),
 		})
 		section.Clips = append(section.Clips,
-			sheet.Clip{Label: w.Name + ", reference", File: w.Reference},
-			sheet.Clip{Label: w.Name + ", " + amperes(w.Heard.Quiescent), File: w.Rendering})
+			sheet.Clip{Label: printable(w.Name) + ", reference", File: w.Reference},
+			sheet.Clip{Label: printable(w.Name) + ", " + amperes(w.Heard.Quiescent), File: w.Rendering})
 	}
 	section.Tables = []sheet.Table{t}
 	return section
@@ -179,7 +180,7 @@ func (r *Result) library() sheet.Section {
 		if rec.Range != nil {
 			spread = format.Fixed(float64(*rec.Range), 1) + " LU"
 		}
-		row := []string{rec.Name, format.Duration(rec.Seconds), format.Decibels(rec.Loudness, "LUFS"), spread}
+		row := []string{printable(rec.Name), format.Duration(rec.Seconds), format.Decibels(rec.Loudness, "LUFS"), spread}
 		for j := range rec.Stages {
 			row = append(row, rec.Stages[j].words())
 		}
@@ -193,10 +194,10 @@ func (r *Result) library() sheet.Section {
 	}
 	refused := sheet.Table{Caption: "Not surveyed", Columns: []string{"file", "reason"}, Prose: true}
 	for _, f := range r.Refused {
-		refused.Rows = append(refused.Rows, []string{f.Name, f.Reason})
+		refused.Rows = append(refused.Rows, []string{printable(f.Name), printable(f.Reason)})
 	}
 	for _, name := range r.Missing {
-		refused.Rows = append(refused.Rows, []string{name, "missing: no part has finished it"})
+		refused.Rows = append(refused.Rows, []string{printable(name), "missing: no part has finished it"})
 	}
 	if len(refused.Rows) > 0 {
 		section.Tables = append(section.Tables, refused)

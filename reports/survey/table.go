@@ -18,12 +18,13 @@ func (r *Result) WriteTable(w io.Writer) error {
 	for i := range r.Distributions {
 		fmt.Fprintln(w, r.Distributions[i].Sentence+".")
 	}
-	fmt.Fprintf(w, "%s.\n", r.Head.conditions())
+	fmt.Fprintf(w, "%s.\n", upper(r.Head.conditions()))
 	for _, warning := range r.Warnings {
 		fmt.Fprintf(w, "Note: %s\n", warning)
 	}
+	fmt.Fprintln(w)
 	t := tabwriter.NewWriter(w, 0, 0, 3, ' ', 0)
-	fmt.Fprintln(t, "\nSTAGE\tOPTIMUM\tCLEAN THERE\t50 %\t90 %\t99 %\tCLEAN AT MINIMUM\tNEVER")
+	fmt.Fprintln(t, "STAGE\tOPTIMUM\tCLEAN THERE\t50 %\t90 %\t99 %\tCLEAN AT MINIMUM\tNEVER")
 	for i := range r.Distributions {
 		d := &r.Distributions[i]
 		fmt.Fprintf(t, "%s\t%s\t%s\t", d.Stage, amperes(r.Stages[i].Optimum), shareCell(d.AtOptimum))
@@ -32,22 +33,15 @@ func (r *Result) WriteTable(w io.Writer) error {
 		}
 		fmt.Fprintf(t, "%d\t%d\n", d.Clean, d.Never)
 	}
-	for i := range r.Distributions {
-		r.Distributions[i].writeWorst(t)
-	}
 	if err := t.Flush(); err != nil {
 		return err
 	}
-	for i, refused := range r.Refused {
-		if i == 0 {
-			fmt.Fprintln(w, "\nNot surveyed:")
+	for i := range r.Distributions {
+		if err := r.Distributions[i].writeWorst(w); err != nil {
+			return err
 		}
-		if i == shownRefused {
-			fmt.Fprintf(w, "  and %d more\n", len(r.Refused)-i)
-			break
-		}
-		fmt.Fprintf(w, "  %s: %s\n", refused.Name, refused.Reason)
 	}
+	r.writeRefused(w)
 	for _, limit := range Limits {
 		if _, err := fmt.Fprintf(w, "\n%s", limit); err != nil {
 			return err
@@ -57,14 +51,31 @@ func (r *Result) WriteTable(w io.Writer) error {
 	return err
 }
 
-func (d *Distribution) writeWorst(w io.Writer) {
+// writeRefused lists what was not surveyed.
+func (r *Result) writeRefused(w io.Writer) {
+	for i, refused := range r.Refused {
+		if i == 0 {
+			fmt.Fprintln(w, "\nNot surveyed:")
+		}
+		if i == shownRefused {
+			fmt.Fprintf(w, "  and %d more\n", len(r.Refused)-i)
+			break
+		}
+		fmt.Fprintf(w, "  %s: %s\n", printable(refused.Name), printable(refused.Reason))
+	}
+}
+
+// writeWorst lists the recordings that need the most.
+func (d *Distribution) writeWorst(w io.Writer) error {
 	if len(d.Worst) == 0 {
-		return
+		return nil
 	}
-	fmt.Fprintf(w, "\t\t\t\t\t\t\t\nWORST, %s\tTHRESHOLD\tEXCERPT\tHEARD AT\n", d.Stage)
+	t := tabwriter.NewWriter(w, 0, 0, 3, ' ', 0)
+	fmt.Fprintf(t, "\nWORST, %s\tCLEAN FROM\tEXCERPT\tHEARD AT\n", d.Stage)
 	for _, worst := range d.Worst {
-		fmt.Fprintf(w, "%s\t%s\t%s\t%s\n", worst.Name, worst.threshold(), worst.Kind, format.Duration(worst.Heard.First))
+		fmt.Fprintf(t, "%s\t%s\t%s\t%s\n", printable(worst.Name), worst.threshold(), worst.Kind, format.Duration(worst.Heard.First))
 	}
+	return t.Flush()
 }
 
 func (w *Worst) threshold() string {
@@ -101,14 +112,7 @@ func (d *Distribution) currentCell(part int) string {
 	if c.AtMinimum {
 		text = "under " + text
 	}
-	low, high := "–", "no upper bound"
-	if c.Low != nil {
-		low = amperes(*c.Low)
-	}
-	if c.High != nil {
-		high = amperes(*c.High)
-	}
-	return fmt.Sprintf("%s (%s to %s)", text, low, high)
+	return fmt.Sprintf("%s (%s)", text, c.interval())
 }
 
 // csvColumns are those of [Result.WriteCSV].

@@ -3,7 +3,9 @@ package survey
 import (
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
+	"unicode"
 
 	"quietcross/reports/view/format"
 )
@@ -19,14 +21,6 @@ var Limits = []string{
 func (r *Result) sentence(d *Distribution) string {
 	c := d.Currents[slices.Index(parts, 0.9)]
 	library := fmt.Sprintf("%s of %s recordings clean", format.Percent(c.Part, 2), format.Count(int64(d.Recordings)))
-	low, high := "–", "not bounded"
-	if c.Low != nil {
-		low = format.Quantity(*c.Low, "A")
-	}
-	if c.High != nil {
-		high = format.Quantity(*c.High, "A")
-	}
-	interval := fmt.Sprintf("(95 %% interval %s to %s)", low, high)
 	switch {
 	case c.Quiescent == nil:
 		best := slices.MaxFunc(d.Shares, func(a, b Share) int { return compareShares(a, b) })
@@ -35,7 +29,26 @@ func (r *Result) sentence(d *Distribution) string {
 	case c.AtMinimum:
 		return fmt.Sprintf("%s: %s, the minimum searched, already keeps %s", d.Stage, format.Quantity(*c.Quiescent, "A"), library)
 	}
-	return fmt.Sprintf("%s: %s keeps %s %s", d.Stage, format.Quantity(*c.Quiescent, "A"), library, interval)
+	return fmt.Sprintf("%s: %s keeps %s (95 %% interval %s)", d.Stage, format.Quantity(*c.Quiescent, "A"), library, c.interval())
+}
+
+// interval writes between which currents a part of the library lies.
+func (c *Current) interval() string {
+	switch {
+	case c.Low == nil:
+		return "not bounded"
+	case c.High == nil:
+		return "from " + amperes(*c.Low) + ", no upper bound"
+	}
+	return amperes(*c.Low) + " to " + amperes(*c.High)
+}
+
+// printable is a file's name as a terminal and a page may show it.
+func printable(name string) string {
+	if strings.ContainsFunc(name, func(r rune) bool { return !unicode.IsPrint(r) }) {
+		return strconv.Quote(name)
+	}
+	return name
 }
 
 // compareShares orders by share, and of equal ones the lower current last.
@@ -63,8 +76,8 @@ func (h *Head) conditions() string {
 	if h.Volume == VolumeTurnedUp {
 		volume = fmt.Sprintf("volume turned up for each recording to %s, or until its peak reaches the drive", format.Decibels(h.Loudness, "LUFS"))
 	}
-	return fmt.Sprintf("full-scale sine at %s SPL; %s; excerpts %s of %s; heard means detected with a probability above %s",
-		format.DB(h.Heard.Playback), volume, kindsInWords(h.Excerpts), format.Duration(h.Length), format.Percent(h.Limit, 2))
+	return fmt.Sprintf("%s; %s; excerpts of %s (%s); heard means noticed with a probability above %s",
+		h.Heard, volume, format.Duration(h.Length), kindsInWords(h.Excerpts), format.Percent(h.Limit, 2))
 }
 
 func kindsInWords(kinds []Kind) string {
@@ -96,11 +109,11 @@ func (r *Result) warn() {
 			failed++
 		}
 	}
-	count(len(r.Missing), "%s recordings of the library are missing: no part has finished them.")
-	count(len(r.Refused), "%s files could not be surveyed; they are listed with the reason.")
-	count(odd, "%s recordings are odd files (cut short, samples that are no numbers) and were surveyed as far as they go.")
-	count(limited, "%s recordings could not be turned up all the way: their peaks would have passed the drive.")
-	count(failed, "%s recordings met currents at which a stage has no operating point; they do not count as clean there.")
+	count(len(r.Missing), "Missing: %s of the library's recordings, which no part has finished.")
+	count(len(r.Refused), "Not surveyed: %s of the library's files; they are listed with the reason.")
+	count(odd, "Odd files (cut short, samples that are no numbers), surveyed as far as they go: %s.")
+	count(limited, "Not turned up all the way, since their peaks would have passed the drive: %s of the recordings.")
+	count(failed, "Met currents at which a stage has no operating point, and do not count as clean there: %s of the recordings.")
 }
 
 func outcomes(r *Recording) [][]Outcome {
