@@ -6,15 +6,18 @@ import (
 )
 
 // The sparse search, for libraries: the same lattice, limit and narrowing as [Examine],
-// but not every current of the lattice is rendered. It begins at every fourth; between
-// two of those on different sides of the limit the lattice is bisected until the crossing
-// lies between neighbours, where it is narrowed as ever. Where what is heard falls with
+// but not every current of the lattice is rendered. It begins at currents four steps of
+// the coarsest lattice apart; between two of those on different sides of the limit the
+// lattice is bisected until the crossing lies between neighbours, where it is narrowed as
+// ever. With a tolerance wider than a step of the lattice nothing is narrowed: the
+// crossing is then where the line between two neighbours meets the limit, and the stage
+// is solved at no current but the lattice's, however many cases there are. Where what is heard falls with
 // current between currents that are rendered, the crossing is the very one that [Examine]
 // finds. The stage without any current is left out, and so are the standard's figures and
 // the threshold's interval.
 
-// sparseStep is how many steps of the lattice lie between the currents that a sparse
-// search begins with.
+// sparseStep is how many steps of the coarsest lattice lie between the currents that a
+// sparse search begins with.
 const sparseStep = 4
 
 // ExamineSparsely searches one case with a third to a half of the renderings that
@@ -30,7 +33,7 @@ func ExamineSparsely(ctx context.Context, c Case, o Options) (Finding, error) {
 func (e *examiner) sparse(ctx context.Context) {
 	lattice := Lattice(e.options.Low, e.options.High, e.options.PerDecade)
 	var coarse []float64
-	for i := 0; i < len(lattice)-1; i += sparseStep {
+	for i := 0; i < len(lattice)-1; i += sparseStep * e.options.PerDecade / latticeStep {
 		coarse = append(coarse, lattice[i])
 	}
 	coarse = append(coarse, lattice[len(lattice)-1])

@@ -15,13 +15,22 @@ import (
 	"quietcross/reports/audibility"
 )
 
-// An excerpt is heard through a stage by the search of reports/audibility: rendered at
-// currents of a logarithmic scale, each compared with the reference by the ear model, and
-// narrowed where the probability of detection crosses the limit. What is kept of it is
-// where it is predicted clean, and the moment at which it is heard just below.
+// An excerpt is heard through a stage by the sparse search of reports/audibility: rendered
+// at some currents of a lattice of ten a decade, each compared with the reference by the
+// detection model, and bisected to two neighbours between which what is heard crosses the
+// limit. The threshold is read off between them: within a few percent of what the command
+// audibility narrows to, and the stage is solved at the currents of one lattice alone, so
+// that time and memory a recording stay the same in a library of any size. What is kept
+// is where the excerpt is predicted clean, and the moment at which it is heard just below.
 
 // earRate is the sampling rate at which excerpts are heard, Hz.
 const earRate = 48000
+
+const (
+	perDecade = 10
+	// unnarrowed is wider than a step of the lattice, 1.26.
+	unnarrowed = 0.3
+)
 
 // Span is a stretch of quiescent current, A.
 type Span struct {
@@ -118,7 +127,8 @@ func (o *Options) search(optimum float64) (audibility.Options, error) {
 		return audibility.Options{}, errors.New("it has no optimum current to search about: give the range of currents")
 	}
 	search := audibility.DefaultOptions(low, high)
-	search.Heard, search.Limit, search.Tolerance, search.Workers = o.Heard, o.Limit, o.Tolerance, 1
+	search.Heard, search.Limit, search.Workers = o.Heard, o.Limit, 1
+	search.PerDecade, search.Tolerance = perDecade, unnarrowed
 	return search, search.Check()
 }
 

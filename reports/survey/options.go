@@ -67,8 +67,6 @@ type Options struct {
 	// Low and High bound the quiescent current, A; both 0 stand for a thousandth to ten
 	// times each stage's optimum.
 	Low, High float64
-	// Tolerance is that of [audibility.Options].
-	Tolerance float64
 	// Solver and Drive are those of [render.Options].
 	Solver render.Solver
 	Drive  *float64
@@ -91,7 +89,7 @@ func DefaultOptions(stages ...stage.Spec) Options {
 	return Options{
 		Stages: stages, Excerpts: Kinds(), Length: DefaultLength, Seed: 1,
 		Volume: VolumeSet, Loudness: DefaultLoudness, Heard: hearing.DefaultConditions(),
-		Limit: audibility.DefaultLimit, Tolerance: DefaultTolerance,
+		Limit:  audibility.DefaultLimit,
 		Solver: render.SolverAuto, Part: Whole, Workers: runtime.GOMAXPROCS(0),
 	}
 }
@@ -189,7 +187,6 @@ func (o *Options) terms() ([]term, error) {
 		{"listening", o.Heard},
 		{"limit", o.Limit},
 		{"range", []float64{o.Low, o.High}},
-		{"tolerance", o.Tolerance},
 		{"solver", o.Solver},
 		{"drive", o.Drive},
 		{partTerm, o.Part},

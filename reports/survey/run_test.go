@@ -155,7 +155,7 @@ func child(job []string) int {
 	if job[3] == "cheap" {
 		o.hear = &cheap{pause: 4 * time.Millisecond}
 	} else {
-		o.Low, o.High, o.Tolerance = 1e-3, 0.1, 1 // the search itself, coarsely
+		o.Low, o.High = 1e-3, 0.1 // the search itself
 	}
 	if o.Part, err = ParsePart(job[2], 0, os.Getenv); err != nil {
 		panic(err)
@@ -284,8 +284,7 @@ func variedLibrary(t *testing.T, dir string, count int) {
 }
 
 // The bar: 1,000 recordings, generated and of Debian's sonic-pi-samples, varied by seed,
-// heard by the search itself (coarsely: 1 to 100 mA, crossings left at a step of the
-// lattice): one run, four merged parts and a run that was killed at 20 random moments.
+// heard by the search itself from 1 to 100 mA: one run, four merged parts and a run that was killed at 20 random moments.
 func TestThousandRecordings(t *testing.T) {
 	if !long() {
 		t.Skip("takes some ten minutes; QUIETCROSS_LONG=1 runs it")
