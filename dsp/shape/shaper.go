@@ -38,16 +38,50 @@ func (s *Shaper) Process(dst, src []float64) {
 	}
 }
 
+// window is how many samples swing takes at a time: they are copied, behind the last three
+// before them, so that fours can be loaded and dst may be src.
+const window = 256
+
+// tries is how many samples swing takes one by one after a four that did not keep to a
+// cell.
+const tries = 3
+
 // swing is Process without the law's value at 0.
 func (s *Shaper) swing(dst, src []float64) {
 	if s.law.linear {
 		s.smooth(dst, src)
 		return
 	}
+	var x [3 + window]float64
+	copy(x[:], s.past[1:])
+	for len(src) > 0 {
+		n := copy(x[3:], src)
+		s.swingWindow(dst[:n], x[:n+3])
+		copy(x[:3], x[n:n+3])
+		dst, src = dst[n:], src[n:]
+	}
+	copy(s.past[1:], x[:3])
+}
+
+// swingWindow is swing over the samples from x[3] on.
+func (s *Shaper) swingWindow(dst, x []float64) {
+	for i := 0; i < len(dst); {
+		i += stay(dst[i:], x[i:], &s.law.cells[s.at], &s.kept)
+		end := min(i+tries, len(dst))
+		if !hasVectors {
+			end = len(dst)
+		}
+		s.swingEach(dst[i:end], x[i:end+3])
+		i = end
+	}
+}
+
+// swingEach is swingWindow one by one: what the other way agrees with to the bit.
+func (s *Shaper) swingEach(dst, x []float64) {
 	l, at, kept := s.law, s.at, s.kept
 	c := &l.cells[at]
-	x0, x1, x2 := s.past[1], s.past[2], s.past[3]
-	for i, x3 := range src {
+	x0, x1, x2 := x[0], x[1], x[2]
+	for i, x3 := range x[3:] {
 		chord := x1 + x2
 		curve := 0.5 * ((x0 + x3) - chord)
 		var mean, tilt float64
@@ -68,7 +102,6 @@ func (s *Shaper) swing(dst, src []float64) {
 		kept = mean + tilt
 		x0, x1, x2 = x1, x2, x3
 	}
-	s.past = [4]float64{0, x0, x1, x2}
 	s.kept, s.at = kept, at
 }
 
