@@ -25,6 +25,7 @@ type Controls struct {
 	Monitor Monitor  `json:"monitor"` // what is heard
 	MakeUp  level.DB `json:"make_up"` // of the residual
 	Match   bool     `json:"match"`   // the output is made as loud as the reference
+	Gain    float64  `json:"gain"`    // that does so, where it is known; 0: followed while it runs
 	Loop    bool     `json:"loop"`    // the source begins again at its end
 	Paused  bool     `json:"paused"`  // nothing is heard
 }
@@ -45,6 +46,9 @@ func (c Controls) Check() error {
 	}
 	if !(c.MakeUp >= 0 && c.MakeUp <= maximumMakeUp) {
 		return fmt.Errorf("make-up gain: found %g dB, legal is 0 to %g dB", float64(c.MakeUp), float64(maximumMakeUp))
+	}
+	if gain := math.Abs(c.Gain); !(gain <= maximumMatch.Amplitude()) {
+		return fmt.Errorf("matching gain: found %g, legal is up to %g", c.Gain, maximumMatch.Amplitude())
 	}
 	switch c.Monitor {
 	case Output, Reference, Residual:
@@ -120,10 +124,13 @@ func (p *Player) restart(law *shape.Law) {
 
 // matching returns the gain that the output is given.
 func (p *Player) matching(g gains) float64 {
-	if p.controls.Match {
-		return g.match
+	switch {
+	case !p.controls.Match:
+		return 1
+	case p.controls.Gain != 0:
+		return p.controls.Gain
 	}
-	return 1
+	return g.match
 }
 
 func (p *Player) frames(seconds float64) int { return int(math.Round(seconds * float64(p.rate))) }

@@ -20,6 +20,11 @@ type Figure struct {
 	Spec    stage.Spec
 	Setting stage.Setting
 	Point   stage.OperatingPoint
+	// Plain writes names alone, large, and no legend: for a drawing that is looked at from
+	// afar or beside a text.
+	Plain bool
+	// Ways are currents to be followed.
+	Ways []Way
 }
 
 // SVG returns the schematic as an element for a page that carries [Style]. The
@@ -54,7 +59,9 @@ func (f *Figure) draw(alone bool) (string, error) {
 func (f *Figure) write(c *canvas, p *plan, alone bool) {
 	size := p.frame
 	class := "schematic"
-	if size.w >= wide {
+	if f.Plain {
+		class += " plain"
+	} else if size.w >= wide {
 		class += " wide"
 	}
 	attributes := []string{
@@ -70,6 +77,9 @@ func (f *Figure) write(c *canvas, p *plan, alone bool) {
 	if alone {
 		c.Element("style", documentStyle())
 		c.Leaf("rect", "class", "paper", "x", num(size.x), "y", num(size.y), "width", num(size.w), "height", num(size.h))
+	}
+	for _, w := range f.Ways {
+		w.draw(c)
 	}
 	drawWires(c, p.drawing)
 	drawDots(c, p.drawing)

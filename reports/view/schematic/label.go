@@ -16,6 +16,11 @@ func (f *Figure) lines(p drawing.Part) [][]run {
 		return [][]run{{{p.Name, "port"}}}
 	case drawing.Rail:
 		return f.railLines(p)
+	}
+	if f.Plain {
+		return [][]run{{{p.Name, "name"}}}
+	}
+	switch p.Kind {
 	case drawing.Source:
 		return [][]run{named(p, format.Quantity(f.sourceVolts(p), "V"))}
 	case drawing.Amplifier:
@@ -56,6 +61,9 @@ func deviceLines(p drawing.Part, o network.Operation) [][]run {
 func (f *Figure) railLines(p drawing.Part) [][]run {
 	if p.Device == "" {
 		return [][]run{{{signed(p.Value), "volts"}}}
+	}
+	if f.Plain {
+		return f.railSign(p)
 	}
 	for _, rail := range f.Point.Supplies {
 		if rail.Name == p.Device {
@@ -109,4 +117,14 @@ func ratio(p drawing.Part) string {
 		right += "+" + right
 	}
 	return left + ":" + right
+}
+
+// railSign is all that a plain drawing says of a supply.
+func (f *Figure) railSign(p drawing.Part) [][]run {
+	for _, rail := range f.Point.Supplies {
+		if rail.Name == p.Device && rail.Volts < 0 {
+			return [][]run{{{"−", "name"}}}
+		}
+	}
+	return [][]run{{{"+", "name"}}}
 }

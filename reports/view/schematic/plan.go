@@ -8,8 +8,12 @@ import (
 	"quietcross/stage/drawing"
 )
 
-// margin is the empty rim of a picture, px.
-const margin = 10.0
+// margin is the empty rim of a picture, px, and plainRim that of a plain one, whose
+// letters are larger than its plan knows.
+const (
+	margin   = 10.0
+	plainRim = 16.0
+)
 
 // plan is where everything goes.
 type plan struct {
@@ -25,6 +29,10 @@ func (f *Figure) plan(d drawing.Drawing, alone bool) *plan {
 	for _, part := range d.Parts {
 		p.place(part.Label, f.lines(part))
 	}
+	if f.Plain {
+		p.frame = p.extent().wider(plainRim)
+		return p
+	}
 	for _, node := range d.Nodes {
 		if volts, ok := f.volts(node.Name); ok && node.Shown {
 			p.stack(node.Label, [][]run{{{signed(volts), "volts"}}})
@@ -36,8 +44,7 @@ func (f *Figure) plan(d drawing.Drawing, alone bool) *plan {
 		p.head([]run{{f.Spec.Title, ""}}, 22)
 		p.head([]run{{f.title(), "name"}}, lineStep+2)
 	}
-	inner := p.frame
-	p.frame = box{inner.x - margin, inner.y - margin, inner.w + 2*margin, inner.h + 2*margin}
+	p.frame = p.frame.wider(margin)
 	return p
 }
 

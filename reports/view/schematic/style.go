@@ -31,6 +31,14 @@ const rules = `.schematic.wide{min-width:` + minimumWide + `px}
 .schematic .current{fill:{current}}
 `
 
+// pageRules are of what only pages hold: plain drawings and ways.
+const pageRules = `.schematic.plain text{font-size:19px}
+.schematic .way{fill:none;stroke:{upper};stroke-linejoin:round;opacity:.45}
+.schematic .way-arrow{fill:{upper};stroke:none}
+.schematic .way.lower{stroke:{lower}}
+.schematic .way-arrow.lower{fill:{lower}}
+`
+
 // ink is a colour in light and in dark.
 type ink struct{ name, light, dark string }
 
@@ -41,10 +49,12 @@ var inks = []ink{
 	{"warm", "#ffd9a0", "#7a4a0c"},
 	{"volts", "#0b5c8f", "#8ec6f0"},
 	{"current", "#a3262a", "#ff9a94"},
+	{"upper", "#c2571a", "#f0a05a"},
+	{"lower", "#0f6ea4", "#6fb7ee"},
 }
 
-// paint fills colours into the rules.
-func paint(colour func(ink) string) string {
+// paint fills colours into rules.
+func paint(rules string, colour func(ink) string) string {
 	pairs := make([]string, 0, 2*len(inks))
 	for _, i := range inks {
 		pairs = append(pairs, "{"+i.name+"}", colour(i))
@@ -63,7 +73,7 @@ func Style() string {
 	}
 	return ":root{" + light.String() + "}\n" +
 		"@media screen and (prefers-color-scheme:dark){:root{" + dark.String() + "}}\n" +
-		paint(func(i ink) string {
+		paint(rules+pageRules, func(i ink) string {
 			if i.name == "ink" || i.name == "paper" {
 				return "var(--" + i.name + "," + i.light + ")"
 			}
@@ -73,6 +83,6 @@ func Style() string {
 
 // documentStyle holds its colours as they are, for viewers without variables.
 func documentStyle() string {
-	return "\n" + paint(func(i ink) string { return i.light }) +
-		"@media screen and (prefers-color-scheme:dark){\n" + paint(func(i ink) string { return i.dark }) + "}\n"
+	return "\n" + paint(rules, func(i ink) string { return i.light }) +
+		"@media screen and (prefers-color-scheme:dark){\n" + paint(rules, func(i ink) string { return i.dark }) + "}\n"
 }

@@ -60,6 +60,9 @@ func (b box) meets(o box) bool {
 	return b.x < o.x+o.w && o.x < b.x+b.w && b.y < o.y+o.h && o.y < b.y+b.h
 }
 
+// wider returns the box with a rim around it.
+func (b box) wider(rim float64) box { return box{b.x - rim, b.y - rim, b.w + 2*rim, b.h + 2*rim} }
+
 // around returns the minimum box that holds both.
 func (b box) around(o box) box {
 	x, y := min(b.x, o.x), min(b.y, o.y)

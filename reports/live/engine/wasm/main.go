@@ -15,6 +15,7 @@ import (
 	"syscall/js"
 	"unsafe"
 
+	"quietcross/dsp/hearing"
 	"quietcross/dsp/shape"
 	"quietcross/reports/live/engine"
 )
@@ -84,6 +85,8 @@ func (w *worker) run(name string, argument []byte, buffers [][]byte) (result any
 		return w.decode(argument, buffers)
 	case "record":
 		return w.record(argument, buffers)
+	case "foretell":
+		return w.foretell(argument, buffers)
 	case "load":
 		return nil, nil, w.load(argument, buffers)
 	case "live":
@@ -220,6 +223,20 @@ func (w *worker) record(argument []byte, buffers [][]byte) (any, [][]byte, error
 		return nil, nil, err
 	}
 	return nil, [][]byte{engine.Encode(audio, p.Rate)}, nil
+}
+
+// foretell predicts whether the stage is heard in the sound in the buffers, the law first.
+func (w *worker) foretell(argument []byte, buffers [][]byte) (any, [][]byte, error) {
+	p, err := read[programme](argument)
+	if err != nil {
+		return nil, nil, err
+	}
+	law, err := lawOf(buffers[0])
+	if err != nil {
+		return nil, nil, err
+	}
+	verdict, err := engine.Foretell(asFloats(buffers[1:]), p.Rate, law, p.Drive, p.Controls, hearing.DefaultConditions(), tell)
+	return verdict, nil, err
 }
 
 // tell reports the progress of a long call.

@@ -1,0 +1,156 @@
+package engine
+
+import (
+	"fmt"
+	"math"
+
+	"gonum.org/v1/gonum/floats"
+
+	"quietcross/dsp/hearing"
+	"quietcross/dsp/level"
+	"quietcross/dsp/shape"
+)
+
+// A Verdict is what the ear model makes of a stage's output against its input, both
+// played the same way.
+type Verdict struct {
+	// Detection is the share of trials in which the difference is heard, from 0 to 1:
+	// right answers in two intervals with what guessing gives taken out.
+	Detection float64 `json:"detection"`
+	DPrime    float64 `json:"d_prime"`
+	// Peak is that of what is heard, re full scale, null where nothing is.
+	Peak level.DB `json:"peak_db"`
+	// Apart is how much louder the output is than the input, LU (ITU-R BS.1770-5), and
+	// Silent tells that one of them is too soft to say.
+	Apart  level.DB `json:"apart_db"`
+	Silent bool     `json:"silent"`
+	// Match is the gain that makes the output as loud as the input over the whole sound,
+	// 1 where it was not asked for.
+	Match float64 `json:"match"`
+	// Residual is what is left of the output when as much of the input as fits best is
+	// taken out, RMS re that.
+	Residual float64 `json:"residual"`
+}
+
+// Detected takes guessing out of the proportion of right answers in two intervals.
+func Detected(r *hearing.Result) float64 {
+	guess := hearing.TwoIntervals.Guess()
+	return max(0, (r.Right[hearing.TwoIntervals]-guess)/(1-guess))
+}
+
+// Foretell plays planar audio at rate Hz through a law, from its beginning to its end
+// with the controls held, and predicts whether the stage is heard in it. Where the output
+// is to be as loud as the input it is so over the whole sound. It takes a fraction of the
+// sound's length; proceed is told the share that is done.
+func Foretell(audio [][]float32, rate int, law *shape.Law, drive float64, c Controls, heard hearing.Conditions, proceed func(share float64) bool) (*Verdict, error) {
+	done := 0.0
+	play := func(m Monitor) ([][]float64, error) {
+		c.Monitor = m
+		played, err := Record(audio, rate, law, drive, c, func(share float64) bool { return proceed((done + share) / 3) })
+		done++
+		return wide(played), err
+	}
+	reference, err := play(Reference)
+	if err != nil {
+		return nil, err
+	}
+	match := 1.0
+	if c.Match {
+		c.Match = false
+		plain, err := play(Output)
+		if err != nil {
+			return nil, err
+		}
+		c.Match = true
+		if match = matched(reference, plain, rate); match != 1 {
+			c.Gain = match
+		}
+	}
+	output, err := play(Output)
+	if err != nil {
+		return nil, err
+	}
+	v, err := compare(reference, output, rate, heard)
+	if err != nil {
+		return nil, err
+	}
+	v.Match = match
+	return v, nil
+}
+
+// matched returns the gain, with its polarity, that makes output as loud as reference, 1
+// where either is too soft to say.
+func matched(reference, output [][]float64, rate int) float64 {
+	in, heardIn := loudness(reference, rate)
+	out, heardOut := loudness(output, rate)
+	if !heardIn || !heardOut {
+		return 1
+	}
+	gain := min(in-out, maximumMatch).Amplitude()
+	cross := 0.0
+	for c, y := range output {
+		cross += floats.Dot(y, reference[c])
+	}
+	return math.Copysign(gain, cross)
+}
+
+// compare hears two signals of equal length.
+func compare(reference, output [][]float64, rate int, heard hearing.Conditions) (*Verdict, error) {
+	comparison, err := hearing.New(heard.Config(float64(rate), len(output)))
+	if err != nil {
+		return nil, fmt.Errorf("prediction: %w", err)
+	}
+	comparison.Process(reference, output)
+	result := comparison.Result()
+	v := &Verdict{Detection: Detected(&result), DPrime: result.DPrime, Residual: left(reference, output)}
+	peak := 0.0
+	for _, x := range output {
+		peak = max(peak, level.Peak(x))
+	}
+	v.Peak = level.FromAmplitude(peak)
+	in, heardIn := loudness(reference, rate)
+	out, heardOut := loudness(output, rate)
+	if v.Silent = !heardIn || !heardOut; !v.Silent {
+		v.Apart = out - in
+	}
+	return v, nil
+}
+
+// maximumLeft bounds what is left where next to nothing fits.
+const maximumLeft = 1e3
+
+// left returns the RMS of output less what fits it best of reference, re that.
+func left(reference, output [][]float64) float64 {
+	cross, power, whole := 0.0, 0.0, 0.0
+	for c, y := range output {
+		for i, v := range y {
+			r := reference[c][i]
+			cross += v * r
+			power += r * r
+			whole += v * v
+		}
+	}
+	if cross == 0 || power == 0 {
+		return maximumLeft
+	}
+	fitted := cross / power
+	return min(maximumLeft, math.Sqrt(max(0, whole/(fitted*fitted*power)-1)))
+}
+
+func loudness(audio [][]float64, rate int) (level.DB, bool) {
+	meter := level.NewLoudness(float64(rate), len(audio))
+	meter.Add(audio)
+	return meter.Integrated()
+}
+
+// wide widens planar audio.
+func wide(audio [][]float32) [][]float64 {
+	planes := make([][]float64, len(audio))
+	for c, x := range audio {
+		planes[c] = make([]float64, len(x))
+		for i, v := range x {
+			planes[c][i] = float64(v)
+		}
+	}
+	return planes
+}
