@@ -1,127 +1,112 @@
-// Package lesson makes a page that carries a class through the bias of output
-// stages by ear and eye: six steps from class A to a pair with two diodes, and a
-// slider over the bias of one stage while the sound plays.
+// Package lesson makes a page that leads a class from a fault that it hears in quiet
+// music to the cause, the cure and what each cure costs.
 //
-// The page is one file. It holds its drawings, laws and sounds, needs no network
-// and no other file, and prints as a handout. All figures in its text are computed
-// from the stages that it shows.
+// The page is one file. The stages play in it: it holds the engine of the live page, and
+// makes its sounds itself. What the text says of a stage, a number, a comparison, a
+// prediction of what is heard, is computed when the page is written, by the same engine on
+// the same sound; what does not hold for a stage is not said of it. Beside the page come
+// a handout for students and a key for the teacher.
 package lesson
 
 import (
 	"context"
+	"errors"
 	"fmt"
-	"runtime"
+	"io/fs"
 
-	"golang.org/x/sync/errgroup"
-
-	"quietcross/corpus/render"
 	"quietcross/dsp/hearing"
-	"quietcross/dsp/level"
+	"quietcross/reports/live"
+	"quietcross/reports/live/engine"
 	"quietcross/stage"
 )
 
-// Options say what to make. Zero is a value like any other: begin with
-// [DefaultOptions].
+// Options say what to make. Zero is a value like any other: begin with [DefaultOptions].
 type Options struct {
-	// Spec is the stage of the bias slider, and of the last two steps where it is a
-	// complementary pair.
-	Spec stage.Spec
-	// Seconds is the length of each excerpt of music, 1 to 10.
-	Seconds float64
-	// Solver is how circuits with memory are rendered.
-	Solver render.Solver
-	// Playback is the level of a full-scale sine at the listener, dB SPL, for the
-	// prediction of what is heard.
-	Playback level.DB
-	Seed     uint64
-	// Workers bounds how many stages are worked on at once, at least 1.
-	Workers int
-	// Progress, if not nil, is told the share of the work that is done, 0 to 1,
-	// one call at a time.
+	// Spec is the stage whose fault is heard and cured, and Argument what names it on a
+	// command line.
+	Spec     stage.Spec
+	Argument string
+	// Heard is how loudly the class listens, for the predictions.
+	Heard hearing.Conditions
+	// Seed varies the music and the numbers of the questions.
+	Seed uint64
+	// Own is a recording that the page holds beside its own music, nil for none.
+	Own *Own
+	// Engine holds the files of an engine; nil stands for the program's own.
+	Engine fs.FS
+	// Progress, if not nil, is told the share of the work that is done, 0 to 1.
 	Progress func(share float64)
 }
 
-// Legal lengths of an excerpt, s.
-const (
-	defaultSeconds = 4
-	minimumSeconds = 1
-	mostSeconds    = 10
-)
-
-// DefaultOptions are excerpts of 4 s at 92 dB SPL, each stage solved as its circuit
-// asks, with one worker a processor.
-func DefaultOptions(spec stage.Spec) Options {
-	return Options{
-		Spec: spec, Seconds: defaultSeconds, Solver: render.SolverAuto, Playback: hearing.DefaultSPL,
-		Seed: 1, Workers: runtime.GOMAXPROCS(0),
-	}
+// Own is a sound file that goes into the page as it is.
+type Own struct {
+	Name string
+	Data []byte
 }
 
-// check returns the first option that is not legal.
-func (o *Options) check() error {
-	if err := hearing.CheckSPL(o.Playback); err != nil {
-		return fmt.Errorf("lesson: %w", err)
-	}
-	switch {
-	case !(o.Seconds >= minimumSeconds && o.Seconds <= mostSeconds):
-		return fmt.Errorf("lesson: excerpts of %g s: legal are %d to %d", o.Seconds, minimumSeconds, mostSeconds)
-	case o.Workers < 1:
-		return fmt.Errorf("lesson: %d workers: at least 1", o.Workers)
-	}
-	return nil
+// MaximumOwn bounds it, bytes: a page that holds more is slow to open.
+const MaximumOwn = 32 << 20
+
+// DefaultOptions are those of a stage that is named by argument.
+func DefaultOptions(spec stage.Spec, argument string) Options {
+	return Options{Spec: spec, Argument: argument, Heard: hearing.DefaultConditions(), Seed: 1}
 }
 
-// Lesson is the content of the page.
+// ErrUnfit is wrapped by the refusal of a stage that the lesson cannot be told with.
+var ErrUnfit = errors.New("the lesson cannot be told with this stage")
+
+// A Lesson is all that the page and the sheets say.
 type Lesson struct {
-	title  string
-	steps  []step
-	ladder ladder
-	inputs inputs
-	myths  []myth
+	options Options
+	parts   live.Parts
+	thread  *thread
+	steps   []step
+	bank    []question
 }
 
-// Build renders and computes all that the page shows. The error is that of
-// options that are not legal, of a stage that cannot be solved, or of a context
-// that has ended.
+// Build works everything out. The error is that of options that are not legal, of a
+// program without an engine, of a recording that cannot be read, of a stage that is unfit
+// ([ErrUnfit]) or cannot be solved, or of a context that has ended.
 func Build(ctx context.Context, o Options) (*Lesson, error) {
-	if err := o.check(); err != nil {
-		return nil, err
+	if err := o.Heard.Check(); err != nil {
+		return nil, fmt.Errorf("lesson: %w", err)
 	}
-	l := &Lesson{title: o.Spec.Title}
+	if o.Own != nil && len(o.Own.Data) > MaximumOwn {
+		return nil, fmt.Errorf("lesson: %s: %d bytes, legal are %d; a longer file can be dropped on the page", o.Own.Name, len(o.Own.Data), MaximumOwn)
+	}
+	l := &Lesson{options: o}
 	var err error
-	if l.inputs, err = newInputs(o.Seconds, o.Seed); err != nil {
+	if l.parts, err = live.NewParts(o.Engine); err != nil {
 		return nil, err
 	}
-	plans, err := plans(o.Spec)
-	if err != nil {
-		return nil, err
-	}
-	l.steps = make([]step, len(plans))
-	tell := teller(o.Progress, len(plans)+1)
-	group, ctx := errgroup.WithContext(ctx)
-	group.SetLimit(o.Workers)
-	group.Go(func() (err error) {
-		defer tell()
-		l.ladder, err = newLadder(ctx, o)
-		return err
-	})
-	for i, p := range plans {
-		group.Go(func() (err error) {
-			defer tell()
-			if l.steps[i], err = newStep(ctx, i, p, l.inputs, o.Solver); err != nil {
-				return fmt.Errorf("%s: %w", p.spec.Name, err)
-			}
-			return nil
-		})
-	}
-	if err := group.Wait(); err != nil {
-		return nil, err
-	}
-	for i, p := range plans {
-		if err := p.words(&l.steps[i], l.steps); err != nil {
+	if o.Own != nil {
+		if _, err := engine.Decode(o.Own.Name, o.Own.Data); err != nil {
 			return nil, err
 		}
 	}
-	l.myths, err = myths(l.steps)
-	return l, err
+	stand, err := newStand(ctx, o.Heard, o.Seed)
+	if err != nil {
+		return nil, err
+	}
+	if l.thread, err = newThread(stand, o.Spec, o.Argument); err != nil {
+		return nil, err
+	}
+	writers := []func(*thread) (step, error){
+		fault, gap, halves, windings, cure, holders, starving, alwaysOn, tooMuch, warmth, loop, remains,
+	}
+	for i, write := range writers {
+		s, err := write(l.thread)
+		if err != nil {
+			return nil, fmt.Errorf("lesson, step %d: %w", i+1, err)
+		}
+		s.number = i + 1
+		l.steps = append(l.steps, s)
+		if o.Progress != nil {
+			o.Progress(float64(i+1) / float64(len(writers)))
+		}
+	}
+	if l.bank, err = questions(l.thread, o.Seed); err != nil {
+		return nil, err
+	}
+	return l, nil
 }

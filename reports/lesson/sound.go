@@ -1,136 +1,120 @@
 package lesson
 
 import (
-	"context"
-	"encoding/json"
-	"io"
-	"math"
+	"fmt"
 
-	"quietcross/corpus/render"
-	"quietcross/corpus/signal"
 	"quietcross/dsp/level"
-	"quietcross/stage"
+	"quietcross/reports/live/engine"
+	"quietcross/reports/view/format"
 )
 
-// rate is the sampling rate of all sounds, Hz.
-const rate = 48000
+// A sound is what one button plays.
+type sound struct {
+	label   string
+	state   *state
+	level   level.DB
+	turnUp  bool
+	monitor engine.Monitor
+	makeUp  level.DB
+	// verdict is of an output against the input, nil for any other sound.
+	verdict *engine.Verdict
+}
 
-// Levels at which steps are heard, dB re the drive, and that of the ladder.
-const (
-	loud   level.DB = -3
-	quiet  level.DB = -20
-	hushed level.DB = -30
-)
-
-// faint is the softest level that the text speaks of.
-const faint level.DB = -40
-
-// toneHertz makes a whole number of cycles in toneSeconds, so that the tone loops
-// without a seam.
-const (
-	toneHertz   = 330
-	toneSeconds = 1
-)
-
-// inputs are the sounds that go into every step, full scale 1.
-type inputs struct{ tone, music []float64 }
-
-func newInputs(seconds float64, seed uint64) (inputs, error) {
-	in := inputs{tone: make([]float64, toneSeconds*rate)}
-	for i := range in.tone {
-		in.tone[i] = 0.9 * math.Sin(2*math.Pi*toneHertz*float64(i)/rate)
+// controls are those that play it.
+func (s *sound) controls() engine.Controls {
+	c := engine.Controls{Level: s.level, TurnUp: s.turnUp, Monitor: s.monitor, MakeUp: s.makeUp, Match: true, Loop: true}
+	if s.verdict != nil {
+		c.Gain = s.verdict.Match
 	}
+	return c
+}
+
+// output is the music through a stage, turned up again where it is soft.
+func (x *state) output(label string, l level.DB) (sound, error) {
+	return x.heardAs(sound{label: label, level: l, turnUp: true})
+}
+
+// left is the music through a stage, left as soft as it is.
+func (x *state) left(label string, l level.DB) (sound, error) {
+	return x.heardAs(sound{label: label, level: l})
+}
+
+// heardAs plays a sound and predicts what is heard of the stage in it.
+func (x *state) heardAs(s sound) (sound, error) {
+	s.state, s.monitor = x, engine.Output
+	c := s.controls()
+	c.Loop = false
 	var err error
-	in.music, err = excerpt("struck-string", 0.4, seconds, seed)
-	return in, err
-}
-
-// fadeSeconds is the length of the fades that let an excerpt loop.
-const fadeSeconds = 0.05
-
-// excerpt is a stretch of the first channel of a built-in piece, faded at both
-// ends.
-func excerpt(name string, from, seconds float64, seed uint64) ([]float64, error) {
-	m, err := signal.Lookup(name)
+	s.verdict, err = engine.Foretell(x.music, rate, x.solution.Law, x.ladder.Drive(), c, x.heard, func(float64) bool { return x.ctx.Err() == nil })
 	if err != nil {
-		return nil, err
+		return s, fmt.Errorf("%s: %w", s.label, err)
 	}
-	audio, err := m.Generate(rate, seed)
-	if err != nil {
-		return nil, err
-	}
-	first := int(from * rate)
-	x := append([]float64(nil), audio[0][first:min(first+int(seconds*rate), len(audio[0]))]...)
-	n := int(fadeSeconds * rate)
-	for i := range n {
-		fade := 0.5 - 0.5*math.Cos(math.Pi*float64(i)/float64(n))
-		x[i] *= fade
-		x[len(x)-1-i] *= fade
-	}
-	top := level.Peak(x)
-	for i := range x {
-		x[i] *= 0.9 / top
-	}
-	return x, nil
+	return s, nil
 }
 
-// track is a sound as the page holds it: 16-bit samples, little-endian, written as
-// base64, and the value of one count.
-type track struct {
-	Scale float64 `json:"scale"`
-	PCM   []byte  `json:"pcm"`
+// input is the music itself, as loud as an output at a level.
+func (x *state) input(label string, l level.DB) sound {
+	return sound{label: label, state: x, level: l, turnUp: true, monitor: engine.Reference}
 }
 
-// fullCount is the count of a track's strongest sample.
-const fullCount = 32760
-
-func newTrack(x []float64) track {
-	t := track{Scale: level.Peak(x) / fullCount, PCM: make([]byte, 0, 2*len(x))}
-	for _, v := range x {
-		count := 0.0
-		if t.Scale > 0 {
-			count = math.Round(v / t.Scale)
-		}
-		n := uint16(int16(count))
-		t.PCM = append(t.PCM, byte(n), byte(n>>8))
-	}
-	return t
+// residual is what a stage adds, made louder.
+func (x *state) residual(label string, l, makeUp level.DB) sound {
+	return sound{label: label, state: x, level: l, turnUp: true, monitor: engine.Residual, makeUp: makeUp}
 }
 
-// writeTracks writes tracks as a JSON array.
-func writeTracks(w io.Writer, tracks []track) error { return json.NewEncoder(w).Encode(tracks) }
+// Where a predicted share of detections begins to be called by a word.
+const (
+	surely = 0.9
+	often  = 0.5
+	hardly = 0.1
+)
 
-// through renders a sound through a stage at a level and turns it up again by the
-// same amount.
-func through(ctx context.Context, b *render.Bench, x []float64, l level.DB, s stage.Setting) ([]float64, error) {
-	clip, err := b.Render(ctx, [][]float64{x}, rate, l, s)
-	if err != nil {
-		return nil, err
-	}
-	return turnedUp(clip.Output[0], l), nil
+// audible tells that a text may call a sound's fault heard: it is loud enough to be
+// listened to, and predicted to be detected.
+func (s *sound) audible() bool {
+	return s.verdict != nil && s.verdict.Detection > surely && s.verdict.Peak > softest
 }
 
-// turnedUp returns a copy of a sound of level l, brought to level 0 and held
-// within full scale.
-func turnedUp(x []float64, l level.DB) []float64 {
-	gain := (-l).Amplitude()
-	if top := level.Peak(x) * gain; top > 1 {
-		gain /= top
+// softest is the least peak of a sound that a text calls heard, re full scale.
+const softest level.DB = -45
+
+// inaudible tells that a text may call the fault not heard.
+func (s *sound) inaudible() bool { return s.verdict != nil && s.verdict.Detection < hardly }
+
+// says is the line below a button.
+func (s *sound) says() string {
+	switch {
+	case s.monitor == engine.Reference:
+		return "the music as it goes in"
+	case s.monitor == engine.Residual:
+		return "only what the stage adds, " + format.Fixed(float64(s.makeUp), 0) + "\u00a0dB louder"
+	case s.verdict.Peak <= softest:
+		return "next to silence comes out"
 	}
-	y := make([]float64, len(x))
-	for i, v := range x {
-		y[i] = gain * v
-	}
-	return y
+	return predicted(s.verdict.Detection)
 }
 
-// throughTone renders the tone in its steady state: three times round, of which
-// the middle is kept.
-func throughTone(ctx context.Context, b *render.Bench, x []float64, l level.DB, s stage.Setting) ([]float64, error) {
-	long := append(append(append([]float64(nil), x...), x...), x...)
-	y, err := through(ctx, b, long, l, s)
-	if err != nil {
-		return nil, err
+// predicted puts a share of detections into words. The page says the same of what it
+// predicts itself.
+func predicted(detection float64) string {
+	switch {
+	case detection > surely:
+		return "predicted: heard (" + chance(detection) + ")"
+	case detection >= often:
+		return "predicted: often heard (" + chance(detection) + ")"
+	case detection >= hardly:
+		return "predicted: seldom heard (" + chance(detection) + ")"
 	}
-	return y[len(x) : 2*len(x)], nil
+	return "predicted: not heard (" + chance(detection) + ")"
+}
+
+// chance writes a share.
+func chance(p float64) string {
+	switch {
+	case p < 0.005:
+		return "under 1\u00a0%"
+	case p > 0.995:
+		return "over 99\u00a0%"
+	}
+	return format.Fixed(100*p, 0) + "\u00a0%"
 }

@@ -1,192 +1,238 @@
 package lesson
 
 import (
-	"bytes"
-	_ "embed"
+	"embed"
+	"encoding/base64"
 	"encoding/json"
+	"fmt"
 	"html/template"
 	"io"
+	"math"
+	"strconv"
 
-	"quietcross/dsp/level"
+	"quietcross/reports/live/engine"
 	"quietcross/reports/view/caution"
 	"quietcross/reports/view/format"
-	"quietcross/reports/view/plot"
 	"quietcross/reports/view/schematic"
-	"quietcross/stage/device"
 )
 
-//go:embed assets/lesson.tmpl
-var pageText string
+//go:embed assets
+var assets embed.FS
 
-//go:embed assets/lesson.css
-var pageStyle string
-
-//go:embed assets/scope.js
-var scopeScript string
-
-//go:embed assets/sound.js
-var soundScript string
-
-//go:embed assets/lesson.js
-var pageScript string
-
-var pageTemplate = template.Must(template.New("lesson").Parse(pageText))
-
-// The page's cautions.
-func (view) Hearing() string { return caution.Hearing }
-func (view) Bench() []string { return caution.Bench() }
+// asset returns a part of the page.
+func asset(name string) string {
+	data, err := assets.ReadFile("assets/" + name)
+	if err != nil {
+		panic("lesson: " + err.Error()) // it is compiled in
+	}
+	return string(data)
+}
 
 // view is what the template writes.
 type view struct {
-	Title    string
-	Style    template.CSS
-	Script   template.JS
-	Steps    []stepView
-	Ladder   ladderView
-	Myths    []myth
-	Scenes   template.JS
-	Sounds   []template.JS
-	Loud     string
-	Quiet    string
-	Playback string
+	Title            string
+	Style            template.CSS
+	Script           template.JS
+	Listening, Bench string
+	Piece            string
+	Pieces           []engine.Piece
+	OwnName          string
+	OwnData          template.HTML
+	Playback, Room   string
+	Steps            []stepView
+	Last             int
+	Data             template.JS
+	Engine           template.HTML
 }
 
 type stepView struct {
-	Number   int
-	Scene    int
-	Title    string
-	Stage    string
-	Followed bool
-	Text     []string
-	Question string
-	Answer   []string
-	Drawing  template.HTML
-	Power    template.HTML
+	ID, Title string
+	Number    int
+	Text      []template.HTML
+	Graph     template.HTML
+	Table     *table
+	Figures   []string
+	Drawings  []drawingView
+	Sounds    []soundView
+	Slider    bool
+	Question  string
+	Answer    string
 }
 
-type ladderView struct {
-	Scene   int
-	Stage   string
-	Name    string
-	Drawing template.HTML
-	Start   int
-	Last    int
-	Hushed  string
-	MakeUp  float64
-	Rows    []rungView
+type drawingView struct {
+	Scene int
+	SVG   template.HTML
 }
 
-type rungView struct {
-	Label     string
-	Optimum   bool
-	Watts     string
-	Junction  string
-	Detection string
-	Quiet     string
-	Loud      string
+type soundView struct {
+	Key         int
+	Label, Says string
+}
+
+// The data of the page's script.
+
+type pageData struct {
+	Excerpt excerpt        `json:"excerpt"`
+	Pieces  []engine.Piece `json:"pieces"`
+	Heard   any            `json:"heard"`
+	Own     string         `json:"own,omitempty"`
+	Scenes  []sceneData    `json:"scenes"`
+	Steps   []stepData     `json:"steps"`
+}
+
+// A scene is a stage at a bias.
+type sceneData struct {
+	Request   engine.Request   `json:"request"`
+	Portrait  *engine.Portrait `json:"portrait"`
+	Bias      float64          `json:"bias"`
+	Quiescent float64          `json:"quiescent"`
+	Memory    bool             `json:"memory"`
+	Gain      float64          `json:"gain"` // the maximum size of the incremental gain, with its sign
+}
+
+type stepData struct {
+	ID      string      `json:"id"`
+	Figure  string      `json:"figure"`
+	Level   float64     `json:"level"` // of the sine of the figures at rest, re the drive
+	First   int         `json:"first"`
+	Maximum float64     `json:"maximum,omitempty"` // of the bias slider, V
+	Sounds  []soundData `json:"sounds"`
+}
+
+type soundData struct {
+	Scene    int             `json:"scene"`
+	Controls engine.Controls `json:"controls"`
+	Foretold bool            `json:"foretold"` // it has a prediction
 }
 
 // Write writes the page.
 func (l *Lesson) Write(w io.Writer) error {
+	parts := l.parts
 	v := view{
-		Title: l.title, Style: template.CSS(plot.Style() + schematic.Style() + pageStyle),
-		Script: template.JS(scopeScript + soundScript + pageScript),
-		Myths:  l.myths, Loud: format.DB(loud), Quiet: format.DB(quiet), Playback: format.DB(l.ladder.playback),
+		Title:     l.thread.spec.Title,
+		Style:     parts.Style + template.CSS(schematic.Style()+asset("lesson.css")),
+		Script:    parts.Script + template.JS(asset("lesson.js")),
+		Engine:    parts.Engine,
+		Listening: caution.Paragraph(caution.Listening()), Bench: caution.Paragraph(caution.Bench()),
+		Playback: format.Fixed(float64(l.options.Heard.Playback), 0) + "\u00a0dB SPL", Room: format.Number(l.options.Heard.RoomNR, 2),
+		Last: len(l.steps),
 	}
-	for i, s := range l.steps {
-		v.Steps = append(v.Steps, stepView{
-			Number: i + 1, Scene: i, Title: s.title, Stage: s.spec.Title, Followed: s.followed,
-			Text: s.text, Question: s.question, Answer: s.answer, Drawing: s.drawing, Power: s.power,
-		})
+	data := pageData{Excerpt: l.thread.excerpt, Heard: l.options.Heard}
+	for _, p := range engine.Pieces() {
+		switch {
+		case p.Name == piece:
+			v.Piece = p.Title
+		case !p.Test:
+			v.Pieces = append(v.Pieces, p)
+		}
 	}
-	v.Ladder = l.ladder.view(len(l.steps))
-	var err error
-	if v.Scenes, err = l.scenes(); err != nil {
+	data.Pieces = v.Pieces
+	if own := l.options.Own; own != nil {
+		v.OwnName, data.Own = own.Name, own.Name
+		v.OwnData = template.HTML(base64.StdEncoding.EncodeToString(own.Data))
+	}
+	for i := range l.steps {
+		if err := l.add(&v, &data, &l.steps[i]); err != nil {
+			return err
+		}
+	}
+	text, err := json.Marshal(data)
+	if err != nil {
 		return err
 	}
-	if v.Sounds, err = l.sounds(); err != nil {
+	v.Data = template.JS(text)
+	page, err := template.New("lesson").Parse(asset("lesson.tmpl"))
+	if err != nil {
 		return err
 	}
-	return pageTemplate.Execute(w, v)
+	return page.Execute(w, v)
 }
 
-func (l *ladder) view(scene int) ladderView {
-	v := ladderView{
-		Scene: scene, Stage: l.spec.Title, Name: l.spec.Name, Drawing: l.drawing,
-		Start: l.start(), Last: len(l.rungs) - 1, Hushed: down(hushed), MakeUp: -float64(hushed),
+// add puts a step into the page.
+func (l *Lesson) add(v *view, data *pageData, s *step) error {
+	shown := stepView{
+		ID: s.id, Title: s.title, Number: s.number, Graph: s.graph, Table: s.table, Slider: s.slider,
+		Figures: []string{figureTime, figureTransfer, figureCurrents, figureGain}, Question: s.question, Answer: s.answer,
 	}
-	nearest := l.nearestOptimum()
-	for i := range l.rungs {
-		r := &l.rungs[i]
-		row := rungView{
-			Label: r.label(), Optimum: i == nearest, Watts: watts(r.watts), Junction: "too hot to run", Detection: "–",
-			Quiet: format.Percent(r.scene.thd(hushed), 2), Loud: format.Percent(r.scene.thd(0), 2),
-		}
-		if r.junction > 0 {
-			row.Junction = format.Fixed(r.junction-device.ZeroCelsius, 0) + "\u00a0°C"
-		}
-		if r.known {
-			row.Detection = chance(r.detection)
-		}
-		v.Rows = append(v.Rows, row)
+	if s.graph != "" {
+		shown.Figures = append(shown.Figures, figureGraph)
 	}
-	return v
+	if s.table != nil {
+		shown.Figures = append(shown.Figures, "table")
+	}
+	for _, t := range s.text {
+		if t != "" {
+			shown.Text = append(shown.Text, template.HTML(t))
+		}
+	}
+	d := stepData{ID: s.id, Figure: s.figure, Level: float64(s.level), First: s.first}
+	if s.slider {
+		d.Maximum = l.thread.over.evaluation.Rung.Bias
+	}
+	drawn := map[int]bool{}
+	draw := func(x *state) error {
+		scene, err := data.scene(x)
+		if err != nil || drawn[scene] {
+			return err
+		}
+		drawn[scene] = true
+		svg, err := x.drawn(fmt.Sprintf("circuit-%s-%d", s.id, scene), s.ways)
+		shown.Drawings = append(shown.Drawings, drawingView{scene, svg})
+		return err
+	}
+	if s.drawing != nil {
+		if err := draw(s.drawing); err != nil {
+			return err
+		}
+	}
+	for i := range s.sounds {
+		x := &s.sounds[i]
+		scene, err := data.scene(x.state)
+		if err != nil {
+			return err
+		}
+		if s.drawing == nil {
+			if err := draw(x.state); err != nil {
+				return err
+			}
+		}
+		shown.Sounds = append(shown.Sounds, soundView{i + 1, x.label, x.says()})
+		d.Sounds = append(d.Sounds, soundData{scene, x.controls(), x.verdict != nil})
+	}
+	v.Steps = append(v.Steps, shown)
+	data.Steps = append(data.Steps, d)
+	return nil
 }
 
-// nearestOptimum returns the rung at the optimum, -1 where there is none within
-// a few percent.
-func (l *ladder) nearestOptimum() int {
-	for i, r := range l.rungs {
-		if l.optimum > 0 && r.quiescent > 0.97*l.optimum && r.quiescent < 1.03*l.optimum {
-			return i
+// scene returns the index of a state among the page's scenes.
+func (d *pageData) scene(x *state) (int, error) {
+	if x.index > 0 {
+		return x.index - 1, nil
+	}
+	portrait, err := x.solution.Portrait()
+	if err != nil {
+		return 0, err
+	}
+	scene := sceneData{
+		Request: x.request, Portrait: portrait,
+		Bias: x.solution.Bias, Quiescent: x.solution.Quiescent, Memory: x.stage.HasMemory(),
+	}
+	for i, in := range portrait.In {
+		if g := portrait.Gain[i]; math.Abs(in) <= x.ladder.Drive() && math.Abs(g) > math.Abs(scene.Gain) {
+			scene.Gain = g
 		}
 	}
-	return -1
+	for _, list := range append(append([][]float64{portrait.In, portrait.Out, portrait.Gain, portrait.Supply, portrait.Load}, portrait.Current...), portrait.Power...) {
+		shorten(list)
+	}
+	d.Scenes = append(d.Scenes, scene)
+	x.index = len(d.Scenes)
+	return x.index - 1, nil
 }
 
-// sceneView is a scene of the page: one law, or one for each rung of the ladder.
-type sceneView struct {
-	Laws  []*scene `json:"laws"`
-	Span  float64  `json:"span"`
-	Start int      `json:"start"`
-	Level level.DB `json:"level"` // volume to begin with
-}
-
-// scenes is the data of the moving figures.
-func (l *Lesson) scenes() (template.JS, error) {
-	var list []sceneView
-	for i := range l.steps {
-		start := level.DB(0)
-		if i >= 4 {
-			start = -12
-		}
-		list = append(list, sceneView{Laws: []*scene{l.steps[i].scene}, Span: span, Level: start})
+// shorten leaves five digits, which is more than a figure shows.
+func shorten(list []float64) {
+	for i, v := range list {
+		list[i], _ = strconv.ParseFloat(strconv.FormatFloat(v, 'g', 5, 64), 64)
 	}
-	last := sceneView{Span: span, Start: l.ladder.start(), Level: hushed}
-	for _, r := range l.ladder.rungs {
-		last.Laws = append(last.Laws, r.scene)
-	}
-	text, err := json.Marshal(append(list, last))
-	return template.JS(text), err
-}
-
-// sounds are the blocks of sounds: the inputs, one block a step, the ladder.
-func (l *Lesson) sounds() ([]template.JS, error) {
-	blocks := [][]track{{newTrack(l.inputs.tone), newTrack(l.inputs.music)}}
-	for i := range l.steps {
-		blocks = append(blocks, l.steps[i].sounds)
-	}
-	last := []track{newTrack(l.ladder.input)}
-	for _, r := range l.ladder.rungs {
-		last = append(last, newTrack(r.sound))
-	}
-	var texts []template.JS
-	for _, block := range append(blocks, last) {
-		var b bytes.Buffer
-		if err := writeTracks(&b, block); err != nil {
-			return nil, err
-		}
-		texts = append(texts, template.JS(b.String()))
-	}
-	return texts, nil
 }

@@ -10,10 +10,7 @@ package live
 
 import (
 	"embed"
-	"encoding/base64"
 	"encoding/json"
-	"errors"
-	"fmt"
 	"html/template"
 	"io"
 	"io/fs"
@@ -21,24 +18,8 @@ import (
 
 	"quietcross/reports/live/engine"
 	"quietcross/reports/view/caution"
-	"quietcross/reports/view/plot"
 	"quietcross/stage"
 )
-
-// The two files that make up an engine: the compiled program, gzip-compressed, and the
-// support script of the Go that compiled it.
-const (
-	EngineFile  = "engine.wasm.gz"
-	SupportFile = "wasm_exec.js"
-)
-
-// ErrNoEngine is what the refusal of a program without an engine wraps.
-var ErrNoEngine = errors.New("this program was built without the engine of the live page")
-
-// built holds the engine, where `make build` put it.
-//
-//go:embed built
-var built embed.FS
 
 //go:embed assets
 var assets embed.FS
@@ -66,41 +47,23 @@ type view struct {
 	Start    string // the built-in stage to begin with
 	Own      string // or a stage file
 	OwnTitle string
-	Engine   template.HTML // in base64
-	Support  template.HTML // scripts that the page gives to its workers
-	Worker   template.HTML
-	Worklet  template.HTML
+	Engine   template.HTML // and all that runs it
 }
-
-// scripts are the parts of the page's own script, in their order.
-var scripts = []string{"figures.js", "sound.js", "live.js"}
 
 // Write writes the page.
 func Write(w io.Writer, o Options) error {
-	files := o.Engine
-	if files == nil {
-		var err error
-		if files, err = fs.Sub(built, "built"); err != nil {
-			return err
-		}
+	parts, err := NewParts(o.Engine)
+	if err != nil {
+		return err
 	}
 	v := view{
-		Style:  template.CSS(plot.Style() + asset("live.css")),
-		Worker: template.HTML(asset("worker.js")), Worklet: template.HTML(asset("worklet.js")),
+		Style: parts.Style + template.CSS(asset("live.css")), Script: parts.Script + template.JS(asset("live.js")), Engine: parts.Engine,
 		Stages:    stage.Builtin(),
 		Listening: caution.Paragraph(caution.Listening()), Bench: caution.Paragraph(caution.Bench()),
-	}
-	if err := v.hold(files); err != nil {
-		return err
 	}
 	if err := v.begin(o.Stage); err != nil {
 		return err
 	}
-	var script strings.Builder
-	for _, name := range scripts {
-		script.WriteString(asset(name))
-	}
-	v.Script = template.JS(script.String())
 	if err := v.offer(engine.Pieces()); err != nil {
 		return err
 	}
@@ -118,24 +81,6 @@ func asset(name string) string {
 		panic("live: " + err.Error()) // it is compiled in
 	}
 	return string(data)
-}
-
-// hold takes the engine into the page.
-func (v *view) hold(files fs.FS) error {
-	packed, err := fs.ReadFile(files, EngineFile)
-	if errors.Is(err, fs.ErrNotExist) {
-		return fmt.Errorf("%w: in a checkout of quietcross, `make build` leaves one with it in bin", ErrNoEngine)
-	}
-	if err != nil {
-		return err
-	}
-	support, err := fs.ReadFile(files, SupportFile)
-	if err != nil {
-		return err
-	}
-	v.Engine = template.HTML(base64.StdEncoding.EncodeToString(packed))
-	v.Support = template.HTML(support)
-	return nil
 }
 
 // begin chooses the stage to begin with: a built-in one by its name, any other by its

@@ -77,7 +77,7 @@ class Figure {
     node("rect", {class: "frame", x: BOX.x, y: BOX.y, width: BOX.w, height: BOX.h}, back);
     this.text(back, BOX.x + BOX.w / 2, HIGH - 8, below, "middle");
     const side = this.text(back, 0, 0, left, "middle");
-    side.setAttribute("transform", `translate(14 ${BOX.y + BOX.h / 2}) rotate(-90)`);
+    side.setAttribute("transform", `translate(17 ${BOX.y + BOX.h / 2}) rotate(-90)`);
     this.ink = node("g", {}, this.svg);
     return this;
   }
@@ -126,7 +126,7 @@ class Figure {
     for (const [kind, text] of entries) {
       node("path", {class: "line " + kind, d: `M${x.toFixed(1)} 16h24`}, this.ink);
       this.text(this.ink, x + 29, 20, text);
-      x += 29 + 8 * text.length + 18;
+      x += 29 + 8.6 * text.length + 20;
     }
     return this;
   }
@@ -150,24 +150,36 @@ class Hold {
   }
 }
 
-// standalone returns a figure as a file of its own, its styles written in.
+// standalone returns a drawing as a file of its own, its styles written in.
 function standalone(svg, title) {
-  const copy = svg.cloneNode(true);
+  const copy = svg.cloneNode(true), box = svg.viewBox.baseVal;
   copy.setAttribute("xmlns", SVG);
-  copy.setAttribute("width", WIDE);
-  copy.setAttribute("height", HIGH);
+  copy.setAttribute("width", box.width);
+  copy.setAttribute("height", box.height);
+  copy.removeAttribute("style");
   const from = svg.querySelectorAll("*"), to = copy.querySelectorAll("*");
-  const names = ["fill", "stroke", "stroke-width", "stroke-dasharray", "opacity", "font-family", "font-size", "font-weight"];
+  const names = ["fill", "stroke", "stroke-width", "stroke-dasharray", "opacity", "font-family", "font-size", "font-weight", "font-style"];
   from.forEach((e, i) => {
     const style = getComputedStyle(e);
     to[i].setAttribute("style", names.map(n => n + ":" + style.getPropertyValue(n)).join(";"));
     to[i].removeAttribute("class");
   });
-  const paper = node("rect", {width: "100%", height: "100%", fill: getComputedStyle(document.body).backgroundColor});
+  const paper = node("rect", {x: box.x, y: box.y, width: box.width, height: box.height, fill: getComputedStyle(document.body).backgroundColor});
   copy.prepend(paper);
-  const name = node("title", {});
-  name.textContent = title;
-  copy.prepend(name);
+  if (!copy.querySelector("title")) {
+    const name = node("title", {});
+    name.textContent = title;
+    copy.prepend(name);
+  }
   copy.removeAttribute("class");
   return '<?xml version="1.0" encoding="UTF-8"?>\n' + new XMLSerializer().serializeToString(copy);
+}
+
+// keep saves data as a file.
+function keep(name, data, type) {
+  const link = document.createElement("a");
+  link.href = URL.createObjectURL(new Blob([data], {type}));
+  link.download = name;
+  link.click();
+  setTimeout(() => URL.revokeObjectURL(link.href), 60000);
 }

@@ -215,30 +215,9 @@ function chooseFile(file) {
   byId("own-piece").textContent = file.name;
   byId("piece").value = "";
   return choose(file.name, async () => {
-    const data = await file.arrayBuffer();
-    try {
-      const [found, ...audio] = await surveyor.call("decode", file.name, [new Uint8Array(data)]);
-      const notes = [found.format].concat(found.warnings || []).join("; ") + ".";
-      return {name: file.name, material: false, rate: found.rate, tone: 0, audio: audio.map(a => a.buffer), notes};
-    } catch (refusal) {
-      return decodeOtherwise(file.name, data, refusal);
-    }
+    const found = await decoded(surveyor, file.name, await file.arrayBuffer());
+    return {name: file.name, material: false, tone: 0, ...found};
   });
-}
-
-// decodeOtherwise lets the browser decode what the program refuses, and says what the
-// program said.
-async function decodeOtherwise(name, data, refusal) {
-  let decoded;
-  try {
-    decoded = await new OfflineAudioContext(1, 1, MATERIAL_RATE).decodeAudioData(data);
-  } catch {
-    throw refusal;
-  }
-  const audio = [];
-  for (let c = 0; c < Math.min(decoded.numberOfChannels, 2); c++) audio.push(decoded.getChannelData(c).slice().buffer);
-  const notes = refusal.message + ". Decoded by the browser to 48 kHz: the command line does not read it.";
-  return {name, material: false, foreign: true, rate: decoded.sampleRate, tone: 0, audio, notes};
 }
 
 // chooseInput plays what comes in from a microphone or a line.
@@ -514,14 +493,6 @@ function showCommand() {
 }
 
 // ---- keeping
-
-function keep(name, data, type) {
-  const link = document.createElement("a");
-  link.href = URL.createObjectURL(new Blob([data], {type}));
-  link.download = name;
-  link.click();
-  setTimeout(() => URL.revokeObjectURL(link.href), 60000);
-}
 
 // recorded returns what plays, from the beginning to the end, as a WAV file. A worker
 // of its own makes it, so that the sound goes on.

@@ -46,6 +46,31 @@ class Engine {
   end() { this.worker.terminate(); }
 }
 
+// decoded reads a sound file by the engine, or where that refuses it by the browser, and
+// then says what the program said.
+async function decoded(engine, name, data) {
+  try {
+    const [found, ...audio] = await engine.call("decode", name, [new Uint8Array(data)]);
+    return {rate: found.rate, audio: audio.map(a => a.buffer), notes: [found.format].concat(found.warnings || []).join("; ") + "."};
+  } catch (refusal) {
+    return decodedOtherwise(data, refusal);
+  }
+}
+
+const BROWSER_RATE = 48000;
+
+async function decodedOtherwise(data, refusal) {
+  let found;
+  try {
+    found = await new OfflineAudioContext(1, 1, BROWSER_RATE).decodeAudioData(data);
+  } catch {
+    throw refusal;
+  }
+  const audio = [];
+  for (let c = 0; c < Math.min(found.numberOfChannels, 2); c++) audio.push(found.getChannelData(c).slice().buffer);
+  return {foreign: true, rate: found.sampleRate, audio, notes: refusal.message + ". Decoded by the browser to 48 kHz: the command line does not read it."};
+}
+
 const AHEAD_SECONDS = 0.032; // sound made before it is heard
 const AHEAD_LIMIT = 0.25;
 

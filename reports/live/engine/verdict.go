@@ -4,8 +4,6 @@ import (
 	"fmt"
 	"math"
 
-	"gonum.org/v1/gonum/floats"
-
 	"quietcross/dsp/hearing"
 	"quietcross/dsp/level"
 	"quietcross/dsp/shape"
@@ -54,16 +52,12 @@ func Foretell(audio [][]float32, rate int, law *shape.Law, drive float64, c Cont
 	if err != nil {
 		return nil, err
 	}
-	match := 1.0
 	if c.Match {
-		c.Match = false
-		plain, err := play(Output)
-		if err != nil {
+		if c.Gain, err = matched(reference, law, drive*c.Level.Amplitude(), rate, func(gain float64) ([][]float64, error) {
+			c.Gain, done = gain, 1
+			return play(Output)
+		}); err != nil {
 			return nil, err
-		}
-		c.Match = true
-		if match = matched(reference, plain, rate); match != 1 {
-			c.Gain = match
 		}
 	}
 	output, err := play(Output)
@@ -74,24 +68,47 @@ func Foretell(audio [][]float32, rate int, law *shape.Law, drive float64, c Cont
 	if err != nil {
 		return nil, err
 	}
-	v.Match = match
+	if v.Match = 1; c.Match {
+		v.Match = c.Gain
+	}
 	return v, nil
 }
 
-// matched returns the gain, with its polarity, that makes output as loud as reference, 1
-// where either is too soft to say.
-func matched(reference, output [][]float64, rate int) float64 {
-	in, heardIn := loudness(reference, rate)
-	out, heardOut := loudness(output, rate)
-	if !heardIn || !heardOut {
-		return 1
+// How close the matching comes, LU, and after how many trials at most: where the limiter
+// works, a gain is not what it makes louder.
+const (
+	matchedWithin level.DB = 0.005
+	matchTrials            = 8
+)
+
+// matched returns the gain, with its polarity, that makes what is played with it as loud
+// as the reference; it begins with that of a law over a swing in volts. Where either is
+// too soft to say it is that.
+func matched(reference [][]float64, law *shape.Law, swing float64, rate int, play func(gain float64) ([][]float64, error)) (float64, error) {
+	limit := maximumMatch.Amplitude()
+	gain := 2 * swing / (law.At(swing) - law.At(-swing))
+	if !(math.Abs(gain) <= limit) {
+		gain = math.Copysign(limit, gain)
 	}
-	gain := min(in-out, maximumMatch).Amplitude()
-	cross := 0.0
-	for c, y := range output {
-		cross += floats.Dot(y, reference[c])
+	wanted, ok := loudness(reference, rate)
+	if !ok {
+		return gain, nil
 	}
-	return math.Copysign(gain, cross)
+	for range matchTrials {
+		output, err := play(gain)
+		if err != nil {
+			return 0, err
+		}
+		found, ok := loudness(output, rate)
+		if !ok {
+			return gain, nil
+		}
+		if math.Abs(float64(wanted-found)) <= float64(matchedWithin) {
+			break
+		}
+		gain = math.Copysign(min(limit, math.Abs(gain)*(wanted-found).Amplitude()), gain)
+	}
+	return gain, nil
 }
 
 // compare hears two signals of equal length.

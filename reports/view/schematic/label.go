@@ -1,6 +1,8 @@
 package schematic
 
 import (
+	"strings"
+
 	"quietcross/reports/view/format"
 	"quietcross/stage/drawing"
 	"quietcross/stage/network"
@@ -12,15 +14,15 @@ func (f *Figure) lines(p drawing.Part) [][]run {
 	switch p.Kind {
 	case drawing.Ground, drawing.Signal:
 		return nil
-	case drawing.Terminal:
-		return [][]run{{{p.Name, "port"}}}
 	case drawing.Rail:
 		return f.railLines(p)
 	}
 	if f.Plain {
-		return [][]run{{{p.Name, "name"}}}
+		return plainLines(p)
 	}
 	switch p.Kind {
+	case drawing.Terminal:
+		return [][]run{{{p.Name, "port"}}}
 	case drawing.Source:
 		return [][]run{named(p, format.Quantity(f.sourceVolts(p), "V"))}
 	case drawing.Amplifier:
@@ -59,11 +61,11 @@ func deviceLines(p drawing.Part, o network.Operation) [][]run {
 
 // railLines are a supply's voltage and, once, the current that it delivers.
 func (f *Figure) railLines(p drawing.Part) [][]run {
-	if p.Device == "" {
-		return [][]run{{{signed(p.Value), "volts"}}}
-	}
 	if f.Plain {
 		return f.railSign(p)
+	}
+	if p.Device == "" {
+		return [][]run{{{signed(p.Value), "volts"}}}
 	}
 	for _, rail := range f.Point.Supplies {
 		if rail.Name == p.Device {
@@ -119,12 +121,28 @@ func ratio(p drawing.Part) string {
 	return left + ":" + right
 }
 
+// plainLines are all that a plain drawing says of a part: its designation, and of the load
+// what it is.
+func plainLines(p drawing.Part) [][]run {
+	switch {
+	case p.Kind == drawing.Terminal:
+		return nil
+	case strings.HasPrefix(p.Key, "load."):
+		return [][]run{{{"load", "name"}}}
+	}
+	return [][]run{{{p.Name, "name"}}}
+}
+
 // railSign is all that a plain drawing says of a supply.
 func (f *Figure) railSign(p drawing.Part) [][]run {
+	volts := p.Value
 	for _, rail := range f.Point.Supplies {
-		if rail.Name == p.Device && rail.Volts < 0 {
-			return [][]run{{{"−", "name"}}}
+		if rail.Name == p.Device {
+			volts = rail.Volts
 		}
+	}
+	if volts < 0 {
+		return [][]run{{{"−", "name"}}}
 	}
 	return [][]run{{{"+", "name"}}}
 }

@@ -15,6 +15,9 @@ import (
 type Way struct {
 	// Class is written as the CSS class beside "way": one word.
 	Class string
+	// Shift moves the way to the right and down, px, so that two on one wire stand beside
+	// each other.
+	Shift float64
 	// Points are the corners in the current's direction, on the drawing's grid.
 	Points []drawing.Point
 }
@@ -29,14 +32,14 @@ const (
 func (w Way) draw(c *canvas) {
 	var line, arrows strings.Builder
 	for i, p := range w.Points {
-		x, y := unit*float64(p.X), unit*float64(p.Y)
+		x, y := unit*float64(p.X)+w.Shift, unit*float64(p.Y)+w.Shift
 		if i == 0 {
 			line.WriteString("M" + num(x) + " " + num(y))
 			continue
 		}
 		line.WriteString("L" + num(x) + " " + num(y))
 		before := w.Points[i-1]
-		dx, dy := x-unit*float64(before.X), y-unit*float64(before.Y)
+		dx, dy := unit*float64(p.X-before.X), unit*float64(p.Y-before.Y)
 		if length := math.Hypot(dx, dy); length >= arrowRoom {
 			arrows.WriteString(arrowAt(x-dx/2, y-dy/2, dx/length, dy/length))
 		}

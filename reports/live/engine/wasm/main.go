@@ -206,6 +206,7 @@ type programme struct {
 	Rate     int
 	Drive    float64
 	Controls engine.Controls
+	Heard    *hearing.Conditions // of a prediction, nil: the usual ones
 }
 
 // record renders the sound in the buffers, the law first, as a WAV file.
@@ -235,7 +236,11 @@ func (w *worker) foretell(argument []byte, buffers [][]byte) (any, [][]byte, err
 	if err != nil {
 		return nil, nil, err
 	}
-	verdict, err := engine.Foretell(asFloats(buffers[1:]), p.Rate, law, p.Drive, p.Controls, hearing.DefaultConditions(), tell)
+	heard := hearing.DefaultConditions()
+	if p.Heard != nil {
+		heard = *p.Heard
+	}
+	verdict, err := engine.Foretell(asFloats(buffers[1:]), p.Rate, law, p.Drive, p.Controls, heard, tell)
 	return verdict, nil, err
 }
 
