@@ -32,9 +32,9 @@ type Tone struct {
 //	  unbiased                          3.0   2.1   1.7
 //
 // Unbiased devices that block the current of a voice coil make its voltage leap, which
-// takes steps that shrink toward it. Two tones take 5 to 15 ms (250 Hz and 8 kHz, 19 and 20 kHz)
-// where nothing leaps, up to 0.5 s where it does, and with 60 Hz and 7 kHz, whose base
-// is 20 Hz, 0.04 to 0.6 s. These figures are printed by
+// takes steps that shrink toward it. Two tones take 5 to 35 ms with 250 Hz and 8 kHz,
+// 15 to 120 ms with 19 and 20 kHz, and with 60 Hz and 7 kHz, whose base is 20 Hz, 0.08 to
+// 0.3 s. These figures are printed by
 //
 //	go test -run xxx -bench Periodic ./stage
 type Periodic struct {

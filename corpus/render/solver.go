@@ -109,7 +109,7 @@ func (w staticWay) law(l *shape.Law) processor {
 }
 
 func (w staticWay) latency() int {
-	return shape.NewRoute([]*shape.Law{shape.Linear(1)}, w.oversample).Latency()
+	return shape.Latency(w.oversample)
 }
 
 // lawProcessor applies a law.

@@ -21,14 +21,19 @@ func ExampleFit() {
 	// Output: 0.462117 0.786448
 }
 
-// A Route sends one signal through several laws, all with the same delay.
-func ExampleRoute() {
-	route := shape.NewRoute([]*shape.Law{shape.Linear(1), shape.Linear(0.5)}, 8)
+// One Source serves several laws, each with its Branch, all with the same delay.
+func ExampleBranch() {
+	const oversample = 8
+	source := shape.NewSource(oversample)
+	whole, half := shape.NewBranch(shape.Linear(1), oversample), shape.NewBranch(shape.Linear(0.5), oversample)
 	x := make([]float64, 400)
 	x[100] = 1
-	y := [][]float64{make([]float64, len(x)), make([]float64, len(x))}
-	route.Process(y, x)
-	at := 100 + route.Latency()
-	fmt.Printf("%.3f\n", y[0][at]/y[1][at])
+	high := make([]float64, len(x)*oversample)
+	source.Process(high, x)
+	y, z := make([]float64, len(x)), make([]float64, len(x))
+	whole.Process(y, high)
+	half.Process(z, high)
+	at := 100 + shape.Latency(oversample)
+	fmt.Printf("%.3f\n", y[at]/z[at])
 	// Output: 2.000
 }

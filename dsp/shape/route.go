@@ -11,7 +11,14 @@ const (
 )
 
 // Source is the part of the way that all laws share: the correction before the
-// law and the step up in rate. See [Route] for the contract.
+// law and the step up in rate.
+//
+// Source and Branch keep one contract: blocks may have any length; the bits of the
+// output depend neither on how a stream is cut nor on the other laws; nothing is
+// allocated after construction; before the first sample and after Reset the
+// input was endless silence and each output its law at 0. None may be used by
+// two goroutines at once, but the branches of one Source may run side by side on
+// its finished output.
 type Source struct {
 	oversample int
 	before     *fir.Symmetric
@@ -103,7 +110,7 @@ func (d *Descent) Reset() {
 }
 
 // Branch is the part of the way that belongs to one law: the law and the [Descent].
-// See [Route] for the contract.
+// See [Source] for the contract.
 type Branch struct {
 	rest    float64
 	shaper  *Shaper
@@ -152,62 +159,8 @@ func (b *Branch) Reset() {
 	b.descent.Reset()
 }
 
-// Route is the whole oversampled way of one channel through several laws: a
-// [Source] and for each law a [Branch].
-//
-// The three keep one contract: blocks may have any length; the bits of the
-// output depend neither on how a stream is cut nor on the other laws; nothing is
-// allocated after construction; before the first sample and after Reset the
-// input was endless silence and each output its law at 0. None may be used by
-// two goroutines at once, but the branches of one Source may run side by side on
-// its finished output.
-type Route struct {
-	source   *Source
-	branches []*Branch
-	high     []float64
-	latency  int
-}
-
-// NewRoute returns a Route through the laws at an oversampling of 1, 2, 4, 8, 16
-// or 32; it panics on any other.
-func NewRoute(laws []*Law, oversample int) *Route {
-	r := &Route{source: NewSource(oversample), high: make([]float64, block*oversample)}
-	for _, l := range laws {
-		r.branches = append(r.branches, NewBranch(l, oversample))
-	}
-	r.latency = (r.source.Latency() + NewBranch(Linear(1), oversample).Latency()) / oversample
-	return r
-}
-
-// Latency returns the delay in whole base-rate samples.
-func (r *Route) Latency() int { return r.latency }
-
-// Reset returns to the state of endless silence.
-func (r *Route) Reset() {
-	r.source.Reset()
-	for _, b := range r.branches {
-		b.Reset()
-	}
-}
-
-// Process sends src through every law: dst[i] receives the output of law i. There
-// must be one dst for each law, each as long as src, or it panics. A dst must
-// not overlap src.
-func (r *Route) Process(dst [][]float64, src []float64) {
-	if len(dst) != len(r.branches) {
-		panic("shape: Route.Process: one dst is needed for each law")
-	}
-	for _, d := range dst {
-		if len(d) != len(src) {
-			panic("shape: Route.Process: dst and src differ in length")
-		}
-	}
-	for at := 0; at < len(src); at += block {
-		end := min(at+block, len(src))
-		high := r.high[:(end-at)*r.source.oversample]
-		r.source.Process(high, src[at:end])
-		for i, b := range r.branches {
-			b.Process(dst[i][at:end], high)
-		}
-	}
+// Latency returns the delay, in whole base-rate samples, of the whole oversampled way of
+// a channel through any law: a [Source] and a [Branch].
+func Latency(oversample int) int {
+	return (NewSource(oversample).Latency() + NewBranch(Linear(1), oversample).Latency()) / oversample
 }

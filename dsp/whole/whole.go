@@ -1,4 +1,4 @@
-// Package whole writes files and folders whole or not at all. What is written
+// Package whole writes files whole or not at all. What is written
 // has a temporary, hidden name beside its final one until it is complete; then it
 // is renamed, which a file system does at once. Whoever looks at the final name
 // finds what was there before or all of what is there now, and an interrupted
@@ -18,11 +18,8 @@ import (
 	"path/filepath"
 )
 
-// Permissions before the umask takes its bits.
-const (
-	filePermissions   = 0o666
-	folderPermissions = 0o777
-)
+// filePermissions are those before the umask takes its bits.
+const filePermissions = 0o666
 
 // Temporary makes a new, empty file beside path, open for writing and reading.
 // [Keep] or [Discard] ends it.
@@ -33,17 +30,6 @@ func Temporary(path string) (*os.File, error) {
 		return err
 	})
 	return file, err
-}
-
-// Folder makes a new, empty folder beside path and returns its name. The caller
-// renames or removes it.
-func Folder(path string) (string, error) {
-	var dir string
-	err := unused(path, func(name string) error {
-		dir = name
-		return os.Mkdir(name, folderPermissions)
-	})
-	return dir, err
 }
 
 // unused calls create with names beside path until one is free.

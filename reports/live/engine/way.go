@@ -45,7 +45,7 @@ const (
 
 // newWay begins with a law; fade is the length of crossfades in frames.
 func newWay(law *shape.Law, channels, fade int) *way {
-	w := &way{fade: fade, latency: shape.NewRoute([]*shape.Law{shape.Linear(1)}, oversample).Latency()}
+	w := &way{fade: fade, latency: shape.Latency(oversample)}
 	for range channels {
 		w.lanes = append(w.lanes, &lane{
 			source:    shape.NewSource(oversample),
