@@ -78,7 +78,7 @@ func TestALoopFailsAtHighFrequencies(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if midband := lawTone(law, 1000, l.Drive()).THD; !(tones[0].THD > 10*midband) {
+	if midband := LawTone(law, 1000, l.Drive()).THD; !(tones[0].THD > 10*midband) {
 		t.Errorf("THD %g at 1 kHz, %g of the midband law", tones[0].THD, midband)
 	}
 }

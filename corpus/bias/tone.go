@@ -92,3 +92,8 @@ func lawLines(law *shape.Law, peak float64) []complex128 {
 	lines[0] /= 2
 	return lines[:cycle/2]
 }
+
+// LawTone returns what a law makes of a tone of hertz and of peak volts.
+func LawTone(law *shape.Law, hertz, peak float64) Tone {
+	return newTone(hertz, peak, lawLines(law, peak))
+}

@@ -34,7 +34,7 @@ func TestPolynomialLaw(t *testing.T) {
 	law := fittedLaw(t, func(x float64) (float64, float64) {
 		return x + a2*x*x + a3*x*x*x, 1 + 2*a2*x + 3*a3*x*x
 	}, 1.2)
-	p := lawTone(law, 1000, peak)
+	p := LawTone(law, 1000, peak)
 	fundamental := peak + 0.75*a3*peak*peak*peak
 	second, third := a2*peak*peak/2/fundamental, a3*peak*peak*peak/4/fundamental
 	near(t, "output", p.Output, fundamental, 1e-9)
@@ -44,8 +44,8 @@ func TestPolynomialLaw(t *testing.T) {
 	near(t, "THD", p.THD, math.Hypot(second, third), 1e-8)
 	near(t, "order-weighted", p.OrderWeighted, math.Hypot(second, third*9/4), 1e-8)
 	near(t, "in band, 1 kHz", p.InBand, math.Hypot(second, third)/math.Hypot(1, math.Hypot(second, third)), 1e-8)
-	near(t, "in band, 8 kHz: the second alone", lawTone(law, 8000, peak).InBand, second/math.Hypot(1, second), 1e-8)
-	if got := lawTone(law, 15000, peak).InBand; got != 0 {
+	near(t, "in band, 8 kHz: the second alone", LawTone(law, 8000, peak).InBand, second/math.Hypot(1, second), 1e-8)
+	if got := LawTone(law, 15000, peak).InBand; got != 0 {
 		t.Errorf("in band, 15 kHz: %v, want none", got)
 	}
 
@@ -79,7 +79,7 @@ func TestDeadBand(t *testing.T) {
 			}
 			return x - math.Copysign(r, x), 1
 		}, 1.5)
-		near(t, "THD", lawTone(law, 1000, 1).THD, want, 2e-5)
+		near(t, "THD", LawTone(law, 1000, 1).THD, want, 2e-5)
 		if gm := LawSwing(law, 1).Gm; gm != nil {
 			t.Errorf("an ideal dead band has a Gm of %v", *gm)
 		}
@@ -157,11 +157,6 @@ func TestPairTHD(t *testing.T) {
 	}
 }
 
-// lawTone is what a law makes of a tone of hertz and of peak volts.
-func lawTone(law *shape.Law, hertz, peak float64) Tone {
-	return newTone(hertz, peak, lawLines(law, peak))
-}
-
 // TestWeightedTHDOfOneHarmonic weighs a law that makes a third harmonic alone, 1 %
 // by the third Chebyshev polynomial: of a 400 Hz tone it lies at 1.2 kHz, and of a
 // 267 Hz tone at 800 Hz, where the 468 network's table has -1.9 dB (ITU-R
@@ -173,7 +168,7 @@ func TestWeightedTHDOfOneHarmonic(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	p := lawTone(law, 800.0/3, 1)
+	p := LawTone(law, 800.0/3, 1)
 	if math.Abs(p.THD-0.01) > 1e-6 {
 		t.Errorf("THD %g, want 0.01", p.THD)
 	}
