@@ -132,10 +132,10 @@ func TestThresholdOfAListener(t *testing.T) {
 	}
 }
 
-// The search of one threshold through 12 s of a built-in piece, mono.
+// The search of one threshold through 13 s of a built-in piece, mono.
 func BenchmarkExamine(b *testing.B) {
 	bench := benchOf(b, "pair-12w")
-	m, err := signal.Lookup("quiet-chord")
+	m, err := signal.Lookup("soft-wind")
 	if err != nil {
 		b.Fatal(err)
 	}
