@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"io"
+	"os"
 	"path/filepath"
 
 	"github.com/urfave/cli/v2"
@@ -12,6 +13,7 @@ import (
 	"quietcross/corpus/signal"
 	"quietcross/dsp/level"
 	"quietcross/reports/quiescent"
+	"quietcross/reports/survey"
 	"quietcross/stage"
 	"quietcross/stage/quantity"
 )
@@ -26,8 +28,9 @@ Several stages are compared side by side.
    quietcross quiescent --hottest 50C --idle 8W my-amp.toml
    quietcross quiescent pair-12w pair-12w-multiplier darlington-30w
 
-Without --material it listens to four built-in pieces. Writes a folder with
-quiescent.html, quiescent.json and quiescent.csv.`
+Without --material it listens to four built-in pieces; with --survey the minimum current
+is that of a library that was surveyed, and curves and remedies still listen to the
+pieces. Writes a folder with quiescent.html, quiescent.json and quiescent.csv.`
 
 // Files of a quiescent folder.
 const (
@@ -50,6 +53,8 @@ func quiescentCommand() *cli.Command {
 		Flags: append([]cli.Flag{
 			&cli.StringSliceFlag{Name: "material", Aliases: []string{"m"}, Usage: "listen to built-in material `NAME`; may be repeated"},
 			&cli.StringSliceFlag{Name: "file", Usage: "listen to `FILE.wav`, 48 kHz, up to 120 s; may be repeated"},
+			&cli.StringFlag{Name: "survey", Usage: "ask no less than a library does: the survey.json in `FILE`"},
+			&cli.Float64Flag{Name: "share", Value: 90, Usage: "with --survey: keep `PERCENT` of the library clean: 50, 90 or 99"},
 			levelFlag(), driveFlag(),
 			&cli.StringFlag{Name: "tone-level", Value: "0,-20,-40", Usage: "`LIST` of levels of the tones, dB re the drive"},
 			&cli.Float64Flag{Name: "limit", Value: quiescent.DefaultDetection, Usage: "probability of noticing, chance taken out, that counts as predicted audible"},
@@ -185,6 +190,28 @@ func quiescentSources(c *cli.Context) ([]render.Source, error) {
 	return sources, checkFiles(sources)
 }
 
+// quiescentLibrary reads what a survey asks of a stage, nil where none is named.
+func quiescentLibrary(c *cli.Context, o *quiescent.Options) (*quiescent.Library, error) {
+	name := c.String("survey")
+	if name == "" {
+		if c.IsSet("share") {
+			return nil, usagef(c, "--share goes with --survey")
+		}
+		return nil, nil
+	}
+	file, err := os.Open(name)
+	if err != nil {
+		return nil, err
+	}
+	defer file.Close()
+	r, err := survey.Read(file, name)
+	if err != nil {
+		return nil, err
+	}
+	l, err := quiescent.Surveyed(r, name, o.Spec, o.Heard, o.Limits.Detection, c.Float64("share")/100)
+	return l, wrapUsage(c, err)
+}
+
 // quiescentLimits reads the limits for a stage.
 func quiescentLimits(c *cli.Context, spec stage.Spec) (quiescent.Limits, error) {
 	l := quiescent.DefaultLimits(spec)
@@ -237,6 +264,9 @@ func quiescentStages(c *cli.Context, o quiescent.Options) ([]quiescent.Options, 
 		}
 		if err := o.Check(); err != nil {
 			return nil, wrapUsage(c, err)
+		}
+		if o.Library, err = quiescentLibrary(c, &o); err != nil {
+			return nil, err
 		}
 		all = append(all, o)
 	}

@@ -24,6 +24,9 @@ type Options struct {
 	Limits Limits
 	// Sources are the material; at least one, of one or two channels at 48 kHz.
 	Sources []render.Source
+	// Library, if not nil, is what a surveyed library asks for: the minimum current of the
+	// recommendation in place of that which Sources ask for.
+	Library *Library
 	// Levels are those the material is played at, dB re Drive; at least one.
 	Levels []level.DB
 	// ToneLevels are those of the steady tones, dB re Drive; at least one.

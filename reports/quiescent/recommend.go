@@ -26,7 +26,8 @@ const (
 type Recommendation struct {
 	// Minimum is the minimum current at which no piece at any level is predicted
 	// audible, and Maximum the maximum that meets the thermal limits, A. MinimumBy
-	// is the piece that asks for it, MaximumBy the limit that binds above.
+	// is the piece, or the part of a library, that asks for it, MaximumBy the limit that
+	// binds above.
 	Minimum      float64 `json:"minimum_a"`
 	MinimumKnown bool    `json:"minimum_known"`
 	MinimumBy    string  `json:"minimum_by"`
@@ -66,6 +67,9 @@ func (c *climber) recommend(findings []audibility.Finding, rungs []Rung) (Recomm
 		if t := asks.Threshold; t != nil && t.Quiescent == r.Minimum {
 			r.Expected = &t.Interval
 		}
+	}
+	if c.options.Library != nil {
+		c.options.Library.ask(&r)
 	}
 	if r.Maximum, r.MaximumBy, err = c.maximumSafe(rungs); err != nil {
 		return r, err
