@@ -6,6 +6,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"runtime/debug"
 	"strings"
 
 	"github.com/urfave/cli/v2"
@@ -97,6 +98,7 @@ func runSurvey(c *cli.Context) error {
 			return err
 		}
 	}
+	debug.SetMemoryLimit(max(memoryLimit, int64(o.Workers)*memoryLimit/2))
 	line := newProgressLine(c, "surveying")
 	defer line.done()
 	o.Progress = line.report
@@ -144,6 +146,10 @@ func mergeSurvey(c *cli.Context) error {
 	}
 	return printSurvey(c, result)
 }
+
+// memoryLimit is from where on memory is given back at once, bytes; beyond two workers
+// each takes half as much more. It changes no result.
+const memoryLimit = 200 << 20
 
 func nameProgram(r *survey.Result) { r.Program, r.Version = "quietcross", programVersion() }
 

@@ -202,6 +202,35 @@ func TestHostileFiles(t *testing.T) {
 	t.Logf("%d refused, %d odd but surveyed", len(r.Refused), len(files)-(len(r.Refused)-3))
 }
 
+// The bar: 60 hostile files, and recordings of 12 s in stereo and of half an hour heard by
+// the search itself, take under 300 MB.
+func TestMemoryIsBounded(t *testing.T) {
+	if !long() {
+		t.Skip("hears a minute of music; QUIETCROSS_LONG=1 runs it")
+	}
+	library, out := t.TempDir(), t.TempDir()
+	for name, content := range hostile(t) {
+		if err := os.WriteFile(filepath.Join(library, name), content, 0o666); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for seed := range uint64(3) {
+		x := piece(44100, 12, seed)
+		write(t, filepath.Join(library, fmt.Sprintf("good %d.wav", seed)), 44100, [][]float64{x[0], x[0]})
+	}
+	write(t, filepath.Join(library, "good and long.wav"), 8000, piece(8000, 1800, 9))
+	alone(t, out, library, "1/1", "real")
+	text, err := os.ReadFile(filepath.Join(out, "resident"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	most, err := strconv.Atoi(string(text))
+	t.Logf("%d MB resident at most", most>>20)
+	if err != nil || most > 300<<20 {
+		t.Errorf("%d bytes resident, %v, want under 300 MB", most, err)
+	}
+}
+
 // resident is the maximum memory of a process so far, bytes; 0 where the system does not
 // tell.
 func resident(pid int) int {
