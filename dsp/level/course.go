@@ -40,8 +40,9 @@ func (m *Loudness) Sliding(seconds float64) []DB {
 // percentiles whose distance it is (EBU Tech 3342).
 const (
 	rangeGate DB = -20
-	rangeLow     = 0.10
-	rangeHigh    = 0.95
+
+	rangeLow  = 0.10
+	rangeHigh = 0.95
 )
 
 // Range returns the loudness range in LU (EBU Tech 3342) of what was added so far, and

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/binary"
 	"fmt"
+	"maps"
 	"math"
 	"math/rand/v2"
 	"os"
@@ -93,7 +94,7 @@ func hostile(t *testing.T) map[string][]byte {
 		return b
 	}
 	float := func(data []byte) []byte { return header(3, 1, 8000, 32, uint32(len(data)), data) }
-	for name, content := range map[string][]byte{
+	maps.Copy(files, map[string][]byte{
 		"empty.wav": {}, "empty.flac": {}, "one byte.wav": {'R'},
 		"text.wav": []byte("Dear diary, this is no music."), "page.flac": []byte("<html><script>alert(1)</script>"),
 		"lossy.mp3": append([]byte("ID3\x04\x00"), noise(3000)...), "lossy.ogg": append([]byte("OggS\x00\x02"), noise(3000)...),
@@ -119,9 +120,7 @@ func hostile(t *testing.T) map[string][]byte {
 		"compressed.wav":   header(0x55, 1, 8000, 16, 1000, noise(1000)),
 		"cut.flac":         flacFile(t)[:9000], "head.flac": flacFile(t)[:30],
 		"<b>markup.wav": []byte("x"), "line\nbreak.wav": []byte("x"), "bad \xff\xfe name.wav": []byte("x"),
-	} {
-		files[name] = content
-	}
+	})
 	flipped := flacFile(t)
 	flipped[len(flipped)/2] ^= 0x40
 	files["flipped.flac"] = flipped

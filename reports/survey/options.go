@@ -32,9 +32,7 @@ const (
 const (
 	DefaultLength = 10.0
 	// DefaultLoudness is the target of EBU R 128, LUFS.
-	DefaultLoudness  level.DB = -23
-	DefaultPoints             = 7
-	DefaultTolerance          = 0.05
+	DefaultLoudness level.DB = -23
 )
 
 // Legal lengths of an excerpt, s.

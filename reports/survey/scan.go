@@ -176,7 +176,8 @@ const (
 	tiltLow, tiltHigh = 100.0, 10000.0
 
 	tiltFloor level.DB = -120
-	tiltBands          = 6
+
+	tiltBands = 6
 )
 
 // tiltOf fits a line to the levels of third-octave bands over the logarithm of frequency,
