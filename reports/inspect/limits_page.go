@@ -122,7 +122,7 @@ const (
 func (look *Inspection) areaFigure(area *heat.Area) *plot.Figure {
 	r := &look.Rungs[0]
 	f := &plot.Figure{
-		Name: "area", Title: "Safe operating area", Desc: "Current against voltage of one output device, its limits and its load lines.", Width: 640, Height: 400,
+		Name: "area", Title: "Safe operating area", Desc: "Current against voltage of one output device, its limits and its load lines.", Height: 360,
 		X: plot.Axis{Label: "voltage across the device", Unit: "V", SI: true, Log: true, Lo: area.Volts / 100, Hi: area.Volts * 1.3},
 		Y: plot.Axis{Label: "current", Unit: "A", SI: true, Log: true, Lo: area.Current * areaBelow, Hi: area.Current * 2},
 	}

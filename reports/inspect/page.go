@@ -53,7 +53,7 @@ func (look *Inspection) undrawn() []string {
 	if list == nil {
 		return nil
 	}
-	return []string{"Solved with it and not drawn: " + strings.Join(list, "; ") + "."}
+	return []string{"Solved with it and not drawn: " + strings.ReplaceAll(strings.Join(list, "; "), "ohm", "Ω") + "."}
 }
 
 // drawing draws the circuit with the operating point of the first setting.

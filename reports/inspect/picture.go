@@ -57,11 +57,21 @@ func (look *Inspection) upright(gain float64) float64 {
 // beside which biased ones would lie on each other.
 const gapsUnder = 0.5
 
-// gains returns the ends of a setting's gain around the crossover.
+// clearOf is the part of the clipping onset up to which a gain is that of the crossover, and
+// flattest the least that the axis of the gain spans, relative to the gain.
+const (
+	clearOf  = 0.8
+	flattest = 0.004
+)
+
+// gains returns the ends of a setting's gain around the crossover, clear of clipping.
 func (look *Inspection) gains(r *Rung) (lo, hi float64) {
 	lo, hi = math.Inf(1), math.Inf(-1)
+	edge := clearOf * min(-r.ClipLow, r.ClipHigh)
 	for _, sample := range r.Near {
-		lo, hi = min(lo, look.upright(sample.Gain)), max(hi, look.upright(sample.Gain))
+		if math.Abs(sample.In) <= edge {
+			lo, hi = min(lo, look.upright(sample.Gain)), max(hi, look.upright(sample.Gain))
+		}
 	}
 	return lo, hi
 }
@@ -87,10 +97,10 @@ func (look *Inspection) gainScale() (lo, hi float64) {
 	switch {
 	case !(highest > 0):
 		return 0, 1
-	case !(hi > 0) || hi-lo < 1e-9*hi:
+	case !(hi > 0):
 		return 0, 1.08 * highest
 	}
-	room := 0.15 * (hi - lo)
+	room := 0.15 * max(hi-lo, flattest*hi)
 	return max(lo-room, 0), hi + room
 }
 
