@@ -441,3 +441,86 @@ func TestHeatAtAnAngle(t *testing.T) {
 		t.Logf("%g degrees: %.4g W, integral %.4g; worst instant %.4g W, closed form %.4g: %s", degrees, p.Devices[0].Mean, want, 20*l.Worst.Use, worst, l.Worst)
 	}
 }
+
+// everything gives a stage all that it may be given.
+func everything(s *Spec) {
+	s.PowerSupply = circuits.PowerSupply{Fitted: true, Ohms: 0.5, Farads: 4700e-6, Mains: 50, Conduction: 0.25}
+	s.OutputNetwork = circuits.OutputNetwork{Fitted: true, Henries: 1e-6, Damping: 10, ZobelOhms: 10, ZobelFarads: 47e-9}
+	s.Stoppers = circuits.Stoppers{Fitted: true, Ohms: 2.2}
+	s.Parallel = circuits.Parallel{Fitted: true, Devices: 2, Volts: 0.01, GainSpread: 0.2}
+	s.SafeArea = circuits.SafeArea{Fitted: true, Current: 10, Power: 50, BreakdownVolts: 40, BreakdownCurrent: 0.2, Volts: 120}
+	s.BiasPart = circuits.BiasPart{Fitted: true, Store: 5, ToSink: 5}
+	s.Speed = circuits.Speed{Fitted: true, Slew: 10e6, Second: 10e6}
+}
+
+// TestEveryCircuitTakesEverything gives every built-in stage all of it and moves it
+// through the whole program: it is set, settles, has a periodic state, moves in time with
+// finite values, hums, and its file is read back as it was.
+func TestEveryCircuitTakesEverything(t *testing.T) {
+	for _, named := range Builtin() {
+		s := mustStage(t, named.Name, everything)
+		b := mustSet(t, s, AsBuilt())
+		settled, err := s.Settle(AsBuilt(), 0.3*b.Drive())
+		if err != nil && !errors.Is(err, ErrTooHot) && !errors.Is(err, ErrRunaway) {
+			t.Errorf("%s: %v", named.Name, err)
+			continue
+		}
+		st, err := b.AtFrequency(1000, 0.3*b.Drive())
+		if err != nil {
+			t.Errorf("%s: %v", named.Name, err)
+			continue
+		}
+		line := st.LoadLine(320)
+		d, err := b.Dynamic(192e3)
+		if err != nil {
+			t.Errorf("%s: %v", named.Name, err)
+			continue
+		}
+		buffer := make([]float64, 4000)
+		for i := range buffer {
+			buffer[i] = 0.3 * b.Drive() * math.Sin(2*math.Pi*1000*float64(i)/192e3)
+		}
+		if err := d.Process(buffer, buffer); err != nil || !finite(buffer...) {
+			t.Errorf("%s: in time: %v", named.Name, err)
+		}
+		h, err := b.Hum()
+		if err != nil || !(h.Rails[0] > 0) || !finite(h.Output, h.RMS) {
+			t.Errorf("%s: hum %+v, %v", named.Name, h, err)
+		}
+		if !finite(settled.Hot, line.Heat, line.Worst.Use) || len(line.Devices) != 2*len(b.Outputs()) {
+			t.Errorf("%s: %g A settled, %d devices, %+v", named.Name, settled.Hot, len(line.Devices), line.Worst)
+		}
+		relative(t, named.Name+": fundamental in time", 2*fundamental(buffer[2000:], 192), cmplx.Abs(st.Lines(1)[0]), 0.05)
+	}
+}
+
+// fundamental returns half the amplitude of the cycle of that many samples.
+func fundamental(x []float64, samples int) float64 {
+	x = x[:len(x)/samples*samples]
+	var sum complex128
+	for i, v := range x {
+		sum += cmplx.Rect(v, -2*math.Pi*float64(i)/float64(samples))
+	}
+	return cmplx.Abs(sum) / float64(len(x))
+}
+
+// TestNextToNothingChangesNothing checks that each part in its limit of next to no effect
+// leaves a stage's figures as they are.
+func TestNextToNothingChangesNothing(t *testing.T) {
+	for _, name := range []string{"pair-12w", "darlington-30w", "fet-30w", "feedback-pair-30w", "push-pull-divider", "single-class-a", "single-supply-5w"} {
+		plain := mustSet(t, mustStage(t, name, nil), AsBuilt())
+		slight := mustSet(t, mustStage(t, name, func(s *Spec) {
+			s.PowerSupply = circuits.PowerSupply{Fitted: true, Ohms: 1e-3, Conduction: 0.25}
+			s.OutputNetwork = circuits.OutputNetwork{Fitted: true, Henries: 1e-8, ZobelOhms: 10, ZobelFarads: 1e-10}
+			s.Stoppers = circuits.Stoppers{Fitted: true, Ohms: 0.01}
+			s.Parallel = circuits.Parallel{Fitted: true, Devices: 1}
+		}), AsBuilt())
+		relative(t, name+": quiescent current", slight.Point().Quiescent, plain.Point().Quiescent, 2e-3)
+		_, g, err := plain.Transfer(plain.Drive() / 2)
+		_, h, other := slight.Transfer(plain.Drive() / 2)
+		if err := errors.Join(err, other); err != nil {
+			t.Fatal(err)
+		}
+		relative(t, name+": gain", h, g, 1e-3)
+	}
+}
