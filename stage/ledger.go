@@ -63,6 +63,7 @@ type ends struct {
 	across  []float64
 
 	amplifier [2]float64 // its output volts and amperes
+	rails     []float64  // volts behind rectifiers, in the order of supplies; none without
 }
 
 // OpenLedger starts to account for the stage's energy, and returns the account
@@ -87,6 +88,11 @@ func (d *Dynamic) read(solver *network.Solver) ends {
 	for _, src := range d.accounts() {
 		e.sources = append(e.sources, solver.Current(src))
 		e.values = append(e.values, solver.Value(src))
+	}
+	if len(net.Gates) > 0 {
+		for _, node := range d.biased.railNodes() {
+			e.rails = append(e.rails, solver.Voltage(node))
+		}
 	}
 	if feed := net.Amplifier; feed != nil {
 		e.amplifier = [2]float64{solver.Voltage(feed.Node), solver.Current(feed.Meter)}
@@ -119,6 +125,10 @@ func (d *Dynamic) book(solver *network.Solver, seconds float64) {
 		f := from.devices[i]
 		watts := mean(f.Main, o.Main)*mean(f.Current, o.Current) + mean(f.Control, o.Control)*mean(f.ControlCurrent, o.ControlCurrent)
 		l.Devices[i] += watts * seconds
+	}
+	for i, rail := range to.rails { // what a rectifier takes is no conductance of the network
+		across := mean(from.values[i]-from.rails[i], to.values[i]-rail)
+		l.Resistances += across * mean(from.sources[i], to.sources[i]) * seconds
 	}
 	for i, g := range l.siemens {
 		v := mean(from.across[i], to.across[i])

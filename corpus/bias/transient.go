@@ -93,7 +93,10 @@ func squareTones(peak float64) []stage.Tone {
 func products(sizes []float64, base float64, orders []int) (list []Product, total level.DB) {
 	sum := 0.0
 	for i, order := range orders {
-		ratio := sizes[i+1] / sizes[0]
+		ratio := 0.0
+		if sizes[0] > 0 { // a stage that gives no sine gives none of its products
+			ratio = sizes[i+1] / sizes[0]
+		}
 		sum += ratio * ratio
 		list = append(list, Product{float64(order) * base, max(noProduct, level.FromAmplitude(ratio))})
 	}
