@@ -230,7 +230,7 @@ func (w *warming) walk(air float64) (rest bool, err error) {
 		case err != nil:
 			return false, err
 		case z < 0:
-			at, err := bracket.Root(w.lack, x, next, settleKelvin/10)
+			at, err := bracket.Root(w.between(x, y, next, z), x, next, settleKelvin/10)
 			if err != nil {
 				return false, err
 			}
@@ -240,6 +240,21 @@ func (w *warming) walk(air float64) (rest bool, err error) {
 		slope, x, y = (z-y)/(next-x), next, z
 	}
 	return false, nil
+}
+
+// between is lack with the two values that are known already: the junctions settle to a
+// part of settleKelvin, from another side to another part, and a rest that the walk has
+// met but for that would have no sign the second time.
+func (w *warming) between(x, y, next, z float64) func(sink float64) (float64, error) {
+	return func(sink float64) (float64, error) {
+		switch sink {
+		case x:
+			return y, nil
+		case next:
+			return z, nil
+		}
+		return w.lack(sink)
+	}
 }
 
 // stride is the next step of the sink, K.

@@ -143,6 +143,32 @@ func TestOvercompensatedStagesSettle(t *testing.T) {
 	}
 }
 
+// TestSettlesWhereTheSecantMeets takes a stage in hot air whose heat grows less and less
+// with the sink, so that the secant comes down a hair beyond the rest. The sink must be
+// where the settled powers keep it.
+func TestSettlesWhereTheSecantMeets(t *testing.T) {
+	s := mustStage(t, "single-class-b", nil)
+	drive := mustSet(t, s, AsBuilt()).Drive()
+	var soft Profile
+	for i := range 48 {
+		soft = append(soft, Share{Volts: drive / 10 * math.Sin(2*math.Pi*float64(i)/48), Part: 1. / 48})
+	}
+	c := s.Conditions(Programme(soft))
+	c.Air = 313.15
+	for _, quiescent := range []float64{24e-3, 25.1e-3, 26e-3} {
+		hot, err := s.SettleUnder(Quiescent(quiescent), c)
+		if err != nil {
+			t.Errorf("%g A: %v", quiescent, err)
+			continue
+		}
+		total := 0.0
+		for _, o := range hot.Biased.Outputs() {
+			total += hot.Power.Devices[o].Mean
+		}
+		relative(t, "sink over air", hot.Sink-c.Air, s.Spec().Thermal.SinkToAir*total, 1e-5)
+	}
+}
+
 // TestVerdictsSayWhatIs checks what is told of stages that must not be run: a junction
 // that is said to be too hot is, a runaway has a loop gain of 1 or more, and the text
 // names bias, source, load, air and drive.
