@@ -5,6 +5,8 @@ import (
 	"math"
 	"math/rand/v2"
 
+	"gonum.org/v1/gonum/stat/distuv"
+
 	"quietcross/dsp/level"
 	"quietcross/reports/view/format"
 	"quietcross/stage"
@@ -52,17 +54,23 @@ func conduction(d draw) question {
 func efficiency(d draw) question {
 	rail, part := d.of(15, 20, 24, 30, 40), d.of(0.5, 0.6, 0.75, 0.9)
 	peak := part * rail
-	v := math.Pi / 4 * part
+	v := classBEfficiency(peak, rail)
 	return question{
 		fmt.Sprintf("A class B stage on rails of ±%s delivers a sine of %s peak. Which share of the power it draws reaches the load?", volts(rail), volts(peak)),
 		fmt.Sprintf("π/4 · %s/%s = %s", format.Number(peak, 3), format.Number(rail, 2), percent(v)), v,
 	}
 }
 
-// hottestPair: greatest mean heat of an ideal class B pair, 2V²/(π²R).
+// classBEfficiency is that of an ideal pair on two rails, all in V.
+func classBEfficiency(peak, rail float64) float64 { return math.Pi / 4 * peak / rail }
+
+// pairHeat is the maximum mean heat of both devices of an ideal class B pair, W.
+func pairHeat(rail, load float64) float64 { return 2 * rail * rail / (math.Pi * math.Pi * load) }
+
+// hottestPair: maximum mean heat of an ideal class B pair, 2V²/(π²R).
 func hottestPair(d draw) question {
 	rail, load := d.of(15, 20, 24, 30, 40), d.of(4, 8, 16)
-	v := 2 * rail * rail / (math.Pi * math.Pi * load)
+	v := pairHeat(rail, load)
 	return question{
 		fmt.Sprintf("An ideal class B pair on ±%s drives %s. At which peak of a sine do its devices become hottest, and how much heat do both make then?", volts(rail), ohms(load)),
 		fmt.Sprintf("At 2/π of the rail, %s; 2·V²/(π²·R) = %s", volts(2*rail/math.Pi), watts(v)), v,
@@ -119,12 +127,16 @@ func residualShare(d draw) question {
 	}
 }
 
+// stableResistance is the thermal resistance, K/W, at which a device's thermal loop gain
+// is 1, for a junction that loses 2 mV per kelvin (common practice).
+func stableResistance(vt, supply, current, emitter float64) float64 {
+	return (vt/current + emitter) / (supply * 2e-3)
+}
+
 // stableSink: theta·V·(2 mV/K)/(VT/I + RE) < 1.
 func stableSink(d draw) question {
 	supply, current, each := d.of(15, 20, 30), d.of(0.03, 0.05, 0.1), d.of(0.1, 0.22, 0.33)
-	const drift = 2e-3 // V/K, common practice
-	vt := device.ThermalVoltage(device.ZeroCelsius + 25)
-	v := (vt/current + each) / (supply * drift)
+	v := stableResistance(device.ThermalVoltage(device.ZeroCelsius+25), supply, current, each)
 	return question{
 		fmt.Sprintf("A device at %s and %s has %s in its emitter; its bias holds and does not track. A junction loses 2 mV per kelvin. Up to which thermal resistance from junction to air does it not run away?",
 			volts(supply), amperes(current), ohms(each)),
@@ -145,21 +157,16 @@ func lostLoop(d draw) question {
 func guessed(d draw) question {
 	n := int(d.of(10, 12, 16))
 	right := n * 3 / 4
-	v := 0.0
-	for k := right; k <= n; k++ {
-		v += math.Exp(lchoose(n, k)) / math.Pow(2, float64(n))
-	}
+	v := byGuessing(n, right)
 	return question{
 		fmt.Sprintf("In a blind test with two choices someone is right %d times in %d. How probable is that, or better, by guessing alone?", right, n),
 		fmt.Sprintf("Σ C(%d,k)/2^%d over k = %d … %d: %s", n, n, right, n, percent(v)), v,
 	}
 }
 
-func lchoose(n, k int) float64 {
-	a, _ := math.Lgamma(float64(n + 1))
-	b, _ := math.Lgamma(float64(k + 1))
-	c, _ := math.Lgamma(float64(n - k + 1))
-	return a - b - c
+// byGuessing is the probability of at least so many right answers among n.
+func byGuessing(n, right int) float64 {
+	return 1 - distuv.Binomial{N: float64(n), P: 0.5}.CDF(float64(right-1))
 }
 
 // solved asks for a reading of the lesson's own stage.
