@@ -37,6 +37,8 @@ type checker struct {
 	// stage and ladder are made anew from the spec.
 	stage  *stage.Stage
 	ladder *bias.Ladder
+	// currents and heard are what heardOn found.
+	currents, heard []float64
 }
 
 func (c *checker) must(err error) {
@@ -205,7 +207,7 @@ func (c *checker) detection(part float64, l level.DB, turnUp bool) float64 {
 	return engine.Detected(&result)
 }
 
-const quantityPattern = `([\d.]+)\x{a0}?(mV|V|µA|mA|A|mW|W|kΩ|Ω|%|°C|°|K|dB|kHz|times)?`
+const quantityPattern = `(\d+(?:\.\d+)?)\x{a0}?(mV|V|µA|mA|A|mW|W|kΩ|Ω|%|°C|°|K|dB|kHz|times)?`
 
 var prefixes = map[string]float64{"m": 1e-3, "µ": 1e-6, "k": 1e3}
 
@@ -385,13 +387,17 @@ func claims() []claim {
 		}, nil},
 		{"remains", `is predicted to be heard in (?:under |over )?# of trials`, func(c *checker) []float64 { return []float64{c.detection(1, c.quiet(), true)} }, nil},
 		{"remains", `--level -?# `, func(c *checker) []float64 {
-			return []float64{-float64(c.quiet() + level.FromAmplitude(c.l.thread.excerpt.Gain))}
+			return []float64{math.Round(float64(c.quiet() + level.FromAmplitude(c.l.thread.excerpt.Gain)))}
 		}, nil},
 	}
 }
 
 // surely and gone find the two currents of the cure on the lesson's ladder.
 func (c *checker) heardOn() (currents, heard []float64) {
+	if c.heard != nil {
+		return c.currents, c.heard
+	}
+	defer func() { c.currents, c.heard = currents, heard }()
 	for _, part := range append([]float64{0}, ladderCurrents...) {
 		currents = append(currents, part*c.optimum())
 		heard = append(heard, c.detection(part, c.quiet(), true))
@@ -446,8 +452,11 @@ func (c *checker) risen() []float64 {
 // near tells whether a printed number of about two digits is that value; a share of trials
 // is printed in whole percent, and two renderings of it may differ by three.
 func near(printed, value float64, unit string) bool {
-	if unit == "%" && value > 0.05 {
+	switch {
+	case unit == "%" && value > 0.05:
 		return math.Abs(printed-value) < 0.035 || math.Abs(printed/value-1) < 0.03
+	case unit == "%" && printed >= 0.01:
+		return math.Abs(printed-value) < 0.0055
 	}
 	return math.Abs(printed-math.Abs(value)) <= 0.055*math.Abs(value)+1e-9
 }
@@ -464,7 +473,7 @@ func TestClaims(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		c := &checker{t, l, st, ladder}
+		c := &checker{t: t, l: l, stage: st, ladder: ladder}
 		texts := map[string]string{}
 		for _, s := range l.steps {
 			texts[s.id] = markup.ReplaceAllString(strings.Join(s.text, " "), "")

@@ -88,8 +88,17 @@ func Build(ctx context.Context, o Options) (*Lesson, error) {
 	if err != nil {
 		return nil, err
 	}
-	if l.thread, err = newThread(stand, o.Spec, o.Argument); err != nil {
+	if err := l.tell(stand); err != nil {
 		return nil, err
+	}
+	return l, nil
+}
+
+// tell works the steps out on a stand.
+func (l *Lesson) tell(stand *stand) (err error) {
+	o := &l.options
+	if l.thread, err = newThread(stand, o.Spec, o.Argument); err != nil {
+		return err
 	}
 	writers := []func(*thread) (step, error){
 		fault, gap, halves, windings, cure, holders, starving, alwaysOn, tooMuch, warmth, loop, remains,
@@ -97,7 +106,7 @@ func Build(ctx context.Context, o Options) (*Lesson, error) {
 	for i, write := range writers {
 		s, err := write(l.thread)
 		if err != nil {
-			return nil, fmt.Errorf("lesson, step %d: %w", i+1, err)
+			return fmt.Errorf("lesson, step %d: %w", i+1, err)
 		}
 		s.number = i + 1
 		l.steps = append(l.steps, s)
@@ -105,8 +114,6 @@ func Build(ctx context.Context, o Options) (*Lesson, error) {
 			o.Progress(float64(i+1) / float64(len(writers)))
 		}
 	}
-	if l.bank, err = questions(l.thread, o.Seed); err != nil {
-		return nil, err
-	}
-	return l, nil
+	l.bank, err = questions(l.thread, o.Seed)
+	return err
 }

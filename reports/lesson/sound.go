@@ -44,11 +44,16 @@ func (x *state) heardAs(s sound) (sound, error) {
 	s.state, s.monitor = x, engine.Output
 	c := s.controls()
 	c.Loop = false
+	if known, ok := x.verdicts[c]; ok {
+		s.verdict = known
+		return s, nil
+	}
 	var err error
 	s.verdict, err = engine.Foretell(x.music, rate, x.solution.Law, x.ladder.Drive(), c, x.heard, func(float64) bool { return x.ctx.Err() == nil })
 	if err != nil {
 		return s, fmt.Errorf("%s: %w", s.label, err)
 	}
+	x.verdicts[c] = s.verdict
 	return s, nil
 }
 

@@ -140,7 +140,8 @@ type state struct {
 	evaluation *bias.Evaluation
 	request    engine.Request
 	solution   *engine.Solution
-	index      int // among the page's scenes, from 1; 0: none yet
+	verdicts   map[engine.Controls]*engine.Verdict // of what was heard of it
+	index      int                                 // among the page's scenes, from 1; 0: none yet
 }
 
 // at biases a subject: as built, by volts, or by its own parts trimmed to a current.
@@ -158,7 +159,7 @@ func (s *subject) warmed(setting stage.Setting, kelvin float64) (*state, error) 
 	if found, ok := s.states[key]; ok {
 		return found, nil
 	}
-	x := &state{subject: s, setting: setting, request: engine.Request{
+	x := &state{subject: s, setting: setting, verdicts: map[engine.Controls]*engine.Verdict{}, request: engine.Request{
 		File: s.file, Load: s.spec.Load.Ohms, Ambient: kelvin - device.ZeroCelsius,
 		Mode: setting.Mode(), Value: setting.Value(), Drive: s.ladder.Drive(), Level: maximumLevel,
 	}}

@@ -77,6 +77,7 @@ type pageData struct {
 	Heard   any            `json:"heard"`
 	Own     string         `json:"own,omitempty"`
 	Scenes  []sceneData    `json:"scenes"`
+	places  map[*state]int // of the scenes
 	Steps   []stepData     `json:"steps"`
 }
 
@@ -117,7 +118,7 @@ func (l *Lesson) Write(w io.Writer) error {
 		Playback: format.Fixed(float64(l.options.Heard.Playback), 0) + "\u00a0dB SPL", Room: format.Number(l.options.Heard.RoomNR, 2),
 		Last: len(l.steps),
 	}
-	data := pageData{Excerpt: l.thread.excerpt, Heard: l.options.Heard}
+	data := pageData{Excerpt: l.thread.excerpt, Heard: l.options.Heard, places: map[*state]int{}}
 	for _, p := range engine.Pieces() {
 		switch {
 		case p.Name == piece:
@@ -206,8 +207,8 @@ func (l *Lesson) add(v *view, data *pageData, s *step) error {
 
 // scene returns the index of a state among the page's scenes.
 func (d *pageData) scene(x *state) (int, error) {
-	if x.index > 0 {
-		return x.index - 1, nil
+	if found, ok := d.places[x]; ok {
+		return found, nil
 	}
 	portrait, err := x.solution.Portrait()
 	if err != nil {
@@ -226,8 +227,8 @@ func (d *pageData) scene(x *state) (int, error) {
 		shorten(list)
 	}
 	d.Scenes = append(d.Scenes, scene)
-	x.index = len(d.Scenes)
-	return x.index - 1, nil
+	d.places[x] = len(d.Scenes) - 1
+	return d.places[x], nil
 }
 
 // shorten leaves five digits, which is more than a figure shows.
