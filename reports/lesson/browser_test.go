@@ -259,7 +259,10 @@ const crowded = `(() => {
     const outer = svg.getBoundingClientRect();
     if (!outer.width) continue;
     if (outer.height < 120) bad.push("a figure is only " + outer.height + " px high");
+    const scale = Math.min(outer.width / svg.viewBox.baseVal.width, outer.height / svg.viewBox.baseVal.height);
     for (const e of svg.querySelectorAll("text")) {
+      const size = parseFloat(getComputedStyle(e).fontSize) * scale;
+      if (wide && size < 16) bad.push(svg.getAttribute("class") + ": " + e.textContent + " is " + size.toFixed(1) + " px high");
       const a = e.getBoundingClientRect();
       if (a.left < outer.left - 1 || a.right > outer.right + 1 || a.top < outer.top - 1 || a.bottom > outer.bottom + 1) bad.push(svg.getAttribute("class") + ": " + e.textContent + " sticks out");
     }

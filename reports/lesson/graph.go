@@ -15,8 +15,8 @@ import (
 
 // A graph is drawn small, so that its letters are large when it fills half a screen.
 const (
-	graphWidth  = 390
-	graphHeight = 225
+	graphWidth  = 310
+	graphHeight = 178
 )
 
 func graph(name, title, about string, x, y plot.Axis, traces []plot.Trace, rules ...plot.Rule) template.HTML {

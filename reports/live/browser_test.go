@@ -151,6 +151,8 @@ func moves(t *testing.T, ctx context.Context) {
 	if os.Getenv("QUIETCROSS_LONG") != "" {
 		seconds = 60
 	}
+	browser.Until(t, ctx, `byId("verdict").textContent.includes("of trials")`)
+	t.Logf("it says %q", browser.Evaluate[string](t, ctx, `byId("verdict").textContent`))
 	before := browser.Evaluate[int](t, ctx, `deck.missed`)
 	s := browser.Evaluate[swept](t, ctx, fmt.Sprintf("%s(%d)", sweep, seconds))
 	t.Logf("%d s: %d laws, the slowest %.0f ms after its move; %.0f ms of sound ahead; %d gaps", seconds, s.Count, s.Worst, s.Ahead, s.Missed-before)

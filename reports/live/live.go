@@ -16,8 +16,10 @@ import (
 	"io/fs"
 	"strings"
 
+	"quietcross/dsp/hearing"
 	"quietcross/reports/live/engine"
 	"quietcross/reports/view/caution"
+	"quietcross/reports/view/format"
 	"quietcross/stage"
 )
 
@@ -39,6 +41,8 @@ type view struct {
 	// Cautions.
 	Listening string
 	Bench     string
+	// For which predictions hold.
+	Playback, Room string
 
 	Music    []engine.Piece
 	Tests    []engine.Piece
@@ -60,6 +64,7 @@ func Write(w io.Writer, o Options) error {
 		Style: parts.Style + template.CSS(asset("live.css")), Script: parts.Script + template.JS(asset("live.js")), Engine: parts.Engine,
 		Stages:    stage.Builtin(),
 		Listening: caution.Paragraph(caution.Listening()), Bench: caution.Paragraph(caution.Bench()),
+		Playback: format.Fixed(float64(hearing.DefaultSPL), 0) + "\u00a0dB SPL", Room: format.Number(hearing.DefaultRoomNR, 2),
 	}
 	if err := v.begin(o.Stage); err != nil {
 		return err

@@ -10,8 +10,6 @@ const SETTLE = 300; // ms without a move until a bias is solved in full
 const MUSIC_RATE = 48000;
 const FORETOLD_SECONDS = 6; // of other music, that a prediction is made of
 const TIME_SHOWN = 0.006; // s
-const LETTERS = 19; // of a plain drawing, in its own units
-const MOST_LETTERS = 27;
 
 const sections = [...document.querySelectorAll(".step")];
 const steps = [null, ...data.steps];
@@ -169,15 +167,17 @@ function readout(at) {
   sections[at].querySelector(".readout").textContent = parts.join(" · ");
 }
 
-// legible keeps the letters of drawings readable, however far they shrink.
+// legible keeps letters readable, however far a drawing shrinks.
 function legible() {
   const least = innerWidth < 1000 ? 10 : document.documentElement.classList.contains("projector") ? 16.5 : 13;
-  for (const svg of section().querySelectorAll("svg.schematic")) {
+  for (const svg of section().querySelectorAll("svg.schematic, svg.live")) {
     const box = svg.getBoundingClientRect(), wanted = svg.viewBox.baseVal;
     if (!box.width || !wanted.width) continue;
     const scale = Math.min(box.width / wanted.width, box.height / wanted.height);
-    const size = Math.min(Math.max(LETTERS, least / scale), MOST_LETTERS);
-    svg.querySelectorAll("text").forEach(t => { t.style.fontSize = size + "px"; });
+    const [usual, most] = svg.matches(".live") ? [16, 21] : [19, 27];
+    const size = Math.min(Math.max(usual, least / scale), most) + "px";
+    if (svg.matches(".live")) svg.style.setProperty("--letters", size);
+    else svg.querySelectorAll("text").forEach(t => { t.style.fontSize = size; });
   }
 }
 
@@ -247,8 +247,7 @@ async function foretell() {
 
 // predicted puts a share of detections into words, as the page's own text does.
 function predicted(share) {
-  const chance = share < 0.005 ? "under 1 %" : share > 0.995 ? "over 99 %" : Math.round(100 * share) + " %";
-  const word = share > 0.9 ? "heard" : share >= 0.5 ? "often heard" : share >= 0.1 ? "seldom heard" : "not heard";
+  const [word, chance] = inWords(share);
   return "predicted: " + word + " (" + chance + ")";
 }
 

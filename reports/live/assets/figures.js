@@ -125,11 +125,18 @@ class Figure {
     let x = BOX.x;
     for (const [kind, text] of entries) {
       node("path", {class: "line " + kind, d: `M${x.toFixed(1)} 16h24`}, this.ink);
-      this.text(this.ink, x + 29, 20, text);
-      x += 29 + 8.6 * text.length + 20;
+      const e = this.text(this.ink, x + 29, 20, text);
+      x += 29 + (e.getComputedTextLength() || 9 * text.length) + 22;
     }
     return this;
   }
+}
+
+// inWords says in how many trials something is predicted to be heard.
+function inWords(share) {
+  const word = share > 0.9 ? "heard" : share >= 0.5 ? "often heard" : share >= 0.1 ? "seldom heard" : "not heard";
+  const chance = share < 0.005 ? "under 1 %" : share > 0.995 ? "over 99 %" : Math.round(100 * share) + " %";
+  return [word, chance];
 }
 
 // between reads a portrait's list at an input, V: it is sampled at reach·u³.

@@ -293,6 +293,7 @@ function look() {
         Seconds: Number(byId("seconds").value), Late: late, Spectra: looks++ % 3 === 0, Portrait: unseen(),
       });
       showView(seen);
+      foretell();
     } catch (error) {
       say(error.message);
     }
@@ -399,6 +400,39 @@ function drawSpectrum() {
   figures.spectrum.axes(20, 20000, top - 140, top, {across: names, xTicks: [20, 50, 100, 200, 500, 1000, 2000, 5000, 10000, 20000], up: v => number(v)})
     .curve("rest", s.hertz, s.residual).curve("out", s.hertz, s.output).curve("in", s.hertz, s.reference)
     .key([["in", "input"], ["out", "output"], ["rest", "residual"]]);
+}
+
+// ---- what is predicted to be heard
+
+const FORETOLD = 3; // s of the sound, up to what plays
+const FORETELLS = 4000; // ms from one prediction to the next, at least
+let foretelling = false, foretold = 0;
+
+// foretell hears the last seconds in the second worker, with the law and the controls of
+// the sound, and at most a quarter of the time; a full law that is waited for goes first.
+async function foretell() {
+  const s = state.source;
+  if (foretelling || changing || !solution || !solution.rung || s.live || performance.now() - foretold < FORETELLS) return;
+  const to = Math.round(view.position * s.rate), from = Math.max(0, to - FORETOLD * s.rate);
+  if (to - from < 0.5 * s.rate) return;
+  foretelling = true;
+  const began = performance.now();
+  try {
+    const part = s.audio.map(a => new Uint8Array(new Float32Array(a, 4 * from, to - from).slice().buffer));
+    const asked = {...controls(), gain: byId("match").checked ? view.match : 0, loop: false, paused: false};
+    const [found] = await surveyor.call("foretell", {rate: s.rate, drive: state.sheet.drive, controls: asked}, [law, ...part]);
+    showVerdict(found);
+  } catch (error) {
+    byId("verdict").textContent = "No prediction: " + error.message;
+  }
+  foretold = Math.max(performance.now(), began + 4 * (performance.now() - began) - FORETELLS);
+  foretelling = false;
+}
+
+function showVerdict(found) {
+  const [word, chance] = inWords(found.detection);
+  byId("verdict").textContent = `Predicted of the last ${FORETOLD} s: the stage is ${word}, in ${chance} of trials.`;
+  byId("verdict-meter").value = found.detection;
 }
 
 const celsius = kelvin => number(kelvin - 273.15, 3) + " °C";

@@ -38,7 +38,8 @@ func Detected(r *hearing.Result) float64 {
 
 // Foretell plays planar audio at rate Hz through a law, from its beginning to its end
 // with the controls held, and predicts whether the stage is heard in it. Where the output
-// is to be as loud as the input it is so over the whole sound. It takes a fraction of the
+// is to be as loud as the input, by a gain that is not given, it is so over the whole
+// sound. It takes a fraction of the
 // sound's length; proceed is told the share that is done.
 func Foretell(audio [][]float32, rate int, law *shape.Law, drive float64, c Controls, heard hearing.Conditions, proceed func(share float64) bool) (*Verdict, error) {
 	done := 0.0
@@ -52,7 +53,7 @@ func Foretell(audio [][]float32, rate int, law *shape.Law, drive float64, c Cont
 	if err != nil {
 		return nil, err
 	}
-	if c.Match {
+	if c.Match && c.Gain == 0 {
 		if c.Gain, err = matched(reference, law, drive*c.Level.Amplitude(), rate, func(gain float64) ([][]float64, error) {
 			c.Gain, done = gain, 1
 			return play(Output)
