@@ -155,7 +155,7 @@ func otherMusic(t *testing.T, ctx context.Context) {
 // keepsFigures holds figures, graphs and drawings, kept as files, to be XML that needs no
 // style sheet.
 func keepsFigures(t *testing.T, ctx context.Context) {
-	browser.Evaluate[bool](t, ctx, `turn(8), true`)
+	browser.Evaluate[bool](t, ctx, `turn(8), choose(8, "currents"), true`)
 	files := browser.Evaluate[[]string](t, ctx, `[...section().querySelectorAll(".stagebox > svg, .graph > svg, .drawing > svg")].map(e => standalone(e, "a figure"))`)
 	if len(files) != 3 {
 		t.Fatalf("%d figures", len(files))

@@ -91,6 +91,8 @@ func (s *sound) says() string {
 	switch {
 	case s.monitor == engine.Reference:
 		return "the music as it goes in"
+	case s.monitor == engine.Residual && s.makeUp == 0:
+		return "only what the stage adds"
 	case s.monitor == engine.Residual:
 		return "only what the stage adds, " + format.Fixed(float64(s.makeUp), 0) + "\u00a0dB louder"
 	case s.verdict.Peak <= softest:

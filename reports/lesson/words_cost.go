@@ -1,8 +1,10 @@
 package lesson
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"quietcross/corpus/bias"
@@ -50,7 +52,13 @@ func alwaysOn(t *thread) (step, error) {
 		amperes(a.evaluation.Quiescent), format.Fixed(full.Devices[a.evaluation.Biased().Outputs()[0]].Conduction*180/math.Pi, 0))
 	q.say("The price is heat that never ends. It draws %s in silence and %s at full drive, of which %s reaches the load.", watts(rest.Supply), watts(full.Supply), watts(full.Load))
 	q.when(rest.Dissipation() > full.Dissipation(), "In silence all of it turns to heat: the device is hottest when nobody listens, %s against %s.", watts(rest.Dissipation()), watts(full.Dissipation()))
-	q.when(hottest > 0, "The stage of this lesson runs the other way: coolest at rest, hottest with a sine of %s of its drive.", percent(hottest/t.ladder.Drive()))
+	shared, err := t.cured.powers()
+	if err != nil {
+		return step{}, err
+	}
+	coolest := slices.MinFunc(shared, func(a, b stage.Power) int { return cmp.Compare(a.Dissipation(), b.Dissipation()) })
+	q.when(hottest > 0, "The stage of this lesson is hottest with a sine of %s of its drive.", percent(hottest/t.ladder.Drive()))
+	q.when(coolest.Peak == 0, "It is coolest at rest.")
 	return step{
 		id: "class-a", title: "The way without a crossing: class A",
 		text:   []string{p.String(), q.String()},

@@ -179,15 +179,15 @@ func starving(t *thread) (step, error) {
 	if err != nil {
 		return step{}, err
 	}
-	small, err := thin.output("One resistor, "+decibels(24)+" softer", -24)
+	small, err := thin.output("One resistor, soft", -24)
 	if err != nil {
 		return step{}, err
 	}
-	large, err := thin.output("One resistor, as loud as the stage should go", loudLevel)
+	large, err := thin.output("One resistor, loud", loudLevel)
 	if err != nil {
 		return step{}, err
 	}
-	firmly, err := firm.output("A diode, at the same input", loudLevel)
+	firmly, err := firm.output("A diode, equally loud", loudLevel)
 	if err != nil {
 		return step{}, err
 	}

@@ -85,6 +85,7 @@ func TestBrowser(t *testing.T) {
 	t.Run("figures are kept", func(t *testing.T) { keepsFigures(t, ctx) })
 	t.Run("refuses a stage", func(t *testing.T) { refuses(t, ctx) })
 	t.Run("every stage", func(t *testing.T) { everyStage(t, ctx) })
+	t.Run("pace", func(t *testing.T) { pace(t, ctx) })
 	t.Run("is like the command", func(t *testing.T) { likeCommand(t, ctx, source, output) })
 	t.Run("hears", func(t *testing.T) { hears(t, ctx) })
 	t.Run("speed", func(t *testing.T) { speed(t, ctx) })
@@ -235,6 +236,13 @@ func refuses(t *testing.T, ctx context.Context) {
 	browser.Until(t, ctx, `state.own && byId("refusal").textContent === "" && !changing && solution.rung && byId("command").textContent.includes("-live.toml")`)
 }
 
+// pace: of a circuit with memory the page says what following it in time would take.
+func pace(t *testing.T, ctx context.Context) {
+	browser.Evaluate[bool](t, ctx, `byId("stage").value = "pair-12w-speaker", byId("stage").dispatchEvent(new Event("change")), true`)
+	browser.Until(t, ctx, `state.sheet.name === "pair-12w-speaker" && !byId("memory-note").hidden && byId("pace").textContent.includes("would take")`)
+	t.Log(browser.Evaluate[string](t, ctx, `byId("pace").textContent`))
+}
+
 // everyStage solves each built-in stage in the page.
 func everyStage(t *testing.T, ctx context.Context) {
 	for _, named := range stage.Builtin() {
@@ -248,6 +256,8 @@ func everyStage(t *testing.T, ctx context.Context) {
 // likeCommand drops the file in, sets what the command was given, saves the sound and
 // compares: at most -140 dB re full scale.
 func likeCommand(t *testing.T, ctx context.Context, source, output string) {
+	browser.Evaluate[bool](t, ctx, `byId("stage").value = "pair-12w", byId("stage").dispatchEvent(new Event("change")), true`)
+	browser.Until(t, ctx, `state.sheet.name === "pair-12w" && !changing && solution.rung`)
 	browser.Do(t, ctx, chromedp.SetUploadFiles("#file", []string{source}))
 	browser.Until(t, ctx, `state.source.name === "source.wav" && state.loaded && !state.busy`)
 	browser.Evaluate[bool](t, ctx, `(() => {

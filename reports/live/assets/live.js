@@ -127,9 +127,17 @@ async function settle() {
     const [p] = await surveyor.call("portrait");
     if (mine === turn) showPortrait(p);
     await tone();
+    if (state.sheet.memory) await measurePace();
   } catch (error) {
     if (mine === turn) byId("bias-refusal").textContent = error.message;
   }
+}
+
+// measurePace says how fast this machine would follow a circuit that stores energy in
+// time: what decides that its law is played instead.
+async function measurePace() {
+  const [pace] = await surveyor.call("pace", {Rate: MATERIAL_RATE, Drive: state.sheet.drive});
+  byId("pace").textContent = `Followed in time, a second of stereo would take this machine ${number(2 / pace, 2)} s, measured now at this bias.`;
 }
 
 // tone asks for the harmonics of a steady tone, from the law.

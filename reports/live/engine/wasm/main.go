@@ -79,6 +79,8 @@ func (w *worker) run(name string, argument []byte, buffers [][]byte) (result any
 		return w.survey()
 	case "tone":
 		return w.tone(argument)
+	case "pace":
+		return w.pace(argument)
 	case "generate":
 		return w.generate(argument)
 	case "decode":
@@ -166,6 +168,22 @@ func (w *worker) tone(argument []byte) (any, [][]byte, error) {
 	}
 	tone, err := w.solution.Tone(want.Hertz, want.Peak)
 	return tone, nil, err
+}
+
+// pace tells how fast the solved stage could be followed in time.
+func (w *worker) pace(argument []byte) (any, [][]byte, error) {
+	want, err := read[struct {
+		Rate  int
+		Drive float64
+	}](argument)
+	if err != nil {
+		return nil, nil, err
+	}
+	if w.solution == nil {
+		return nil, nil, errUnsolved
+	}
+	pace, err := w.solution.Pace(want.Rate, want.Drive)
+	return pace, nil, err
 }
 
 // recording is sound that travels.
