@@ -36,12 +36,12 @@ func (t *Transient) Motions() ([]complex128, bool) {
 	if s.jacobian.factor() >= 0 {
 		return nil, false
 	}
-	step := mat.NewDense(n, n, nil)
+	step, rows := mat.NewDense(n, n, nil), readings(s)
 	for j := range n {
 		from := Source(s.assembly.reactances[j].source)
 		unit := s.tangentBy(from)
 		for i := range n {
-			factor := 2 * s.assembly.reactances[i].impedance * t.rows[i].of(s.tangent, unit)
+			factor := 2 * s.assembly.reactances[i].impedance * rows[i].of(s.tangent, unit)
 			if i == j {
 				factor--
 			}

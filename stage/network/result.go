@@ -191,15 +191,23 @@ func (r *reading) of(x, u []float64) float64 {
 	return sum
 }
 
-// readings prepares how the reactances of a solver are read.
-func readings(s *Solver) []reading {
-	rows := make([]reading, len(s.assembly.reactances))
+// storeRows returns what each reactance stores by, as a combination.
+func (s *Solver) storeRows() [][]float64 {
+	rows := make([][]float64, len(s.assembly.reactances))
 	for i, r := range s.assembly.reactances {
-		row := s.sys.combination(r.p, r.q)
+		rows[i] = s.sys.combination(r.p, r.q)
 		if r.inductive {
-			row = s.sys.combination(r.branch, grounded)
+			rows[i] = s.sys.combination(r.branch, grounded)
 		}
-		rows[i] = newReading(row, s.sys.kept+s.sys.driven)
 	}
 	return rows
+}
+
+// readings prepares how the reactances of a solver are read.
+func readings(s *Solver) []reading {
+	var list []reading
+	for _, row := range s.storeRows() {
+		list = append(list, newReading(row, s.sys.kept+s.sys.driven))
+	}
+	return list
 }

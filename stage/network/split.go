@@ -45,14 +45,19 @@ func (t *Transient) join(f *Transient) {
 	for i := range t.state {
 		t.state[i].join(&f.state[i])
 	}
-	t.copyFrom(f)
-	t.settle()
+	t.take(f)
 	for i, whole := range f.wholes {
-		if whole >= 0 {
+		if whole >= 0 && !t.stale {
 			t.histories[whole] = f.histories[i].inSteps()
 		}
 	}
+	for i := range t.controls {
+		for j := range t.controls[i].ends {
+			t.controls[i].ends[j].trace = f.controls[i].ends[j].trace.inSteps()
+		}
+	}
 	t.recall()
+	t.worn = true
 	t.watch.join(f)
 	t.moves++
 	f.upTo = t.moves
@@ -61,6 +66,7 @@ func (t *Transient) join(f *Transient) {
 	f.rule = 0
 	t.stats.Iterations += f.stats.Iterations
 	t.stats.Retried += f.stats.Retried
+	t.stats.Read += f.stats.Read
 	f.stats = Steps{}
 }
 
@@ -88,6 +94,7 @@ func (t *Transient) finer() *Transient {
 	f.unsure = f.unsure && known
 	t.watch.finer(f, known)
 	if known {
+		f.allow()
 		return f
 	}
 	f.moves++ // whatever its own parts knew is past
@@ -96,13 +103,18 @@ func (t *Transient) finer() *Transient {
 		f.state[i].history = s.history.inParts()
 		f.state[i].duals = s.duals.inParts()
 	}
-	f.copyFrom(t)
-	f.settle()
+	f.take(t)
 	for i, whole := range f.wholes {
-		if whole >= 0 {
+		if whole >= 0 && !f.stale {
 			f.histories[i] = t.histories[whole].inParts()
 		}
 	}
+	for i := range t.controls {
+		for j := range t.controls[i].ends {
+			f.controls[i].ends[j].trace = t.controls[i].ends[j].trace.inParts()
+		}
+	}
+	f.allow()
 	return f
 }
 
@@ -117,6 +129,16 @@ func (f *Transient) toward(whole *Transient, part int) {
 	}
 	if w := whole.watch; w != nil {
 		f.solver.u[w.input.source] = w.input.at(whole.begun + float64(part)*f.length)
+	}
+}
+
+// take goes on from another transient of the same circuit, without a past.
+func (t *Transient) take(o *Transient) {
+	t.stale = o.stale
+	t.worn = o.worn
+	t.copyFrom(o)
+	if !t.stale {
+		t.settle()
 	}
 }
 

@@ -18,27 +18,39 @@ import (
 // of its energy. What the shortest parts and the correction of Sharpen put beside that
 // is in Rule.
 type Transient struct {
-	solver    *Solver
-	step      float64
-	level     int       // how many times a whole step was split into this one
-	begun     float64   // where it begins in the whole step, in samples
-	length    float64   // how long it is, in samples
-	histories []history // of the active unknowns
-	state     []store   // of the reactances
-	rows      []reading // how to read each from a solution
-	last      []float64 // source values at the last step
-	before    []float64 // and at the one before
-	fine      *Transient
-	wholes    []int   // where the whole's unknowns have these, in the transient of parts; -1: nowhere
-	unsure    bool    // whether the last step leaves it open that the next can be taken whole
-	doubt     float64 // by how much the last solutions may be wrong, V or A
-	sharp     bool
-	rule      float64 // joules
-	moves     int     // steps so far
-	upTo      int     // moves of the whole that this has led to, in the transient of parts
-	after     func(s *Solver, seconds float64)
-	watch     *watch
-	stats     Steps
+	solver     *Solver
+	step       float64
+	level      int         // how many times a whole step was split into this one
+	begun      float64     // where it begins in the whole step, in samples
+	length     float64     // how long it is, in samples
+	histories  []history   // of the active unknowns
+	state      []store     // of the reactances
+	rows       []reading   // how to read what each stores by from outputs and sources
+	outputs    [][]term    // what is looked at of a solution, as combinations of unknowns
+	spans      [][]float64 // the same with zeros
+	seen       []float64   // values of the outputs at the end of the step
+	allowed    []float64   // by how much each may be wrong
+	allowedAt  float64     // the watched voltage's scale for which that was set
+	allowedFor int         // steps ago
+	controls   []control
+	surface    *surface  // nil where there is none, or not yet
+	tried      bool      // whether it was tried to make one
+	stale      bool      // the unknowns are not those of the last solution, for that was read from the surface
+	worn       bool      // the solver has been elsewhere
+	last       []float64 // source values at the last step
+	before     []float64 // and at the one before
+	fine       *Transient
+	wholes     []int   // where the whole's unknowns have these, in the transient of parts; -1: nowhere
+	unsure     bool    // whether the last step leaves it open that the next can be taken whole
+	doubt      float64 // by how much the last solutions may be wrong, V or A
+	sharp      bool
+	rule       float64 // joules
+	moves      int     // steps so far
+	upTo       int     // moves of the whole that this has led to, in the transient of parts
+	after      func(s *Solver, seconds float64)
+	watch      *watch
+	meter      *Meter
+	stats      Steps
 }
 
 // store is the state of one reactance: volts and amperes.
@@ -56,6 +68,7 @@ type Steps struct {
 	Iterations int64 // Newton iterations in them
 	Refined    int64 // steps that were split because a store or the watched voltage moved too abruptly
 	Retried    int64 // steps, and parts of them, that were split because they did not settle
+	Read       int64 // steps, and parts of them, that were read from the surface instead of solved
 }
 
 const (
@@ -110,8 +123,10 @@ func newTransient(c *Circuit, step float64, level int) *Transient {
 		solver: newSolver(a), step: step, level: level, length: Samples * math.Pow(splitInto, -float64(level)), upTo: -1, state: make([]store, len(a.reactances)),
 		last: make([]float64, len(c.sources)), before: make([]float64, len(c.sources)),
 	}
-	t.rows = readings(t.solver)
 	t.histories = make([]history, t.solver.sys.kept)
+	for _, row := range t.solver.storeRows() {
+		t.rows = append(t.rows, t.output(row))
+	}
 	return t
 }
 
@@ -120,7 +135,17 @@ func (t *Transient) Set(src Source, value float64) { t.solver.u[src] = value }
 
 // Solver reads the circuit at the last step: voltages, currents and devices. It
 // must not be solved.
-func (t *Transient) Solver() *Solver { return t.solver }
+func (t *Transient) Solver() *Solver {
+	switch {
+	case t.stale && t.iterateAfresh():
+		t.settle()
+		t.stale = false
+	case t.worn:
+		t.iterate()
+	}
+	t.worn = false
+	return t.solver
+}
 
 // Steps returns the counts so far.
 func (t *Transient) Steps() Steps { return t.stats }
@@ -159,6 +184,7 @@ func (t *Transient) Step() error {
 	copy(t.before, t.last)
 	copy(t.last, t.solver.u)
 	t.watch.end()
+	t.meter.end(t)
 	return nil
 }
 
@@ -199,23 +225,23 @@ func (t *Transient) recall() {
 func (t *Transient) attempt(must bool) bool {
 	s := t.solver
 	t.remember()
-	for i := range t.histories {
-		s.x[i] = t.histories[i].extrapolate()
-	}
-	if !t.iterate() {
+	if !t.readSurface() && !t.solve() {
 		t.stats.Retried++
 		t.restore()
 		return false
 	}
-	t.readStores()
+	t.readOutputs()
 	if !must && (t.isAbrupt() || t.watch.isRough(t)) {
 		t.stats.Refined++
 		t.restore()
 		return false
 	}
-	for i := range t.histories {
-		t.histories[i].push(s.x[i])
+	if !t.stale {
+		for i := range t.histories {
+			t.histories[i].push(s.x[i])
+		}
 	}
+	t.eachEnd(func(e *end) { e.trace.push(e.now) })
 	for i := range t.state {
 		r := &s.assembly.reactances[i]
 		own := t.state[i].next
@@ -233,6 +259,9 @@ func (t *Transient) attempt(must bool) bool {
 
 // restore goes back to the solution at the beginning of the step.
 func (t *Transient) restore() {
+	if t.stale {
+		return
+	}
 	for i := range t.histories {
 		t.solver.x[i] = t.histories[i][0]
 	}
@@ -274,10 +303,12 @@ func (s *store) move(own, dual float64) {
 	s.scale = max(s.scale, math.Abs(own))
 }
 
-// readStores reads what the stores hold at the end of the step.
-func (t *Transient) readStores() {
+// readOutputs reads what the stores hold, and the devices' control voltages, at the end of
+// the step.
+func (t *Transient) readOutputs() {
+	t.eachEnd(func(e *end) { e.now = e.row.of(t.seen, t.solver.u) })
 	for i := range t.state {
-		t.state[i].next = t.rows[i].of(t.solver.x, t.solver.u)
+		t.state[i].next = t.rows[i].of(t.seen, t.solver.u)
 	}
 }
 
@@ -296,12 +327,6 @@ func (t *Transient) isAbrupt() bool {
 		}
 	}
 	return false
-}
-
-// misses reports whether an active variable is further than most from where its history
-// extrapolated; a driven one is not.
-func (t *Transient) misses(i int, most float64) bool {
-	return i < len(t.histories) && math.Abs(t.solver.x[i]-t.histories[i].extrapolate()) > most
 }
 
 // iterate is Newton's method for a step.

@@ -103,7 +103,8 @@ func (t *Transient) Watch(in Source, out Node) {
 
 // newWatch makes the watch of a transient's voltage.
 func newWatch(t *Transient, out Node) *watch {
-	w := &watch{out: out, row: newReading(t.solver.sys.combination(t.solver.assembly.node(out), grounded), t.solver.sys.kept+t.solver.sys.driven)}
+	w := &watch{out: out, row: t.output(t.solver.sys.combination(t.solver.assembly.node(out), grounded))}
+	t.watchControls()
 	w.history = still(w.now(t))
 	w.size = math.Abs(w.history[0])
 	w.over = make([]Stretch, stretchesAt(t.level))
@@ -112,7 +113,7 @@ func newWatch(t *Transient, out Node) *watch {
 }
 
 // now reads the voltage.
-func (w *watch) now(t *Transient) float64 { return w.row.of(t.solver.x, t.solver.u) }
+func (w *watch) now(t *Transient) float64 { return w.row.of(t.seen, t.solver.u) }
 
 // SetInside gives the watched source its value at the i-th sample of the next step, from
 // 0; the last is what Set gives.
@@ -137,6 +138,7 @@ func (w *watch) begin(t *Transient) (rough bool) {
 	w.silent, w.scale = w.size < floor, max(w.size, floor)
 	rough = math.Abs(end-in.history.extrapolate()) > 3*roughWhole*in.scale
 	in.history.push(end)
+	t.allow()
 	return rough
 }
 
@@ -166,8 +168,8 @@ func (w *watch) isRough(t *Transient) bool {
 		return false
 	}
 	most = max(most, w.rough*w.input.scale)
-	for _, d := range t.solver.assembly.devices {
-		if p, q, conducts := d.control(); conducts && (t.misses(p, most) || t.misses(q, most)) {
+	for i := range t.controls {
+		if c := &t.controls[i]; c.misses(most) && c.conducts(t.stale) {
 			return true
 		}
 	}

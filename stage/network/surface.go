@@ -1,0 +1,398 @@
+package network
+
+import "math"
+
+// A surface holds what a step in time asks of a circuit's memoryless part as a function of
+// its one or two ports, so that a step need not iterate. The plane of the ports is laid
+// out in tiles, and these are halved, this way or that, into cells, on each of which
+// every quantity is a polynomial through values at Chebyshev's nodes. What it leaves out
+// there is estimated from its last coefficients. A cell is made only after some steps
+// have been solved in it, which cost less than it does, and halved across the direction
+// in which the coefficients fall slower where that estimate is more than what an
+// iteration would leave.
+type surface struct {
+	ports
+	outputs  int
+	evaluate func(s *Solver, outputs []float64) // at a solution
+	tiles    []*cell
+	last     *cell
+	cells    int
+	values   []float64 // scratch: by output and node
+	spare    []float64
+}
+
+// Sizes of a surface: degrees are those along the two ports, plus one.
+const (
+	alongFirst  = 8
+	alongSecond = 6
+	cellNodes   = alongFirst * alongSecond
+
+	tileWidth    = 32.0 // V
+	tilesAcross  = 64
+	smallestCell = 1.0 / 2048 // V
+	mostCells    = 1024
+	// solvedFirst is how many steps are solved in a cell before it is made, and
+	// solvedHalf in one half of another.
+	solvedFirst = 24
+	solvedHalf  = 4
+	nodeVolts   = 1e-6 // a Newton step this small is the last at a node
+	// surfaceLeft is what a cell may leave of the watched voltage and of what the stores hold,
+	// relative to their sizes: -150 dB.
+	surfaceLeft = 3e-8
+	// controlLeft is what a cell may leave of a control voltage, relative to the signal.
+	controlLeft = 1e-6
+)
+
+// cell is a rectangle of the ports' plane.
+type cell struct {
+	middle, half [maximumPorts]float64
+	halves       [2]*cell  // nil where it is whole
+	across       int       // the port that it is halved across
+	solved       int       // steps solved in it so far
+	refused      bool      // it has no polynomials, and is not to be tried again
+	rows         int       // powers of the second port
+	polynomials  []float64 // by output, by power of the second port and of the first
+	wrong        []float64 // by output
+	slow         int       // the port along which the coefficients fall slower
+	near         []float64 // a solution in it
+}
+
+// newSurface returns the surface of a transient's outputs, nil where the circuit has too many
+// ports.
+func newSurface(t *Transient, in Source) *surface {
+	p := newPorts(t, in)
+	if p == nil {
+		return nil
+	}
+	return newSurfaceOf(*p, len(t.outputs), func(s *Solver, values []float64) {
+		for i, row := range t.outputs {
+			values[i] = combination(row, s.x)
+		}
+	})
+}
+
+// newSurfaceOf returns an empty surface.
+func newSurfaceOf(p ports, outputs int, evaluate func(s *Solver, values []float64)) *surface {
+	return &surface{
+		ports: p, outputs: outputs, evaluate: evaluate, tiles: make([]*cell, tilesAcross*tilesAcross),
+		values: make([]float64, cellNodes*outputs), spare: make([]float64, max(cellNodes, outputs)),
+	}
+}
+
+// find returns the cell of a point, nil outside of the tiles.
+func (f *surface) find(z [maximumPorts]float64) *cell {
+	if c := f.last; c != nil && math.Abs(z[0]-c.middle[0]) < c.half[0] && math.Abs(z[1]-c.middle[1]) < c.half[1] && c.halves[0] == nil {
+		return c
+	}
+	x, y := math.Floor(z[0]/tileWidth)+tilesAcross/2, math.Floor(z[1]/tileWidth)+tilesAcross/2
+	if !(x >= 0 && x < tilesAcross && y >= 0 && y < tilesAcross) {
+		return nil
+	}
+	at := int(x) + tilesAcross*int(y)
+	c := f.tiles[at]
+	if c == nil {
+		c = &cell{
+			middle: [2]float64{(x - tilesAcross/2 + 0.5) * tileWidth, (y - tilesAcross/2 + 0.5) * tileWidth},
+			half:   [2]float64{tileWidth / 2, tileWidth / 2},
+		}
+		f.tiles[at] = c
+	}
+	for c.halves[0] != nil {
+		if z[c.across] < c.middle[c.across] {
+			c = c.halves[0]
+		} else {
+			c = c.halves[1]
+		}
+	}
+	f.last = c
+	return c
+}
+
+// read evaluates the outputs at a point of a cell that has polynomials.
+func (c *cell) read(out []float64, z [maximumPorts]float64) {
+	x, y := (z[0]-c.middle[0])/c.half[0], (z[1]-c.middle[1])/c.half[1]
+	x2 := x * x
+	for i := range out {
+		p := c.polynomials[i*c.rows*alongFirst : (i+1)*c.rows*alongFirst]
+		sum := 0.0
+		for len(p) >= alongFirst {
+			n := len(p) - alongFirst
+			q := (*[alongFirst]float64)(p[n:])
+			even := q[0] + x2*(q[2]+x2*(q[4]+x2*q[6]))
+			odd := q[1] + x2*(q[3]+x2*(q[5]+x2*q[7]))
+			sum = sum*y + (even + x*odd)
+			p = p[:n]
+		}
+		out[i] = sum
+	}
+}
+
+// halve replaces a cell by its halves.
+func (c *cell) halve(across int) {
+	c.across = across
+	for i := range c.halves {
+		h := &cell{middle: c.middle, half: c.half, solved: solvedFirst - solvedHalf}
+		h.half[across] /= 2
+		h.middle[across] += float64(2*i-1) * h.half[across]
+		c.halves[i] = h
+	}
+	c.polynomials, c.wrong = nil, nil
+}
+
+// serves reports whether a cell's polynomials leave no more than allowed.
+func (c *cell) serves(allowed []float64) bool {
+	for i, w := range c.wrong {
+		if !(w <= allowed[i]) {
+			return false
+		}
+	}
+	return true
+}
+
+// refine halves a cell across the port along which its coefficients fall slower, or gives
+// it up where it is smallest.
+func (f *surface) refine(c *cell) {
+	if c.half[c.slow] <= smallestCell {
+		c.refused, c.polynomials = true, nil
+		return
+	}
+	c.halve(c.slow)
+}
+
+// note takes a step that was solved in a cell, with its outputs, and makes the cell's
+// polynomials or halves it where it is time. It reports whether it has used the solver.
+func (f *surface) note(s *Solver, c *cell, z [maximumPorts]float64, outputs, allowed []float64) bool {
+	if c == nil || c.refused || c.polynomials != nil || f.cells >= mostCells {
+		return false
+	}
+	if c.solved++; c.solved < solvedFirst {
+		return false
+	}
+	if f.build(s, c) {
+		f.cells++
+		now := f.spare[:f.outputs]
+		c.read(now, z)
+		for i, exact := range outputs {
+			c.wrong[i] = max(c.wrong[i], math.Abs(now[i]-exact))
+		}
+		if c.serves(allowed) {
+			return true
+		}
+	}
+	f.refine(c)
+	return true
+}
+
+// build solves the circuit at a cell's nodes and fits the polynomials. It returns false where
+// there is no solution at one.
+func (f *surface) build(s *Solver, c *cell) bool {
+	c.near = append([]float64(nil), s.x...)
+	u := append([]float64(nil), s.u...)
+	peaks := s.peaks(nil)
+	ok := f.solveNodes(s, c)
+	copy(s.x, c.near)
+	copy(s.u, u)
+	s.peaks(peaks)
+	if ok {
+		f.fit(c)
+		return true
+	}
+	if f.count > 1 && c.half[1] > c.half[0] {
+		c.slow = 1
+	}
+	return false
+}
+
+// solveNodes fills the values at a cell's nodes, to and fro.
+func (f *surface) solveNodes(s *Solver, c *cell) bool {
+	for j := range alongSecond {
+		for i := range alongFirst {
+			if j%2 == 1 {
+				i = alongFirst - 1 - i
+			}
+			at := i + alongFirst*j
+			if f.count == 1 && j > 0 {
+				for o := range f.outputs {
+					f.values[o*cellNodes+at] = f.values[o*cellNodes+i]
+				}
+				continue
+			}
+			f.set(s.u, [2]float64{c.middle[0] + c.half[0]*alongNodes[0][i], c.middle[1] + c.half[1]*alongNodes[1][j]})
+			if !s.solveNode() {
+				return false
+			}
+			now := f.spare[:f.outputs]
+			f.evaluate(s, now)
+			for o, value := range now {
+				f.values[o*cellNodes+at] = value
+			}
+		}
+	}
+	return true
+}
+
+// solveNode iterates from x.
+func (s *Solver) solveNode() bool {
+	s.fixConstants()
+	for range quickIterations {
+		limited := s.linearise()
+		copy(s.step, s.stamps.f)
+		if s.jacobian.solveOnce(s.step) >= 0 {
+			return false
+		}
+		worst := s.advance()
+		if math.IsNaN(worst) {
+			return false
+		}
+		if !limited && worst < nodeVolts {
+			s.followDriven()
+			return true
+		}
+	}
+	return false
+}
+
+// peaks returns what the devices have passed, and sets it to what is given.
+func (s *Solver) peaks(set []maximum) []maximum {
+	var list []maximum
+	for i, d := range s.assembly.devices {
+		var at *maximum
+		switch d := d.(type) {
+		case *bipolarLoad:
+			at = &d.peak
+		case *channelLoad:
+			at = &d.peak
+		case *diodeLoad:
+			at = &d.peak
+		}
+		if set != nil {
+			*at = set[i]
+		}
+		list = append(list, *at)
+	}
+	return list
+}
+
+// fit turns the values at the nodes into polynomials.
+func (f *surface) fit(c *cell) {
+	c.rows = alongSecond
+	if f.count == 1 {
+		c.rows = 1
+	}
+	size := c.rows * alongFirst
+	c.polynomials = make([]float64, f.outputs*size)
+	c.wrong = make([]float64, f.outputs)
+	var slow [maximumPorts]float64
+	for o := range f.outputs {
+		values := f.values[o*cellNodes : (o+1)*cellNodes]
+		f.transform(values, chebyshev[0], chebyshev[1])
+		var left [maximumPorts]float64
+		for j := range alongSecond {
+			for i := range alongFirst {
+				size := math.Abs(values[i+alongFirst*j])
+				left[0] += size * lastShare(i, alongFirst)
+				left[1] += size * lastShare(j, alongSecond)
+			}
+		}
+		c.wrong[o] = left[0] + left[1]
+		slow[0] += left[0]
+		slow[1] += left[1]
+		f.transform(values, powers[0], powers[1])
+		copy(c.polynomials[o*size:(o+1)*size], values)
+	}
+	c.slow = 0
+	if slow[1] > slow[0] {
+		c.slow = 1
+	}
+}
+
+// lastShare is what a coefficient counts in the estimate of what is left out: the last one
+// whole, the one before, of the other symmetry, by how fast they fall at least where it
+// is little.
+func lastShare(i, count int) float64 {
+	switch i {
+	case count - 1:
+		return 1
+	case count - 2:
+		return 0.2
+	}
+	return 0
+}
+
+// transform applies a matrix along each port.
+func (f *surface) transform(values []float64, first, second [][]float64) {
+	for j := range alongSecond {
+		for i := range alongFirst {
+			f.spare[i+alongFirst*j] = dot(first[i], values[alongFirst*j:alongFirst*(j+1)])
+		}
+	}
+	for j := range alongSecond {
+		for i := range alongFirst {
+			sum := 0.0
+			for k, c := range second[j] {
+				sum += c * f.spare[i+alongFirst*k]
+			}
+			values[i+alongFirst*j] = sum
+		}
+	}
+}
+
+// Chebyshev's nodes along each port, the matrices from values at these to coefficients of
+// his polynomials, and from those to coefficients of powers.
+var (
+	alongNodes = [maximumPorts][]float64{chebyshevNodes(alongFirst), chebyshevNodes(alongSecond)}
+	chebyshev  = [maximumPorts][][]float64{chebyshevMatrix(alongFirst), chebyshevMatrix(alongSecond)}
+	powers     = [maximumPorts][][]float64{powerMatrix(alongFirst), powerMatrix(alongSecond)}
+)
+
+func chebyshevNodes(n int) []float64 {
+	nodes := make([]float64, n)
+	for i := range nodes {
+		nodes[i] = -math.Cos(math.Pi * (float64(i) + 0.5) / float64(n))
+	}
+	return nodes
+}
+
+// chebyshevMatrix is the discrete orthogonality of the polynomials at their nodes.
+func chebyshevMatrix(n int) [][]float64 {
+	m := make([][]float64, n)
+	for k := range m {
+		m[k] = make([]float64, n)
+		for i, x := range chebyshevNodes(n) {
+			m[k][i] = 2 / float64(n) * math.Cos(float64(k)*math.Acos(x))
+			if k == 0 {
+				m[k][i] /= 2
+			}
+		}
+	}
+	return m
+}
+
+// powerMatrix holds in column k the powers' coefficients in the k-th polynomial, from
+// T(k+1) = 2 x T(k) - T(k-1).
+func powerMatrix(n int) [][]float64 {
+	m := make([][]float64, n)
+	for i := range m {
+		m[i] = make([]float64, n)
+	}
+	m[0][0] = 1
+	m[1][1] = 1
+	for k := 2; k < n; k++ {
+		for i := range n {
+			m[i][k] = -m[i][k-2]
+			if i > 0 {
+				m[i][k] += 2 * m[i-1][k-1]
+			}
+		}
+	}
+	return m
+}
+
+// combination is a sum of unknowns.
+func combination(row []term, x []float64) float64 {
+	sum := 0.0
+	for _, c := range row {
+		sum += c.value * x[c.at]
+	}
+	return sum
+}
