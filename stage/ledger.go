@@ -81,6 +81,13 @@ func (d *Dynamic) OpenLedger() *Ledger {
 	return d.ledger
 }
 
+// OpenMeter starts to take the stage's mean powers, and returns them as Process goes on. It
+// costs little, and closes no books.
+func (d *Dynamic) OpenMeter() *network.Meter {
+	net := d.biased.net
+	return d.transient.Meter(net.Supplies, net.Out, net.Load)
+}
+
 // read takes the present voltages and currents.
 func (d *Dynamic) read(solver *network.Solver) ends {
 	net := d.biased.net

@@ -271,6 +271,63 @@ func burst(t *testing.T, b *Biased) error {
 	return nil
 }
 
+// TestRandomStagesRead runs random stages, whose devices keep no charges, twice at the rate of a rendering, with every step
+// solved, which a ledger makes them be, and with steps read from a surface where the
+// circuit has one: where the one has a solution so has the other, and no sample is off by
+// more than a thousandth of the maximum (-60 dB; kinks of random stages leap by much).
+func TestRandomStagesRead(t *testing.T) {
+	const rate, seconds = 768e3, 8e-3
+	rng := rand.New(rand.NewPCG(31, 1))
+	tried, read, worst := 0, int64(0), 0.0
+	for range 3 {
+		for _, kind := range circuits.Kinds() {
+			spec := randomSpec(rng, kind)
+			spec.Driver.Fitted, spec.Output.Leakage = false, 0
+			for _, q := range []*circuits.Transistor{&spec.Upper, &spec.Lower, &spec.Drivers.Upper, &spec.Drivers.Lower, &spec.Multiplier.Device} {
+				q.TransitTime, q.BaseEmitterFarads, q.BaseCollectorFarads = 0, 0, 0
+			}
+			s, err := New(spec)
+			if err != nil {
+				continue
+			}
+			b, err := s.Set(Bias(rng.Float64() * 2))
+			if err != nil {
+				continue
+			}
+			solved, err := b.Dynamic(rate)
+			if err != nil {
+				continue
+			}
+			solved.OpenLedger()
+			want := tone(b.Drive()/2, 1370, rate, seconds)
+			got := tone(b.Drive()/2, 1370, rate, seconds)
+			if solved.Process(want, want) != nil {
+				continue
+			}
+			d := mustDynamic(t, b, rate)
+			d.OpenMeter()
+			if err := d.Process(got, got); err != nil {
+				t.Errorf("%s %v: %v", kind.Name, b.setting, err)
+				continue
+			}
+			tried++
+			read += d.Steps().Read
+			size, miss := b.Drive()/200, 0.0 // what passes less than a hundredth is followed as if it were that
+			for i := range want {
+				size, miss = max(size, math.Abs(want[i])), max(miss, math.Abs(got[i]-want[i]))
+			}
+			worst = max(worst, miss/size)
+			if !(miss < 1e-3*size) {
+				t.Errorf("%s %v: off by %.2g of %.2g V; %+v", kind.Name, b.setting, miss, size, d.Steps())
+			}
+		}
+	}
+	t.Logf("%d stages, %d steps and parts read, worst %.2g of the maximum", tried, read, worst)
+	if tried < 12 || read < 10000 {
+		t.Errorf("%d stages, %d steps and parts read", tried, read)
+	}
+}
+
 // TestRandomDriversKeepBooks puts random drivers before the built-in stages of every
 // circuit, so that the output stages are such as one builds, and checks that energy
 // is conserved through full drive and four times that.

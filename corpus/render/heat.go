@@ -60,25 +60,26 @@ func (t *powerTable) power(h *bias.Histogram) *corpus.Power {
 	return p
 }
 
-// openLedger starts to account for the energy of a dynamic branch's first
-// channel; accounting for all would tell little more and cost much.
-func (b *branch) openLedger() {
+// openMeter starts to take the powers of a dynamic branch's first channel; those of
+// all would tell little more.
+func (b *branch) openMeter() {
 	if p, ok := b.processors[0].(*timeProcessor); ok {
 		if dynamic, ok := p.stage.(*stage.Dynamic); ok {
-			p.ledger = dynamic.OpenLedger()
+			p.meter = dynamic.OpenMeter()
 		}
 	}
 }
 
-// ledgerPower returns the mean powers of a dynamic branch, nil where its energy
-// was not accounted for.
-func (b *branch) ledgerPower() *corpus.Power {
+// metered returns the mean powers of a dynamic branch, nil where they were not
+// taken.
+func (b *branch) metered() *corpus.Power {
 	p, ok := b.processors[0].(*timeProcessor)
-	if !ok || p.ledger == nil || p.ledger.Seconds == 0 {
+	if !ok || p.meter == nil || p.meter.Seconds == 0 {
 		return nil
 	}
 	var power corpus.Power
-	power.Supply, _, power.Load, power.Dissipation = p.ledger.Powers()
+	m := p.meter
+	power.Supply, power.Load, power.Dissipation = m.Supply/m.Seconds, m.Load/m.Seconds, m.Devices/m.Seconds
 	if power.Supply > 0 {
 		power.Efficiency = power.Load / power.Supply
 	}

@@ -68,7 +68,7 @@ func (r *renderer) newPass(stream intake.Stream, l level.DB) (*pass, error) {
 		if err != nil {
 			return p, fmt.Errorf("%s: %w", r.rungs[i].id, err)
 		}
-		b.openLedger()
+		b.openMeter()
 		p.rungs = append(p.rungs, b)
 	}
 	return p, nil
@@ -136,7 +136,7 @@ func (r *renderer) power(rung *rung, b *branch, p *pass) (*corpus.Power, error) 
 	var power *corpus.Power
 	if rung.power != nil {
 		power = rung.power.power(p.inputs)
-	} else if power = b.ledgerPower(); power == nil {
+	} else if power = b.metered(); power == nil {
 		return nil, nil
 	}
 	profile := p.inputs.Profile()

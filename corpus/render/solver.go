@@ -11,6 +11,7 @@ import (
 	"quietcross/dsp/resample"
 	"quietcross/dsp/shape"
 	"quietcross/stage"
+	"quietcross/stage/network"
 )
 
 // Solver says how a stage is solved.
@@ -218,9 +219,9 @@ func newDescent(oversample int) *shape.Descent {
 // timeProcessor moves a stage through the oversampled input.
 type timeProcessor struct {
 	stage   mover
-	rest    float64       // output with no signal, V
-	ledger  *stage.Ledger // nil where energy is not accounted for
-	warmth  *stage.Warmth // nil where the bias does not drift
+	rest    float64        // output with no signal, V
+	meter   *network.Meter // nil where powers are not asked for
+	warmth  *stage.Warmth  // nil where the bias does not drift
 	descent *shape.Descent
 }
 
