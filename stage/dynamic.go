@@ -72,6 +72,11 @@ type Dynamic struct {
 //
 //	QUIETCROSS_LONG=1 go test -v -run 'SpeakerDelivered|Antiderivatives' ./stage/network
 //
+// Where a circuit has no more than two ports, steps are read from surfaces that are made as
+// the signal comes by, at the same error; the times above, of three cycles, are mostly
+// those of the first solutions. BenchmarkDynamic prints those of a standing tone, and of
+// noise.
+//
 // A stage that oscillates about any of its operating points is refused with an
 // error that wraps ErrUnstable.
 func (b *Biased) Dynamic(rate float64) (*Dynamic, error) {

@@ -427,35 +427,3 @@ func TestDynamicRefuses(t *testing.T) {
 		t.Errorf("error %v", err)
 	}
 }
-
-func BenchmarkDynamic(b *testing.B) {
-	for _, name := range []string{"pair-12w", "pair-12w-speaker"} {
-		for _, setting := range []Setting{AsBuilt(), Bias(1.3)} {
-			b.Run(name+"/"+setting.String(), func(b *testing.B) {
-				spec, err := Lookup(name)
-				if err != nil {
-					b.Fatal(err)
-				}
-				s, err := New(spec)
-				if err != nil {
-					b.Fatal(err)
-				}
-				biased, err := s.Set(setting)
-				if err != nil {
-					b.Fatal(err)
-				}
-				d := mustDynamic(b, biased, 768e3)
-				in := tone(10, 1000, 768e3, 1e-2)
-				out := make([]float64, len(in))
-				for b.Loop() {
-					if err := d.Process(out, in); err != nil {
-						b.Fatal(err)
-					}
-				}
-				b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N*len(in)), "ns/step")
-				b.ReportMetric(float64(d.Steps().Iterations)/float64(d.Steps().Taken), "iterations/step")
-				b.ReportMetric(float64(d.Steps().Refined)/float64(d.Steps().Taken), "split/step")
-			})
-		}
-	}
-}
