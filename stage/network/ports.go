@@ -136,6 +136,9 @@ func (s *Solver) touchesDriven(src int) bool {
 
 // combine returns a vector as a combination of independent ones, and whether it is one.
 func combine(independent [][]float64, v []float64) (coefficients []float64, is bool) {
+	if len(v) == 0 { // a linear circuit has no unknowns left
+		return nil, true
+	}
 	size := mat.Norm(mat.NewVecDense(len(v), v), 2)
 	if size == 0 {
 		return make([]float64, len(independent)), true

@@ -35,7 +35,7 @@ const (
 	// solvedHalf in one half of another.
 	solvedFirst = 24
 	solvedHalf  = 4
-	nodeVolts   = 1e-6 // a Newton step this small is the last at a node
+	nodeVolts   = 1e-7 // a Newton step this small is the last at a node
 	// surfaceLeft is what a cell may leave of the watched voltage and of what the stores hold,
 	// relative to their sizes: -150 dB.
 	surfaceLeft = 3e-8
