@@ -7,6 +7,8 @@ import (
 	"strings"
 	"testing"
 
+	"gonum.org/v1/gonum/floats"
+
 	"quietcross/corpus/bias"
 	"quietcross/corpus/render"
 	"quietcross/dsp/hearing"
@@ -189,11 +191,14 @@ func (c *checker) detected(spec stage.Spec, setting stage.Setting, l level.DB, t
 	c.must(err)
 	clip, err := bench.Render(c.t.Context(), c.music(), rate, l, setting)
 	c.must(err)
-	config := hearing.DefaultConditions()
 	if turnUp {
-		config.Playback -= l
+		for _, side := range [][][]float64{clip.Reference, clip.Output} {
+			for _, x := range side {
+				floats.Scale((-l).Amplitude(), x)
+			}
+		}
 	}
-	reference, err := hearing.NewReference(config.Config(rate, len(clip.Reference)), clip.Reference)
+	reference, err := hearing.NewReference(hearing.DefaultConditions().Config(rate, len(clip.Reference)), clip.Reference)
 	c.must(err)
 	result := reference.Compare(clip.Output)
 	return engine.Detected(&result)

@@ -141,7 +141,6 @@ type state struct {
 	request    engine.Request
 	solution   *engine.Solution
 	verdicts   map[engine.Controls]*engine.Verdict // of what was heard of it
-	index      int                                 // among the page's scenes, from 1; 0: none yet
 }
 
 // at biases a subject: as built, by volts, or by its own parts trimmed to a current.

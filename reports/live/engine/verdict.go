@@ -79,7 +79,7 @@ func Foretell(audio [][]float32, rate int, law *shape.Law, drive float64, c Cont
 // works, a gain is not what it makes louder.
 const (
 	matchedWithin level.DB = 0.005
-	matchTrials            = 8
+	matchTrials   int      = 8
 )
 
 // matched returns the gain, with its polarity, that makes what is played with it as loud
