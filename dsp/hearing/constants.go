@@ -9,11 +9,11 @@ import "quietcross/dsp/level"
 // ModelVersion names the model and its constants. It changes whenever a predicted
 // threshold can change, so that a listener's efficiency is not carried over to
 // another model unnoticed.
-const ModelVersion = "2026-11-27"
+const ModelVersion = "2026-11-28"
 
 // ThresholdError is the root mean square difference, dB, between the model's masked
 // thresholds and the published ones of README.md. TestTable holds it to what it finds.
-const ThresholdError level.DB = 2.38
+const ThresholdError level.DB = 2.41
 
 // Interval returns the values of d' between which 95 % of the thresholds' error leaves
 // a prediction of d, errors taken for normal: d divided and multiplied by
@@ -28,7 +28,9 @@ func Interval(d float64) (low, high float64) {
 type constants struct {
 	highShare  float64 // part of the threshold's difference above 1 kHz that outer and middle ear cause; fitted
 	slope      float64 // change of the lower side of a filter with level, 1/dB; fitted (Glasberg and Moore 1990: 0.35)
+	saturates  float64 // dB over 51 at which half of that change is lost; fitted
 	upper      float64 // sharpness of the upper side of a filter re p51; fitted
+	upperSlope float64 // change of the upper side with level re that of the lower; fitted
 	step       float64 // just noticeable relative change in one ERB at d' 1; fitted
 	noise      float64 // the same in Gaussian noise at 1 kHz; fitted
 	noiseFall  float64 // its square falls as this power of bandwidth; fitted
@@ -38,15 +40,16 @@ type constants struct {
 	looks      float64 // s, memory for further looks; fitted
 	fast, slow float64 // s, time constants of forward masking; fitted
 	slowShare  float64 // part of the masker's level, dB, that dies away slowly; fitted
+	bend       float64 // dB over threshold of a masker of which half that counts afterwards; fitted
 }
 
 // standard holds the chosen constants.
 var standard = constants{
-	highShare: 0.733, slope: 0.427, upper: 1.185,
+	highShare: 0.733, slope: 0.55, saturates: 100, upper: 1.22, upperSlope: 0.15,
 	step: 0.337, noise: 0.546, noiseFall: 1.503,
-	beat: 0.02, beatNoise: 15.958,
+	beat: 0.0225, beatNoise: 15.958,
 	integrate: 0.061, looks: 0.422,
-	fast: 0.009, slow: 0.067, slowShare: 0.604,
+	fast: 0.0092, slow: 0.079, slowShare: 0.656, bend: 660,
 }
 
 // Fixed parts of the model.

@@ -4,13 +4,16 @@ import "math"
 
 // The auditory filters as a spreading of energy. Spectral lines are first laid onto
 // cells a third of an ERB apart. Every filter is a rounded exponential,
-// (1 + p g) exp(-p g) with g the relative distance from its centre. Its upper side
-// is fixed (and steeper than the formula by a factor, fitted); its lower side, which lets in what lies below and so causes the upward
-// spread of masking, widens with the level X of the cell: p = p51 - slope (p51/p51 at
-// 1 kHz) (X - 51), p51 = 4 f/ERB (Glasberg and Moore 1990; Moore, Glasberg and Baer,
-// JAES 45, 1997). X is that of the reference alone,
-// summed over one ERB: the programme sets the filters through which a change of it is
-// heard, so that test and reference pass the same ones.
+// (1 + p g) exp(-p g) with g the relative distance from its centre. Its lower side,
+// which lets in what lies below and so causes the upward spread of masking, widens with
+// the level X of the cell: p = p51 - slope (p51/p51 at 1 kHz) h, p51 = 4 f/ERB and h =
+// X - 51 (Glasberg and Moore 1990; Moore, Glasberg and Baer, JAES 45, 1997). Over 51 dB h
+// is (X - 51)/(1 + (X - 51)/saturates), for the gain at the tip cannot be lost twice. The
+// upper side is steeper than the formula by a factor and widens by a part of that: a tip
+// that loses gain makes both sides shallower (Rosen, Baker and Darling, JASA 103, 1998;
+// from memory). X is that of the reference alone, summed over one ERB: the programme sets
+// the filters through which a change of it is heard, so that test and reference pass the
+// same ones.
 //
 // A window of finite length widens a line already. The filters of a band are
 // sharpened by as much, variances adding, so that the whole has the ERB of the ear.
@@ -56,13 +59,18 @@ func newFilterTable(c *constants, from, to int, windowWidth float64) *filterTabl
 
 // filter is one auditory filter.
 type filter struct {
-	centre, upper, lower float64 // Hz, p above, p below at 51 dB
-	perLevel             float64 // less p below for each dB
+	centre, upper, lower   float64 // Hz, p above and below at 51 dB
+	upperPerDB, lowerPerDB float64 // less p for each dB
+	saturates              float64 // dB over 51 at which half of that is lost
 }
 
 func (c *constants) newFilter(f, windowWidth float64) filter {
 	p := 4 * f / erbWidth(f) * sharpened(f, windowWidth)
-	return filter{centre: f, upper: c.upper * p, lower: p, perLevel: c.slope * p / (4000 / erbWidth(1000))}
+	perDB := c.slope * p / (4000 / erbWidth(1000))
+	return filter{
+		centre: f, upper: c.upper * p, lower: p,
+		upperPerDB: c.upperSlope * perDB, lowerPerDB: perDB, saturates: c.saturates,
+	}
 }
 
 // flattest bounds p from below, as a part of its value at 51 dB.
@@ -72,10 +80,14 @@ const flattest = 0.15
 // level x, dB.
 func (f *filter) weight(cell, x float64) float64 {
 	g := math.Abs(f.centre-cell) / f.centre
-	if cell > f.centre {
-		return roex(f.upper * g)
+	over := x - 51
+	if over > 0 {
+		over /= 1 + over/f.saturates
 	}
-	return roex(max(flattest*f.lower, f.lower-f.perLevel*(x-51)) * g)
+	if cell > f.centre {
+		return roex((f.upper - f.upperPerDB*over) * g)
+	}
+	return roex(max(flattest*f.lower, f.lower-f.lowerPerDB*over) * g)
 }
 
 // sharpened returns the factor on a filter's p that makes up for the window and the

@@ -34,13 +34,13 @@ type group struct {
 
 var groups = []group{
 	{"filters", func(k *constants) []*float64 {
-		return []*float64{&k.slope, &k.upper, &k.highShare}
+		return []*float64{&k.slope, &k.saturates, &k.upper, &k.upperSlope}
 	}, []string{"notched noise", "noise band masks tone", "tone masks tone", "under the ISO mask"}},
 	{"integration", func(k *constants) []*float64 { return []*float64{&k.integrate, &k.looks} }, []string{"duration"}},
 	{"step", func(k *constants) []*float64 { return []*float64{&k.step} }, []string{"intensity"}},
 	{"noise", func(k *constants) []*float64 { return []*float64{&k.noise, &k.noiseFall} }, []string{"tone in noise", "noise level"}},
 	{"forward", func(k *constants) []*float64 {
-		return []*float64{&k.fast, &k.slow, &k.slowShare}
+		return []*float64{&k.fast, &k.slow, &k.slowShare, &k.bend}
 	}, []string{"forward masking"}},
 	{"beats", func(k *constants) []*float64 { return []*float64{&k.beat, &k.beatNoise} }, []string{"modulation", "tone masks noise"}},
 }

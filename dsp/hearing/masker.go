@@ -139,8 +139,9 @@ func (m *masker) follow(b int, d *decays, e float64) float64 {
 		s.ripple = d.ripple*s.ripple + (1-d.ripple)*x*x
 	}
 	s.last = e
-	s.fast = max(d.fast*s.fast, (1-c.slowShare)*over)
-	s.slow = max(d.slow*s.slow, c.slowShare*over)
+	lasting := over / (1 + over/c.bend)
+	s.fast = max(d.fast*s.fast, (1-c.slowShare)*lasting)
+	s.slow = max(d.slow*s.slow, c.slowShare*lasting)
 	floor := quiet + m.room[b]
 	trail := s.fast + s.slow
 	if trail <= over {

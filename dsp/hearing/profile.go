@@ -17,12 +17,12 @@ import (
 // The listener file: TOML with the efficiency that a listening test found, so that
 // other commands predict for the same ears.
 //
-//	model = "2026-11-27"
+//	model = "2026-11-28"
 //	efficiency_db = -1.8
 //	low_db = -2.9
 //	high_db = -0.7
 //	trials = 150
-//	date = "2026-11-27"
+//	date = "2026-11-28"
 //
 // All keys are needed and no other is legal. A file of another model version is
 // refused, for its efficiency belongs to that model's thresholds.
