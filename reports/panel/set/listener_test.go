@@ -123,26 +123,35 @@ func (m *modelListener) dPrime(t *testing.T, v *server.Session, open server.Tria
 	return m.known[p]
 }
 
-// ringingSet renders three seconds of a struck chord of this project's own, which dies
-// away: two partials a note, mono.
-func ringingSet(t *testing.T) string {
+// ringingSet renders some seconds of a struck chord, mono.
+func ringingSet(t *testing.T, seconds float64) string {
+	t.Helper()
+	return renderedSet(t, render.File{Path: chord(t, seconds, 1)}, nil)
+}
+
+// chord writes a struck chord of this project's own, which dies away: one partial a note,
+// each channel softer than the one before.
+func chord(t *testing.T, seconds float64, channels int) string {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "ringing.wav")
-	w, err := wave.Create(path, wave.Format{Rate: 48000, Channels: 1, Encoding: wave.PCM, Bits: 24}, wave.Options{})
+	w, err := wave.Create(path, wave.Format{Rate: 48000, Channels: channels, Encoding: wave.PCM, Bits: 24}, wave.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
-	audio := make([]float64, 3*48000)
-	for i := range audio {
-		x := float64(i) / 48000
-		for _, hertz := range []float64{196.3, 247.1, 392.7, 494.9} {
-			audio[i] += 0.15 * math.Exp(-1.5*x) * math.Sin(2*math.Pi*hertz*x)
+	audio := make([][]float64, channels)
+	for c := range audio {
+		audio[c] = make([]float64, int(seconds*48000))
+		for i := range audio[c] {
+			x := float64(i) / 48000
+			for _, hertz := range []float64{196.3, 247.1, 392.7, 494.9} {
+				audio[c][i] += 0.15 / float64(1+c) * math.Exp(-1.5*x) * math.Sin(2*math.Pi*hertz*x)
+			}
 		}
 	}
-	if err := errors.Join(w.Write([][]float64{audio}), w.Close()); err != nil {
+	if err := errors.Join(w.Write(audio), w.Close()); err != nil {
 		t.Fatal(err)
 	}
-	return renderedSet(t, render.File{Path: path}, nil)
+	return path
 }
 
 // Listeners who differ in efficiency sit three sessions of 50 trials each: from the set
@@ -150,7 +159,7 @@ func ringingSet(t *testing.T) string {
 // four of its own standard errors, and all together within 1 dB rms. The pooled panel is
 // refused nothing and lies between them.
 func TestEfficiencyIsFoundThroughThePanel(t *testing.T) {
-	clips, err := Open(ringingSet(t))
+	clips, err := Open(ringingSet(t, 1.5))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -6,23 +6,16 @@ import (
 	"testing"
 
 	"quietcross/corpus/render"
-	"quietcross/corpus/signal"
 	"quietcross/dsp/hearing"
 	"quietcross/dsp/level"
 	"quietcross/stage"
 )
 
-// demoSet renders one piece at two biases and returns the set's folder.
-func demoSet(t *testing.T) string { return drivenSet(t, nil) }
-
-// drivenSet renders it at a drive in volts, nil for the stage's own.
-func drivenSet(t *testing.T, drive *float64) string {
+// shortSet renders a second of a struck chord in stereo at two biases, at a drive in volts
+// or, with nil, at the stage's own, and returns the set's folder.
+func shortSet(t *testing.T, drive *float64) string {
 	t.Helper()
-	m, err := signal.Lookup("soft-wind")
-	if err != nil {
-		t.Fatal(err)
-	}
-	return renderedSet(t, render.Material{Material: m, Rate: 48000, Seed: 1}, drive)
+	return renderedSet(t, render.File{Path: chord(t, 1, 2)}, drive)
 }
 
 // renderedSet renders a source.
@@ -46,7 +39,7 @@ func renderedSet(t *testing.T, source render.Source, drive *float64) string {
 // them: equal length and loudness, equal samples for equal arguments, a residual
 // that falls as the current rises.
 func TestClipsKeepTheirContract(t *testing.T) {
-	clips, err := Open(demoSet(t))
+	clips, err := Open(shortSet(t, nil))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -117,7 +110,7 @@ func TestLongItemsAreCutWhereBiasTells(t *testing.T) {
 // TestPrediction searches the threshold of what listeners would hear, at two levels at the
 // ear, and refuses answers to another stimulus of the same name.
 func TestPrediction(t *testing.T) {
-	clips, err := Open(ringingSet(t))
+	clips, err := Open(ringingSet(t, 3)) // a grade needs so much
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -180,7 +173,7 @@ func TestPrediction(t *testing.T) {
 // TestStimulusIsWhatIsHeard renders one material twice alike, and with another drive.
 func TestStimulusIsWhatIsHeard(t *testing.T) {
 	stimulus := func(drive *float64) string {
-		clips, err := Open(drivenSet(t, drive))
+		clips, err := Open(shortSet(t, drive))
 		if err != nil {
 			t.Fatal(err)
 		}
