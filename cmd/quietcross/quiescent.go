@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -14,18 +15,23 @@ import (
 	"quietcross/dsp/level"
 	"quietcross/reports/quiescent"
 	"quietcross/reports/survey"
+	"quietcross/reports/view/format"
 	"quietcross/stage"
+	"quietcross/stage/parts"
 	"quietcross/stage/quantity"
 )
 
 const quiescentDescription = `Sweeps the quiescent current of a stage from none to class A and works out what
 each costs: distortion of tones, what is predicted to be noticed on the material, junction
-temperatures in the hottest air, thermal stability, drift. Recommends a range and
-says what binds it, how to set the bias, and how many built units stay within.
-Several stages are compared side by side.
+temperatures in the hottest air, thermal stability, drift. Of the currents that meet every
+limit with its margin it chooses the one of least heat, moved up only where the gain is
+worth the heat: half the distortion, or half the amplification of drift, for up to twice
+the power at rest, and never past the numerically best current. It says what binds, which
+parts make that current, how to set it, and how many built units stay within; --write
+writes the stage with those parts. Several stages are compared side by side.
 
    quietcross quiescent --material quiet-chord --material soft-wind pair-12w
-   quietcross quiescent --hottest 50C --idle 8W my-amp.toml
+   quietcross quiescent --hottest 50C --idle 8W --write chosen.toml my-amp.toml
    quietcross quiescent pair-12w pair-12w-multiplier darlington-30w
 
 Without --material it listens to four built-in pieces; with --survey the minimum current
@@ -70,9 +76,11 @@ func quiescentCommand() *cli.Command {
 			&cli.Float64Flag{Name: "resistor", Value: usual.Resistor, Usage: "tolerance of the emitter resistors, a ratio"},
 			&cli.Uint64Flag{Name: "seed", Value: 1, Usage: "`SEED` of units and generated material"},
 			workersFlag("things"),
+			&cli.IntFlag{Name: "series", Value: int(parts.E24), Usage: "preferred values of the bias part: 24 for E24, 96 for E96"},
+			&cli.StringFlag{Name: "write", Usage: "write the stage with the chosen parts to `FILE.toml`"},
 			jsonFlag(),
 			&cli.StringFlag{Name: "out", Aliases: []string{"o"}, Value: "quietcross-quiescent", Usage: "write the result to `FOLDER`"},
-			&cli.BoolFlag{Name: "force", Usage: "replace the result in the output folder, if there is one"},
+			&cli.BoolFlag{Name: "force", Usage: "replace the result in the output folder and the file of --write, if they are there"},
 		}, listeningFlags()...),
 		Action: chooseQuiescent,
 	}
@@ -81,6 +89,9 @@ func quiescentCommand() *cli.Command {
 func chooseQuiescent(c *cli.Context) error {
 	all, err := quiescentOptions(c)
 	if err != nil {
+		return err
+	}
+	if err := checkWritten(c, all); err != nil {
 		return err
 	}
 	var report *quiescent.Report
@@ -93,6 +104,9 @@ func chooseQuiescent(c *cli.Context) error {
 	if err != nil {
 		return folderError(c, err)
 	}
+	if err := writeChosen(c, report.Stages[0]); err != nil {
+		return err
+	}
 	if c.Bool("json") {
 		return report.WriteJSON(c.App.Writer)
 	}
@@ -101,6 +115,42 @@ func chooseQuiescent(c *cli.Context) error {
 	}
 	fmt.Fprintf(c.App.Writer, "\nOpen %s\n", filepath.Join(c.String("out"), quiescentPage))
 	return nil
+}
+
+// checkWritten refuses a file to write that is there, or that several stages would share.
+func checkWritten(c *cli.Context, all []quiescent.Options) error {
+	path := c.String("write")
+	if path == "" {
+		return nil
+	}
+	if len(all) > 1 {
+		return usagef(c, "--write is for one stage, found %d", len(all))
+	}
+	if _, err := os.Lstat(path); !errors.Is(err, os.ErrNotExist) && !c.Bool("force") {
+		return usagef(c, "%s: exists already (--force replaces it)", path)
+	}
+	return nil
+}
+
+// writeChosen writes the stage with the chosen parts, where that is asked for.
+func writeChosen(c *cli.Context, r *quiescent.Result) error {
+	path := c.String("write")
+	switch {
+	case path == "":
+		return nil
+	case r.Parts == nil:
+		return fmt.Errorf("--write %s: nothing written, since no current meets all limits: %s says why", path, filepath.Join(c.String("out"), quiescentPage))
+	}
+	spec, ok := r.Parts.Spec()
+	if !ok {
+		return fmt.Errorf("--write %s: nothing written: %s", path, r.Parts.Refusal)
+	}
+	if err := corpus.WriteFile(path, spec.Write); err != nil {
+		return err
+	}
+	_, err := fmt.Fprintf(c.App.ErrWriter, "note: %s: %s as built, with %s\n", path,
+		format.Quantity(r.Parts.Cold, "A"), quantity.Format(r.Parts.Value, quantity.Unit(r.Parts.Unit)))
+	return err
 }
 
 // runQuiescent works out all stages, one after another.
@@ -167,6 +217,7 @@ func quiescentOptions(c *cli.Context) ([]quiescent.Options, error) {
 	}
 	o.Tolerances.Lot, o.Tolerances.Mismatch, o.Tolerances.Resistor = c.Float64("lot"), c.Float64("mismatch"), c.Float64("resistor")
 	o.Seed, o.Units = c.Uint64("seed"), c.Int("units")
+	o.Parts.Series = parts.Series(c.Int("series"))
 	return quiescentStages(c, o)
 }
 

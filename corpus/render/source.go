@@ -1,12 +1,15 @@
 package render
 
 import (
+	"errors"
 	"io"
 	"path/filepath"
+	"sync"
 
 	"quietcross/corpus"
 	"quietcross/corpus/signal"
 	"quietcross/dsp/intake"
+	"quietcross/dsp/planar"
 	"quietcross/dsp/wave"
 )
 
@@ -121,3 +124,49 @@ func (m *memory) Read(dst [][]float64) (int, error) {
 	}
 	return n, nil
 }
+
+// Held returns a source that is read once, when it is first opened, and then kept in
+// memory for every level and bias: generating a piece takes as long as rendering it. A
+// source of more than so many seconds is read anew each time. The result is safe for
+// concurrent use.
+func Held(source Source, seconds int) Source { return &held{Source: source, seconds: seconds} }
+
+type held struct {
+	Source
+	seconds int
+
+	mutex    sync.Mutex
+	audio    planar.Audio // nil until it is held
+	format   wave.Format
+	warnings []string
+}
+
+// Open implements [Source].
+func (h *held) Open() (intake.Stream, error) {
+	h.mutex.Lock()
+	defer h.mutex.Unlock()
+	if h.audio == nil {
+		stream, err := h.Source.Open()
+		if err != nil {
+			return nil, err
+		}
+		if stream.Frames() == 0 || stream.Frames() > int64(h.seconds)*int64(stream.Format().Rate) {
+			return stream, nil
+		}
+		h.format, h.warnings = stream.Format(), stream.Warnings()
+		h.audio, err = planar.ReadAll(stream, h.format.Channels)
+		if err = errors.Join(err, stream.Close()); err != nil {
+			h.audio = nil
+			return nil, err
+		}
+	}
+	return &again{memory{audio: h.audio, format: h.format}, h.warnings}, nil
+}
+
+// again is a held stream, with what was odd about it.
+type again struct {
+	memory
+	warnings []string
+}
+
+func (a *again) Warnings() []string { return a.warnings }

@@ -34,6 +34,9 @@ type Options struct {
 	Tolerance float64
 	// Excerpt is the length of the stretch to listen to, s, 0.5 to 60.
 	Excerpt float64
+	// Standard adds the figures of ITU-R BS.1387 at the currents that are drawn, which
+	// takes about as long as the prediction.
+	Standard bool
 	// Workers is the number of cases worked on at once, at least 1. It does not
 	// change the findings.
 	Workers int
@@ -47,7 +50,7 @@ type Options struct {
 func DefaultOptions(low, high float64) Options {
 	return Options{
 		Heard: hearing.DefaultConditions(), Low: low, High: high, PerDecade: DefaultPerDecade, Limit: DefaultLimit,
-		Tolerance: DefaultTolerance, Excerpt: DefaultExcerpt, Workers: runtime.GOMAXPROCS(0),
+		Tolerance: DefaultTolerance, Excerpt: DefaultExcerpt, Standard: true, Workers: runtime.GOMAXPROCS(0),
 	}
 }
 

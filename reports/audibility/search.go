@@ -27,7 +27,7 @@ func Examine(ctx context.Context, c Case, o Options) (Finding, error) {
 	if err := o.Check(); err != nil {
 		return Finding{}, err
 	}
-	return examine(ctx, c, o, true, func(e *examiner) { e.search(ctx) })
+	return examine(ctx, c, o, o.Standard, func(e *examiner) { e.search(ctx) })
 }
 
 // ExamineAt predicts one case at currents in ascending order, A, 0 standing for no bias at
@@ -37,7 +37,7 @@ func ExamineAt(ctx context.Context, c Case, currents []float64, o Options) (Find
 	if err := o.checkHearing(); err != nil {
 		return Finding{}, err
 	}
-	return examine(ctx, c, o, true, func(e *examiner) { e.draw(ctx, currents) })
+	return examine(ctx, c, o, o.Standard, func(e *examiner) { e.draw(ctx, currents) })
 }
 
 // examine opens a case, with the standard's figures if asked for, lets look do its work,
@@ -97,11 +97,13 @@ func (e *examiner) search(ctx context.Context) {
 	}
 }
 
-// draw adds currents to the curve, with the standard's figures.
+// draw adds currents to the curve, with the standard's figures where they are asked for.
 func (e *examiner) draw(ctx context.Context, currents []float64) {
 	for r := range e.renderAll(ctx, currents) {
 		if p, ok := e.judge(r); ok {
-			p.Standard = StandardOf(e.standard.Compare(r.Test))
+			if e.standard != nil {
+				p.Standard = StandardOf(e.standard.Compare(r.Test))
+			}
 			e.finding.Curve = append(e.finding.Curve, p)
 		}
 	}

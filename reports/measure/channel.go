@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"quietcross/dsp/distortion"
 	"quietcross/dsp/spectrum"
@@ -30,12 +31,19 @@ func (g *gathering) channel(index int, o Options) Channel {
 }
 
 // clipping warns of all that is clipped of x, in place of what is in the part that
-// was measured.
+// was measured; what that says beside its count stays.
 func (c *Channel) clipping(x []float64) {
 	part := distortion.Clipping(x[c.From:c.To]).String()
-	c.Warnings = slices.DeleteFunc(c.Warnings, func(w string) bool { return w == part })
+	note := ""
+	c.Warnings = slices.DeleteFunc(c.Warnings, func(w string) bool {
+		rest, same := strings.CutPrefix(w, part)
+		if same {
+			note = rest
+		}
+		return same
+	})
 	if clip := distortion.Clipping(x); clip.Samples > 0 {
-		c.warn("%s", clip)
+		c.warn("%s%s", clip, note)
 	}
 }
 

@@ -2,8 +2,11 @@ package measure
 
 import (
 	"math"
+	"slices"
 	"strings"
 	"testing"
+
+	"quietcross/dsp/distortion"
 )
 
 // TestEdgeOfALevel: an amplitude of less than three uncertainties has no level of its
@@ -64,6 +67,23 @@ func TestEdgesOfWarnings(t *testing.T) {
 	} {
 		if got := said(c.hertz, c.seconds, c.text); got != c.want {
 			t.Errorf("%g Hz, %g s: %q said: %v", c.hertz, c.seconds, c.text, got)
+		}
+	}
+}
+
+// Clipping is told once, of the whole channel, with what the part's warning says beside
+// its count.
+func TestClippingIsToldOnce(t *testing.T) {
+	x := make([]float64, 4800)
+	for i := range x {
+		x[i] = max(-0.5, min(0.5, math.Sin(2*math.Pi*float64(i)/97.3)))
+	}
+	for _, note := range []string{"", " (a square may look clipped by its nature)"} {
+		c := Channel{From: 100, To: 4000}
+		c.Warnings = []string{"only 40 cycles", distortion.Clipping(x[c.From:c.To]).String() + note}
+		c.clipping(x)
+		if want := []string{"only 40 cycles", distortion.Clipping(x).String() + note}; !slices.Equal(c.Warnings, want) {
+			t.Errorf("warnings %q, want %q", c.Warnings, want)
 		}
 	}
 }

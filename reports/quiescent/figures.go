@@ -3,18 +3,21 @@ package quiescent
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"quietcross/corpus/bias"
+	"quietcross/dsp/hearing"
 	"quietcross/reports/view/format"
 	"quietcross/reports/view/plot"
 	"quietcross/reports/view/sheet"
 	"quietcross/stage/device"
 )
 
-// figures are the diagrams of one stage over quiescent current.
+// figures are the trade of one stage: what its sound, heat and stability do over
+// quiescent current, all against one axis, with the currents that are told of marked.
 func figures(index int, s *Result) []sheet.Figure {
 	var list []sheet.Figure
-	for _, make := range []func(int, *Result) (sheet.Figure, bool){detection, distortion, junctions, watts, loop} {
+	for _, make := range []func(int, *Result) (sheet.Figure, bool){detection, distortion, watts, junctions, loop, drift} {
 		if f, ok := make(index, s); ok {
 			list = append(list, f)
 		}
@@ -25,19 +28,30 @@ func figures(index int, s *Result) []sheet.Figure {
 // over starts a figure over quiescent current, with the recommended range shaded.
 func over(name string, index int, s *Result, title, desc string, y plot.Axis) *plot.Figure {
 	f := &plot.Figure{
-		Name: fmt.Sprintf("%s-%d", name, index), Title: title, Desc: desc,
+		Name: fmt.Sprintf("%s-%d", name, index), Title: title, Desc: desc, Width: figureWidth, Height: figureHeight,
 		X: plot.Axis{Label: "quiescent current", Unit: "A", SI: true, Log: true, Lo: s.Rungs[1].Quiescent, Hi: s.Rungs[len(s.Rungs)-1].Quiescent},
 		Y: y,
 	}
-	rec := s.Recommendation
-	if rec.Met {
-		f.Bands = []plot.Band{{Lo: max(rec.Minimum, f.X.Lo), Hi: min(rec.Maximum, f.X.Hi), Label: "range"}}
+	rec := &s.Recommendation
+	if low, high := max(rec.Margin, f.X.Lo), min(rec.Maximum, f.X.Hi); rec.MarginKnown && high > low {
+		f.Bands = []plot.Band{{Lo: low, Hi: high, Label: "meets all"}}
 	}
-	if rec.Optimum > f.X.Lo && rec.Optimum < f.X.Hi {
-		f.Rules = []plot.Rule{{At: rec.Optimum, Vertical: true, Label: "optimum"}}
+	for _, m := range []struct {
+		at   float64
+		name string
+	}{{rec.Set, "set"}, {rec.Best, "best"}, {rec.Optimum, "textbook"}} {
+		if m.at > f.X.Lo && m.at < f.X.Hi {
+			f.Rules = append(f.Rules, plot.Rule{At: m.at, Vertical: true, Label: m.name})
+		}
 	}
 	return f
 }
+
+// Size of a figure, px.
+const (
+	figureWidth  = 480
+	figureHeight = 300
+)
 
 // trace draws one figure of every rung that has it; NaN leaves a gap.
 func trace(f *plot.Figure, s *Result, label string, value func(*Rung) float64) {
@@ -75,30 +89,80 @@ func fit(f *plot.Figure, floor float64) bool {
 	return true
 }
 
+// leastSensitivity is the d' under which curves are not drawn.
+const leastSensitivity = 1e-2
+
 func detection(index int, s *Result) (sheet.Figure, bool) {
-	f := over("heard", index, s, "Predicted noticing", "Probability that a difference is noticed; falls as the current rises.",
-		plot.Axis{Label: "probability of noticing", Lo: 0, Hi: 1})
-	f.Rules = append(f.Rules, plot.Rule{At: s.Limits.Detection, Label: "limit"})
-	for i, finding := range s.Findings {
-		trace(f, s, fmt.Sprintf("%s %s", finding.Material, format.DB(finding.Level)), func(r *Rung) float64 {
-			if i < len(r.Heard) {
-				return r.Heard[i].Detection
+	f := over("heard", index, s, "Predicted sensitivity", "Sensitivity with which the difference is told against quiescent current, one line a piece.",
+		plot.Axis{Label: "sensitivity d′", Log: true})
+	limit := hearing.Sensitivity(s.Limits.Detection)
+	under, _ := s.Heard.Interval(limit)
+	f.Rules = append(f.Rules, plot.Rule{At: limit, Label: "limit"}, plot.Rule{At: under, Label: "limit with its margin"})
+	for _, piece := range pieces(s) {
+		trace(f, s, piece, func(r *Rung) float64 {
+			most := math.NaN()
+			for _, h := range r.Heard {
+				if h.Material == piece && !(h.DPrime <= most) && h.DPrime >= leastSensitivity {
+					most = h.DPrime
+				}
 			}
-			return math.NaN()
+			return most
 		})
 	}
-	return sheet.Figure{Figure: f, Caption: "Each piece at each level."}, len(f.Traces) > 0
+	ok := len(f.Traces) > 0 && fit(f, leastSensitivity)
+	f.Y.Lo, f.Y.Hi = max(min(f.Y.Lo, under/3), leastSensitivity), max(f.Y.Hi, 3*limit)
+	return sheet.Figure{Figure: f, Caption: "Each piece at the level at which it is heard most. At the limit the difference is noticed " +
+		format.Percent(s.Limits.Detection, 2) + " of the time; under the lower line that holds to the upper end of the prediction's interval."}, ok
+}
+
+// pieces are the names of the material, each once.
+func pieces(s *Result) []string {
+	var list []string
+	for _, f := range s.Findings {
+		if !slices.Contains(list, f.Material) {
+			list = append(list, f.Material)
+		}
+	}
+	return list
 }
 
 func distortion(index int, s *Result) (sheet.Figure, bool) {
 	f := over("thd", index, s, "Distortion of tones", "Total harmonic distortion against quiescent current; it rises again beyond the optimum.",
 		plot.Axis{Label: "THD", Unit: "%", Log: true})
 	for i, tone := range firstTones([]*Result{s}) {
-		trace(f, s, format.DB(tone.Level), func(r *Rung) float64 { return 100 * r.Tones[i].THD })
+		for k, hertz := range Frequencies {
+			name := format.DB(tone.Level)
+			if s.Memory {
+				name += ", " + format.Quantity(hertz, "Hz")
+			} else if k > 0 {
+				continue // the same at every frequency
+			}
+			trace(f, s, name, func(r *Rung) float64 { return 100 * r.Tones[i].ByFrequency[k].THD })
+		}
+	}
+	trace(f, s, "mean", func(r *Rung) float64 { return 100 * r.Distortion })
+	if len(f.Traces) > 0 {
+		f.Traces[len(f.Traces)-1].Look = plot.Look{Ink: true, Wide: true}
 	}
 	ok := fit(f, 1e-6)
-	return sheet.Figure{Figure: f, Caption: "Steady tones, level re the drive. Where a line turns up again, more current is over-bias."}, ok
+	caption := "Steady tones, level re the drive; the circuit has no memory, and they are the same at 100 Hz, 1 kHz and 10 kHz."
+	if s.Memory {
+		caption = "Steady tones of 100 Hz, 1 kHz and 10 kHz, level re the drive."
+	}
+	return sheet.Figure{Figure: f, Caption: caption + " Where a line turns up again, more current is over-bias."}, ok
 }
+
+// required is the current that charts of heat must show: the one to set, or else what
+// hearing asks for.
+func required(s *Result) float64 {
+	if s.Recommendation.Met {
+		return s.Recommendation.Set
+	}
+	return max(s.Recommendation.Margin, s.Recommendation.Minimum)
+}
+
+// hottestShown is the junction temperature over which lines are cut, °C.
+const hottestShown = 250
 
 func junctions(index int, s *Result) (sheet.Figure, bool) {
 	limit := s.Limits.Junction - device.ZeroCelsius
@@ -115,38 +179,74 @@ func junctions(index int, s *Result) (sheet.Figure, bool) {
 	} {
 		trace(f, s, line.label, func(r *Rung) float64 {
 			t := line.get(r)
-			if t.Runaway() || t.Junction-device.ZeroCelsius > f.Y.Hi {
+			if t.Runaway() {
 				return math.NaN()
 			}
-			return t.Junction - device.ZeroCelsius
+			celsius := t.Junction - device.ZeroCelsius
+			if r.Quiescent <= required(s) || r.Quiescent == s.Rungs[1].Quiescent {
+				f.Y.Hi = max(f.Y.Hi, min(1.05*celsius, hottestShown))
+			}
+			return celsius
 		})
 	}
-	return sheet.Figure{Figure: f, Caption: "In the hottest air, continuously. A line that breaks off runs off the scale or away."}, len(f.Traces) > 0
+	return sheet.Figure{Figure: f, Caption: "In the hottest air, continuously. A line that leaves the scale goes on rising; one that breaks off runs away."}, len(f.Traces) > 0
 }
 
 func watts(index int, s *Result) (sheet.Figure, bool) {
 	f := over("watts", index, s, "Power", "Power at rest and class-A power against quiescent current.", plot.Axis{Label: "power", Unit: "W", SI: true, Log: true})
-	trace(f, s, "drawn at rest", func(r *Rung) float64 {
+	trace(f, s, "at rest", func(r *Rung) float64 {
 		if r.Rest.Runaway() {
 			return math.NaN()
 		}
 		return r.Rest.Supply
 	})
+	if s.Limits.Idle != nil {
+		trace(f, s, "at rest, hottest air", func(r *Rung) float64 {
+			if r.Idle.Runaway() {
+				return math.NaN()
+			}
+			return r.Idle.Supply
+		})
+	}
 	trace(f, s, "class A up to", func(r *Rung) float64 { return r.ClassA })
-	ok := fit(f, 1e-4)
+	ok := fit(f, 1e-3)
+	if limit := s.Limits.Idle; limit != nil && *limit > 0 {
+		f.Rules = append(f.Rules, plot.Rule{At: *limit, Label: "limit"})
+		f.Y.Lo, f.Y.Hi = min(f.Y.Lo, *limit/2), max(f.Y.Hi, 2**limit)
+	}
 	return sheet.Figure{Figure: f, Caption: "What is drawn at rest once warm, and the output up to which the stage is in class A."}, ok
 }
 
 func loop(index int, s *Result) (sheet.Figure, bool) {
 	f := over("loop", index, s, "Thermal loop gain", "Thermal loop gain against quiescent current.", plot.Axis{Label: "loop gain", Lo: 0, Hi: 1.05})
 	f.Rules = append(f.Rules, plot.Rule{At: s.Limits.Feedback, Label: "limit"})
-	trace(f, s, "maximum", func(r *Rung) float64 {
-		if r.Idle.Stability() > f.Y.Hi {
+	trace(f, s, "loop gain", func(r *Rung) float64 {
+		if math.IsInf(r.Idle.Stability(), 0) {
 			return math.NaN()
 		}
 		return r.Idle.Stability()
 	})
 	return sheet.Figure{Figure: f, Caption: "How much of a small warming at rest comes back through the circuit. At 1 the bias runs away."}, len(f.Traces) > 0
+}
+
+func drift(index int, s *Result) (sheet.Figure, bool) {
+	f := over("drift", index, s, "Drift", "Quiescent current in use over the one set, from cold air at rest to hot air with the programme.", plot.Axis{Label: "current in use over current set", Log: true, Lo: 0.5, Hi: 2})
+	for _, line := range []struct {
+		label string
+		of    func(low, high float64) float64
+	}{{"least", func(low, _ float64) float64 { return low }}, {"most", func(_, high float64) float64 { return high }}} {
+		trace(f, s, line.label, func(r *Rung) float64 {
+			y := line.of(r.Drift())
+			if !(y > 0) || math.IsInf(y, 0) {
+				return math.NaN()
+			}
+			if r.Quiescent >= required(s)/10 {
+				f.Y.Lo, f.Y.Hi = min(f.Y.Lo, y), max(f.Y.Hi, min(y, 10))
+			}
+			return y
+		})
+	}
+	return sheet.Figure{Figure: f, Caption: "The quiescent current in use over the one that was set cold: at rest in the coldest and the hottest air, and with the material in the hottest."}, len(f.Traces) > 0
 }
 
 // minimumShown is the excess, dB, below which marks are drawn at it.
@@ -227,12 +327,17 @@ func spreadFigure(index int, s *Result) []sheet.Figure {
 		t.Label, t.Look = b.name, plot.Look{Index: 2 * i}
 		f.Traces = append(f.Traces, t)
 	}
-	if minimum := s.Recommendation.Minimum; minimum > low && minimum < high {
-		f.Rules = []plot.Rule{{At: minimum, Vertical: true, Label: "minimum"}}
+	for _, m := range []struct {
+		at   float64
+		name string
+	}{{s.Recommendation.Minimum, "minimum"}, {y.Trimmed.WarmMean, "mean, trimmed"}, {y.Fixed.WarmMean, "mean, fixed"}} {
+		if m.at > low && m.at < high {
+			f.Rules = append(f.Rules, plot.Rule{At: m.at, Vertical: true, Label: m.name})
+		}
 	}
 	fit(f, 0)
 	f.Y.Hi *= 1.1
-	return []sheet.Figure{{Figure: f, Caption: "Each unit in its own air, warmed up, with no signal."}}
+	return []sheet.Figure{{Figure: f, Caption: "Each unit in its own air, warmed up, with no signal: more than it was set to cold. The means are of these settled currents."}}
 }
 
 func histogramTrace(values []float64, low, high float64) plot.Trace {

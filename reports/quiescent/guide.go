@@ -1,10 +1,12 @@
 package quiescent
 
 import (
-	"slices"
+	"errors"
+	"math"
 
 	"quietcross/corpus/bias"
 	"quietcross/stage"
+	"quietcross/stage/circuits"
 )
 
 // Guide is how to set the bias of a built unit: what to measure, and what it must
@@ -20,13 +22,19 @@ type Guide struct {
 	Kelvin float64 `json:"temperature_k"`
 	// Cold is the voltage across each emitter resistor, the mean of both, just
 	// after switching on, V, and Warm the voltage once the stage has warmed up
-	// with no signal in the same air. Low and High are the minimum and the maximum
-	// that it may come to read at rest, from cold to warm and from the coldest to
-	// the hottest air.
-	Cold float64 `json:"cold_v"`
-	Warm float64 `json:"warm_v"`
-	Low  float64 `json:"low_v"`
-	High float64 `json:"high_v"`
+	// with no signal in the same air, after Seconds. Low and High are the minimum and the
+	// maximum that a healthy unit, set to Cold, comes to read at rest once warm, from the
+	// coldest to the hottest air; LowQuiescent and HighQuiescent are the currents, A. Each is
+	// 0 where there is no emitter resistor.
+	Cold          float64 `json:"cold_v"`
+	Warm          float64 `json:"warm_v"`
+	Seconds       float64 `json:"warm_after_s"`
+	Low           float64 `json:"low_v"`
+	High          float64 `json:"high_v"`
+	LowQuiescent  float64 `json:"low_a"`
+	HighQuiescent float64 `json:"high_a"`
+	// Runs tells that a unit at the ends of its tolerances runs away in the hottest air.
+	Runs bool `json:"runs_away,omitempty"`
 	// ForWarm is the voltage to set cold so that the warm stage comes to read Cold,
 	// and ForWarmQuiescent its current, A; 0 where none does.
 	ForWarm          float64 `json:"for_warm_v"`
@@ -43,10 +51,13 @@ func (c *climber) guide(r *Rung) (Guide, error) {
 	g := Guide{
 		Quiescent: r.Quiescent, EmitterOhms: spec.Emitter.Ohms, Kelvin: spec.Thermal.Ambient,
 		Cold: across(r.Quiescent), Warm: across(r.Rest.Quiescent),
-		Supply: r.Rest.Supply, Sink: r.Rest.Sink,
+		Seconds: sinkConstants * spec.Thermal.SinkStore * spec.Thermal.SinkToAir,
+		Supply:  r.Rest.Supply, Sink: r.Rest.Sink,
 	}
-	readings := []float64{g.Cold, g.Warm, across(r.ColdAir.Quiescent), across(r.Idle.Quiescent)}
-	g.Low, g.High = slices.Min(readings), slices.Max(readings)
+	if err := c.healthy(&g, r); err != nil {
+		return g, err
+	}
+	g.Low, g.High = across(g.LowQuiescent), across(g.HighQuiescent)
 	var err error
 	g.ForWarmQuiescent, err = c.forWarm(r)
 	g.ForWarm = across(g.ForWarmQuiescent)
@@ -82,4 +93,69 @@ func coldFor(warm float64, excess func(quiescent float64) (float64, error)) (flo
 		}
 	}
 	return crossing(excess, low, high)
+}
+
+// sinkConstants is after how many time constants of its sink a stage counts as warm: 2 %
+// are left then.
+const sinkConstants = 4
+
+// What healthy units differ by, beside the tolerances of yield: deviations at their ends,
+// and how far heatsinks and the mounting of bias parts are from what a file says (common
+// practice).
+const (
+	deviations       = 2.5
+	sinkTolerance    = 0.15
+	contactTolerance = 0.1
+)
+
+// healthy finds what healthy units come to at rest that were set to the chosen reading:
+// at the ends of their tolerances, all for the hotter or all for the cooler, with the
+// current gains either way, in the coldest and in the hottest air.
+func (c *climber) healthy(g *Guide, r *Rung) error {
+	nominal, err := c.stage.Set(stage.Quiescent(r.Quiescent))
+	if err != nil {
+		return err
+	}
+	g.LowQuiescent, g.HighQuiescent = r.Rest.Quiescent, r.Rest.Quiescent
+	t, limits := c.options.Tolerances, c.options.Limits
+	for _, hotter := range []float64{1, -1} {
+		for _, gain := range []float64{1, -1} {
+			spec := nominal.Trimmed()
+			for _, device := range []*circuits.Transistor{&spec.Upper, &spec.Lower} {
+				device.Saturation *= math.Exp(-hotter * deviations * t.Lot)
+				device.ForwardGain *= math.Exp(gain * deviations * t.Gain)
+			}
+			spec.UpperFET.Threshold += hotter * deviations * t.Threshold
+			spec.LowerFET.Threshold += hotter * deviations * t.Threshold
+			spec.Thermal.SinkToAir *= 1 + hotter*sinkTolerance
+			spec.Thermal.Coupling = min(1, spec.Thermal.Coupling*(1-hotter*contactTolerance))
+			for _, air := range []float64{limits.Coldest, limits.Hottest} {
+				if err := g.unit(spec, r.Quiescent, stage.Conditions{Air: air, Maximum: limits.Junction}); err != nil {
+					return err
+				}
+			}
+		}
+	}
+	return nil
+}
+
+// unit widens the range of healthy readings by a unit.
+func (g *Guide) unit(spec stage.Spec, quiescent float64, conditions stage.Conditions) error {
+	st, err := stage.New(spec)
+	if err != nil {
+		return nil // no device that there is
+	}
+	t, _, err := bias.Settle(st, stage.Quiescent(quiescent), conditions)
+	if refused := (*stage.Error)(nil); errors.As(err, &refused) {
+		return nil // its parts do not reach the reading: it is not set to it
+	}
+	if err != nil {
+		return err
+	}
+	if t.Runaway() {
+		g.Runs = true
+		return nil
+	}
+	g.LowQuiescent, g.HighQuiescent = min(g.LowQuiescent, t.Quiescent), max(g.HighQuiescent, t.Quiescent)
+	return nil
 }

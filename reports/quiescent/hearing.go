@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"quietcross/corpus/render"
+	"quietcross/dsp/hearing"
 	"quietcross/dsp/level"
 	"quietcross/reports/audibility"
 	"quietcross/stage"
@@ -19,8 +20,8 @@ type Heard struct {
 	// DPrime and Detection are as of [audibility.Point].
 	DPrime    float64 `json:"d_prime"`
 	Detection float64 `json:"detection"`
-	// Standard are the figures of ITU-R BS.1387, which nothing rests on.
-	Standard *audibility.Standard `json:"bs1387,omitempty"`
+
+	standard *audibility.Standard
 }
 
 // worst returns the prediction with the maximum d'.
@@ -57,7 +58,7 @@ func (o *Options) bench(spec stage.Spec) (*render.Bench, error) {
 // search is how the material is listened to between two currents.
 func (o *Options) search(low, high float64, told func(done, total int)) audibility.Options {
 	search := audibility.DefaultOptions(low, high)
-	search.Heard, search.Limit, search.Workers, search.Progress = o.Heard, o.Limits.Detection, o.Workers, told
+	search.Heard, search.Limit, search.Workers, search.Progress, search.Standard = o.Heard, o.Limits.Detection, o.Workers, told, o.standard
 	return search
 }
 
@@ -85,11 +86,7 @@ func whole(findings []audibility.Finding, err error) ([]audibility.Finding, erro
 
 // hear predicts all material at all levels at one current.
 func (o *Options) hear(ctx context.Context, bench *render.Bench, quiescent float64) ([]Heard, error) {
-	cases, err := audibility.Cases(bench, o.Sources, o.Levels, nil)
-	if err != nil {
-		return nil, err
-	}
-	findings, err := whole(audibility.RunAt(ctx, cases, []float64{quiescent}, o.search(0, 0, nil)))
+	findings, err := o.hearAt(ctx, bench, []float64{quiescent})
 	if err != nil {
 		return nil, err
 	}
@@ -99,6 +96,18 @@ func (o *Options) hear(ctx context.Context, bench *render.Bench, quiescent float
 	}
 	return heard, nil
 }
+
+// hearAt predicts all material at all levels at currents in ascending order.
+func (o *Options) hearAt(ctx context.Context, bench *render.Bench, currents []float64) ([]audibility.Finding, error) {
+	cases, err := audibility.Cases(bench, o.Sources, o.Levels, nil)
+	if err != nil {
+		return nil, err
+	}
+	return whole(audibility.RunAt(ctx, cases, currents, o.search(0, 0, nil)))
+}
+
+// sensitivity is the d' of the limit of audibility.
+func (o *Options) sensitivity() float64 { return hearing.Sensitivity(o.Limits.Detection) }
 
 // heardAt picks a current out of the findings' curves; false when one of them
 // has no rendering there.

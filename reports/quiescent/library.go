@@ -14,7 +14,7 @@ import (
 
 // A survey says of a whole library what the search says of a few pieces. Where there is
 // one, the minimum current of the recommendation is that which keeps a part of the
-// library clean, with the survey's interval; curves and remedies go on listening to the
+// library clean, with the survey's interval, whose upper end is its margin; curves and remedies go on listening to the
 // pieces.
 
 // Library is the current that a library of recordings asks for.
@@ -85,4 +85,5 @@ func (l *Library) ask(r *Recommendation) {
 	if l.Quiescent != nil {
 		r.Minimum = *l.Quiescent
 	}
+	r.Margin, r.MarginKnown, r.MarginBy = l.Interval.High, r.MinimumKnown && !l.Interval.Open, r.MinimumBy
 }

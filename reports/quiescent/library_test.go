@@ -44,6 +44,9 @@ func TestLibraryAsks(t *testing.T) {
 	if rec.Minimum != 0.02 || !rec.MinimumKnown || math.Abs(rec.Expected.Low-0.016) > 1e-9 || math.Abs(rec.Expected.High-0.026) > 1e-9 || rec.Expected.Open {
 		t.Errorf("%+v, expected %+v", rec, rec.Expected)
 	}
+	if rec.Margin != rec.Expected.High || !rec.MarginKnown {
+		t.Errorf("margin %g A, known %v, want the interval's upper end", rec.Margin, rec.MarginKnown)
+	}
 	said := strings.ReplaceAll(rec.MinimumBy, "\u00a0", " ")
 	if said != "more than 10 % of 240 recordings" {
 		t.Errorf("asked by %q", said)

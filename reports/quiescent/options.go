@@ -9,11 +9,12 @@ import (
 	"quietcross/dsp/hearing"
 	"quietcross/dsp/level"
 	"quietcross/stage"
+	"quietcross/stage/parts"
 )
 
 // DefaultUnits is how many units [DefaultOptions] draws, and maxUnits bounds it.
 const (
-	DefaultUnits = 300
+	DefaultUnits = 100
 	maxUnits     = 100_000
 )
 
@@ -41,6 +42,12 @@ type Options struct {
 	Tolerances Tolerances
 	Units      int
 	Seed       uint64
+	// Parts say what the parts that set the current are chosen for.
+	Parts parts.Options
+	// standard adds the figures of ITU-R BS.1387 to the findings, for the test that holds
+	// the prediction against them.
+	standard bool
+
 	// Workers bounds how much is worked on at once, at least 1. The result does not
 	// depend on it.
 	Workers int
@@ -55,7 +62,7 @@ func DefaultOptions(spec stage.Spec) Options {
 	return Options{
 		Spec: spec, Limits: DefaultLimits(spec), Levels: render.DefaultLevels(), ToneLevels: []level.DB{0, -20, -40},
 		Heard: hearing.DefaultConditions(), Tolerances: UsualTolerances(), Units: DefaultUnits, Seed: 1,
-		Workers: runtime.GOMAXPROCS(0),
+		Parts: parts.DefaultOptions(), Workers: runtime.GOMAXPROCS(0),
 	}
 }
 
@@ -76,6 +83,9 @@ func (o *Options) Check() error {
 		return fmt.Errorf("quiescent: %d workers: at least 1", o.Workers)
 	}
 	if err := o.Limits.check(); err != nil {
+		return fmt.Errorf("quiescent: %w", err)
+	}
+	if err := o.Parts.Check(); err != nil {
 		return fmt.Errorf("quiescent: %w", err)
 	}
 	return o.Tolerances.check()

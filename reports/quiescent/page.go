@@ -48,7 +48,7 @@ func (r *Report) stage(index int, s *Result) []sheet.Section {
 		}
 		return strings.ToUpper(text[:1]) + text[1:]
 	}
-	first := sheet.Section{Heading: heading("the answer"), Text: answer(s)}
+	first := sheet.Section{Heading: heading("the answer"), Text: answer(s), Notes: []string{Rule}}
 	if len(r.Stages) > 1 {
 		first.Text = append(first.Text, conditions(s)+".")
 	}
@@ -58,10 +58,12 @@ func (r *Report) stage(index int, s *Result) []sheet.Section {
 	if len(s.Remedies) > 0 {
 		first.Tables = []sheet.Table{{Caption: "What would make room, tried one by one", Columns: remedyColumns, Rows: remedyRows(s), Prose: true}}
 	}
-	first.Figures = figures(index, s)
-	list := []sheet.Section{first}
+	list := []sheet.Section{first, {
+		Heading: heading("the trade"), Figures: figures(index, s),
+		Text: []string{"All against the quiescent current set, the current to set, the numerically best and the textbook's marked, and the range that meets all limits shaded."},
+	}}
 	if s.Guide != nil {
-		list = append(list, guide(heading("how to set it"), s))
+		list = append(list, sheet.Section{Heading: heading("the parts"), Text: bought(s)}, guide(heading("how to set it"), s))
 	}
 	if s.Yield != nil {
 		list = append(list, units(heading("built units"), index, s))
@@ -94,7 +96,7 @@ func units(heading string, index int, s *Result) sheet.Section {
 func sweepSection(heading string, s *Result) sheet.Section {
 	section := sheet.Section{
 		Heading: heading,
-		Tables:  []sheet.Table{{Columns: rungColumns(s), Rows: rungRows(s)}},
+		Tables:  []sheet.Table{soundTable(s), heatTable(s)},
 		Notes: []string{
 			fmt.Sprintf("Quiescent: set with all junctions at %s. Emitter: across each emitter resistor. At rest: drawn from the supplies once warm, bias parts included. Idle, programme and sine: the hottest junction in the hottest air, with no signal, with the material at its loudest level, and with the sine that heats most. Drift: the quiescent current in use over that set.",
 				celsius(s.Rungs[0].Rest.Sink)),
@@ -107,13 +109,12 @@ func sweepSection(heading string, s *Result) sheet.Section {
 	return section
 }
 
-// heardTable is the prediction by piece at the current to set, with the standard's figures.
+// heardTable is the prediction by piece at the current to set.
 func heardTable(r *Rung) sheet.Table {
-	t := sheet.Table{Caption: "By piece, at " + amperes(r.Quiescent), Columns: []string{"material", "level", "d′", "noticed", "BS.1387: detection", "noise to mask"}}
+	t := sheet.Table{Caption: "By piece, at " + amperes(r.Quiescent), Columns: []string{"material", "level", "d′", "noticed"}}
 	for _, h := range r.Heard {
 		t.Rows = append(t.Rows, []string{
 			h.Material, format.DB(h.Level), audibility.Sensitivity(h.DPrime), chance(h.Detection),
-			chance(h.Standard.Detection), format.DB(h.Standard.NoiseToMask),
 		})
 	}
 	return t

@@ -1,6 +1,7 @@
 package quiescent
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -22,41 +23,60 @@ const (
 	BindsCircuit   Binding = "operating point"
 )
 
-// Recommendation is the range of currents that meets all limits.
+// Recommendation is the range of currents that meets all limits, and the one to set.
 type Recommendation struct {
 	// Minimum is the minimum current at which no piece at any level is predicted
-	// audible, and Maximum the maximum that meets the thermal limits, A. MinimumBy
-	// is the piece, or the part of a library, that asks for it, MaximumBy the limit that
-	// binds above.
+	// audible, A, and MinimumBy the piece, or the part of a library, that asks for it.
 	Minimum      float64 `json:"minimum_a"`
 	MinimumKnown bool    `json:"minimum_known"`
 	MinimumBy    string  `json:"minimum_by"`
 	// Expected is the interval of the threshold that Minimum is, nil where it is none.
-	Expected  *audibility.Interval `json:"minimum_interval,omitempty"`
-	Maximum   float64              `json:"maximum_a"`
-	MaximumBy Binding              `json:"maximum_by"`
-	// Optimum is the current of the optimum-bias condition, A, 0 where the part
-	// values give none; Balance is where the solved stage's gain at rest equals
+	Expected *audibility.Interval `json:"minimum_interval,omitempty"`
+	// Margin is the minimum current at which the upper end of the prediction's interval
+	// stays under the limit for every piece at every level, A: what hearing asks for.
+	Margin      float64 `json:"margin_a"`
+	MarginKnown bool    `json:"margin_known"`
+	MarginBy    string  `json:"margin_by"`
+	// Ceilings are the maximum current of each limit of heat that any current breaks, and
+	// Maximum the least of them, A, or where the sweep ends; MaximumBy is what binds there.
+	Ceilings  []Ceiling `json:"ceilings,omitempty"`
+	Maximum   float64   `json:"maximum_a"`
+	MaximumBy Binding   `json:"maximum_by"`
+	// Optimum is the current of the textbook's optimum-bias condition, A, 0 where the part
+	// values give none; Counted are the resistances it counts and those that it does not.
+	Optimum float64      `json:"optimum_a"`
+	Counted []Resistance `json:"counted,omitempty"`
+	// Balance is where the solved stage's gain at rest equals
 	// that at half drive, which the condition stands for, 0 where it nowhere does.
-	Optimum float64 `json:"optimum_a"`
 	Balance float64 `json:"balance_a"`
-	// Met tells that Minimum does not lie above Maximum. Set is then the current to
-	// set: the optimum, or the end of the range nearest to it; without an optimum
-	// twice Minimum, for a margin.
-	Met bool    `json:"met"`
-	Set float64 `json:"set_a"`
-	// Binds says which limits leave no range where Met is false.
+	// Best is the numerically best current of this stage, A: where Rung.Distortion has its
+	// minimum.
+	Best float64 `json:"best_a"`
+	// Met tells that a current meets all limits. Set is then the current to set, Why the
+	// reason that decided it, and Down and Up are a quarter less and more, which are among
+	// the rungs too; 0 where the stage cannot be set to them.
+	Met  bool    `json:"met"`
+	Set  float64 `json:"set_a"`
+	Why  Reason  `json:"why,omitempty"`
+	Down float64 `json:"down_a"`
+	Up   float64 `json:"up_a"`
+	// Binds says which limits leave no range where Met is false: all of them.
 	Binds []Binding `json:"binds,omitempty"`
+	// Built is where the stage file as given lies; nil where it has no operating point.
+	Built *Built `json:"as_built,omitempty"`
 	// Warnings are in words: over-bias and others.
 	Warnings []string `json:"warnings,omitempty"`
 }
 
-// margin is how far over the minimum current a stage without an optimum is set.
-const margin = 2
+// Ceiling is the maximum current that meets a limit of heat, A; 0 where none does.
+type Ceiling struct {
+	Limit   Binding `json:"limit"`
+	Maximum float64 `json:"maximum_a"`
+}
 
 // recommend finds the range.
 func (c *climber) recommend(findings []audibility.Finding, rungs []Rung) (Recommendation, error) {
-	r := Recommendation{Optimum: c.stage.OptimumQuiescent()}
+	r := Recommendation{Optimum: c.stage.OptimumQuiescent(), Counted: counted(c.stage)}
 	var err error
 	if r.Balance, err = c.balance(); err != nil {
 		return r, err
@@ -68,32 +88,20 @@ func (c *climber) recommend(findings []audibility.Finding, rungs []Rung) (Recomm
 			r.Expected = &t.Interval
 		}
 	}
+	if r.Margin, asks, r.MarginKnown = minimumClear(findings, c.options.under(), r.Minimum); asks != nil {
+		r.MarginBy = place(*asks)
+	}
+	r.MarginKnown = r.MarginKnown && r.MinimumKnown
 	if c.options.Library != nil {
 		c.options.Library.ask(&r)
 	}
-	if r.Maximum, r.MaximumBy, err = c.maximumSafe(rungs); err != nil {
+	if r.Best, err = c.best(rungs); err != nil {
 		return r, err
 	}
-	r.Met = r.MinimumKnown && r.Minimum <= r.Maximum && r.Maximum > 0
-	if r.Met {
-		r.Set = r.choice(c.low)
-	} else {
-		r.Binds = []Binding{BindsHearing}
-		if r.MinimumKnown || r.Maximum == 0 {
-			r.Binds = append(r.Binds, r.MaximumBy)
-		}
-	}
-	r.Warnings = append(overBias(rungs), rises(findings)...)
-	return r, nil
-}
-
-// choice returns the current to set in a range that there is; low is the minimum of
-// the sweep, A, which stands for none where nothing is heard at all.
-func (r *Recommendation) choice(low float64) float64 {
-	if r.Optimum == 0 {
-		return min(max(margin*r.Minimum, low), r.Maximum)
-	}
-	return min(max(r.Optimum, r.Minimum), r.Maximum)
+	r.Ceilings, r.Maximum, r.MaximumBy = c.ceilings(rungs)
+	r.Warnings = append(overBias(rungs, r.Best), rises(findings)...)
+	r.Built, err = c.asBuilt()
+	return r, err
 }
 
 // minimumInaudible returns the minimum current at which no finding is predicted audible,
@@ -114,22 +122,90 @@ func minimumInaudible(findings []audibility.Finding) (minimum float64, by *audib
 	}
 }
 
+// minimumClear returns the minimum current, from one on, at which every finding's d' lies
+// under some value, by straight lines between the points of the curves, and the finding
+// that asks for it.
+func minimumClear(findings []audibility.Finding, under, from float64) (minimum float64, by *audibility.Finding, known bool) {
+	minimum = from
+	for moved := true; moved; {
+		moved = false
+		for i := range findings {
+			at, ok := clearFrom(findings[i].Curve, under, minimum)
+			if !ok {
+				return 0, &findings[i], false
+			}
+			if at > minimum {
+				minimum, by, moved = at, &findings[i], true
+			}
+		}
+	}
+	return minimum, by, true
+}
+
+// clearFrom returns the least current from one on at which a curve lies under a d'.
+func clearFrom(curve []audibility.Point, under, from float64) (float64, bool) {
+	for i := range curve {
+		switch p := &curve[i]; {
+		case p.Quiescent < from:
+		case i > 0 && curve[i-1].Quiescent < from && along(&curve[i-1], p, from) <= under:
+			return from, true
+		case p.DPrime > under:
+		case i == 0 || p.Quiescent == from:
+			return max(from, p.Quiescent), true
+		default:
+			return max(from, meet(&curve[i-1], p, under)), true
+		}
+	}
+	return 0, false
+}
+
+// along returns the d' of a line in logarithms between two points at a current; that of
+// the greater where a logarithm is none.
+func along(a, b *audibility.Point, quiescent float64) float64 {
+	if !(a.Quiescent > 0 && a.DPrime > 0 && b.DPrime > 0) {
+		return max(a.DPrime, b.DPrime)
+	}
+	part := math.Log(quiescent/a.Quiescent) / math.Log(b.Quiescent/a.Quiescent)
+	return a.DPrime * math.Pow(b.DPrime/a.DPrime, part)
+}
+
+// meet is where a line in logarithms between two points passes a d' that the first lies
+// over: the second's current where it does not, or cannot be told.
+func meet(a, b *audibility.Point, under float64) float64 {
+	part := math.Log(a.DPrime/under) / math.Log(a.DPrime/b.DPrime)
+	if !(a.Quiescent > 0) || !(a.DPrime > under) || !(part > 0 && part < 1) {
+		return b.Quiescent
+	}
+	return a.Quiescent * math.Pow(b.Quiescent/a.Quiescent, part)
+}
+
 func place(f audibility.Finding) string {
 	return fmt.Sprintf("%s at %.0f dB", f.Material, float64(f.Level))
 }
 
-// meets returns the first limit that a rung breaks, of those of heat.
-func (c *climber) meets(r *Rung) Binding {
+// breaks returns the limits of heat that a rung breaks.
+func (c *climber) breaks(r *Rung) []Binding {
+	if r.Refusal != "" {
+		return []Binding{BindsCircuit}
+	}
 	limits := c.options.Limits
-	switch {
-	case r.Refusal != "":
-		return BindsCircuit
-	case r.Idle.Runaway() || r.Idle.Stability() > limits.Feedback:
-		return BindsStability
-	case limits.Idle != nil && r.Idle.Supply > *limits.Idle:
-		return BindsIdle
-	case r.Sine.Runaway() || max(r.Sine.Junction, r.Programme.Junction, r.Idle.Junction) > limits.Junction:
-		return BindsJunction
+	var list []Binding
+	if r.Idle.Runaway() || r.Idle.Stability() > limits.Feedback {
+		list = append(list, BindsStability)
+	}
+	if limits.Idle != nil && r.Idle.Supply > *limits.Idle {
+		list = append(list, BindsIdle)
+	}
+	if r.Sine.Runaway() || max(r.Sine.Junction, r.Programme.Junction, r.Idle.Junction) > limits.Junction {
+		list = append(list, BindsJunction)
+	}
+	return list
+}
+
+// meets returns the first limit of heat that a rung breaks.
+func (c *climber) meets(r *Rung) Binding {
+	if list := c.breaks(r); len(list) > 0 {
+		return list[0]
 	}
 	return BindsNothing
 }
@@ -138,27 +214,43 @@ func (c *climber) meets(r *Rung) Binding {
 // closed in on.
 const safeTolerance = 0.01
 
-// maximumSafe returns the maximum current up to which every rung meets the
-// thermal limits, and what binds above it.
-func (c *climber) maximumSafe(rungs []Rung) (float64, Binding, error) {
-	low := 0.0
-	for i := range rungs {
-		r := &rungs[i]
-		binds := c.meets(r)
-		if binds == BindsNothing {
-			low = r.Quiescent
-			continue
-		}
-		low, binds = lastSafe(low, r.Quiescent, binds, func(quiescent float64) Binding {
+// ceilings returns the maximum current up to which every rung meets each limit of heat,
+// in rising order, and what binds first.
+func (c *climber) ceilings(rungs []Rung) ([]Ceiling, float64, Binding) {
+	known := map[float64][]Binding{}
+	at := func(quiescent float64) []Binding {
+		if _, ok := known[quiescent]; !ok {
 			middle := Rung{Quiescent: quiescent}
 			if err := c.heat(&middle); err != nil {
 				middle.Refusal = err.Error()
 			}
-			return c.meets(&middle)
-		})
-		return low, binds, nil
+			known[quiescent] = c.breaks(&middle)
+		}
+		return known[quiescent]
 	}
-	return low, BindsSweep, nil
+	var list []Ceiling
+	for _, limit := range []Binding{BindsStability, BindsIdle, BindsJunction, BindsCircuit} {
+		low := 0.0
+		for i := range rungs {
+			if !slices.Contains(c.breaks(&rungs[i]), limit) {
+				low = rungs[i].Quiescent
+				continue
+			}
+			low, _ = lastSafe(low, rungs[i].Quiescent, limit, func(quiescent float64) Binding {
+				if slices.Contains(at(quiescent), limit) {
+					return limit
+				}
+				return BindsNothing
+			})
+			list = append(list, Ceiling{limit, low})
+			break
+		}
+	}
+	slices.SortStableFunc(list, func(a, b Ceiling) int { return cmp.Compare(a.Maximum, b.Maximum) })
+	if len(list) == 0 {
+		return nil, rungs[len(rungs)-1].Quiescent, BindsSweep
+	}
+	return list, list[0].Maximum, list[0].Limit
 }
 
 // lastSafe bisects, by equal ratios, between a current that meets the limits and one
@@ -209,16 +301,16 @@ func crossing(f func(float64) (float64, error), low, high float64) (float64, err
 // of.
 const minimumRise = 1.1
 
-// overBias warns where more current raises the distortion of a tone again: the
-// stretch of the maximum rise at each level.
-func overBias(rungs []Rung) []string {
+// overBias warns where more current than the numerically best raises the distortion of a
+// tone again: the stretch of the maximum rise at each level.
+func overBias(rungs []Rung, best float64) []string {
 	var list []string
 	if len(rungs) == 0 {
 		return nil
 	}
 	for l := range len(rungs[0].Tones) {
 		from, to, ratio := maximumRise(rungs, l)
-		if ratio > minimumRise {
+		if ratio > minimumRise && to > best {
 			list = append(list, fmt.Sprintf("over-bias: at %.0f dB the THD of a tone rises %.1f-fold from %s to %s",
 				float64(rungs[0].Tones[l].Level), ratio, amperes(from), amperes(to)))
 		}

@@ -2,10 +2,12 @@ package quiescent
 
 import (
 	"context"
+	"fmt"
 	"math"
 	"slices"
 
 	"quietcross/corpus/bias"
+	"quietcross/reports/view/format"
 	"quietcross/stage"
 	"quietcross/stage/circuits"
 )
@@ -19,6 +21,8 @@ type Remedy struct {
 	From float64 `json:"from"`
 	To   float64 `json:"to"`
 	Unit string  `json:"unit"`
+	// For are the limits that it is to meet.
+	For []Binding `json:"for,omitempty"`
 	// Quiescent is the current at which it was tried, A.
 	Quiescent float64 `json:"quiescent_a"`
 	// Works tells that all limits are met there then.
@@ -28,37 +32,178 @@ type Remedy struct {
 	Heard     bool    `json:"heard"`
 	// Note says in words what was found.
 	Note string `json:"note"`
+
+	part bool // it meets the limits it is for, and not all
 }
 
-// remedies tries, one by one, what could make room between the minimum and the
-// maximum current.
+// binds are all limits that leave no current: that of hearing, and those of heat that are
+// broken at what hearing asks for, or before any current is allowed.
+func (c *climber) binds(r *Recommendation) []Binding {
+	list := []Binding{BindsHearing}
+	for _, ceiling := range r.Ceilings {
+		if ceiling.Maximum == 0 || r.MarginKnown && ceiling.Maximum < nudged*r.Margin {
+			list = append(list, ceiling.Limit)
+		}
+	}
+	return list
+}
+
+// remedies tries, one by one, what could make room between what hearing asks for and the
+// maximum current; for each limit of heat by itself where one change does not meet all of
+// them, and then all that helped together.
 func (c *climber) remedies(ctx context.Context, r Recommendation) ([]Remedy, error) {
-	if !r.MinimumKnown {
-		return c.quieter(ctx, r)
+	list, err := c.reach(&r)
+	if err != nil {
+		return nil, err
 	}
-	at := r.Minimum
-	if at == 0 {
-		at = c.low
+	if !r.MarginKnown {
+		more, err := c.quieter(ctx, r)
+		return append(list, more...), err
 	}
-	var list []Remedy
+	at := max(nudged*r.Margin, c.low)
+	rung := c.rung(at)
 	spec := c.stage.Spec()
 	for _, try := range changes(spec) {
-		remedy := Remedy{Key: try.key, Unit: try.unit, Quiescent: at, From: *try.field(&spec)}
-		if err := c.try(ctx, &remedy, try.field, try.limit, try.audible); err != nil {
+		tried, err := c.tryAll(ctx, Remedy{Key: try.key, Unit: try.unit, Quiescent: at, From: *try.field(&spec)}, try, rung.Breaks)
+		if err != nil {
 			return nil, err
 		}
-		remedy.Note = try.note + noteOf(&remedy, c.options.Limits.Detection)
-		list = append(list, remedy)
+		list = append(list, tried...)
 	}
-	if r.MaximumBy == BindsIdle {
+	if slices.Contains(rung.Breaks, BindsIdle) {
 		idle, err := c.idleRemedy(at)
 		if err != nil {
 			return nil, err
 		}
 		list = append(list, idle)
 	}
+	if slices.Contains(rung.Breaks, BindsJunction) {
+		list = append(list, c.junctionRemedy(&rung))
+	}
+	if len(rung.Breaks) > 1 {
+		list = append(list, c.together(list, rung.Breaks, at)...)
+	}
 	feedback, err := c.feedbackRemedy(ctx, r)
 	return append(list, feedback), err
+}
+
+// reach tells what other parts would do where the stage's own end before a current that
+// meets all limits.
+func (c *climber) reach(r *Recommendation) ([]Remedy, error) {
+	i := slices.IndexFunc(r.Ceilings, func(l Ceiling) bool { return l.Limit == BindsCircuit })
+	at := max(nudged*r.Margin, r.Optimum)
+	if i < 0 || at <= r.Ceilings[i].Maximum {
+		return nil, nil
+	}
+	others, err := c.others(at)
+	var list []Remedy
+	for _, o := range others {
+		for _, change := range o.Changes {
+			list = append(list, Remedy{
+				Key: change.Key, From: or(change.From, 0), To: change.To, Unit: string(change.Unit), Quiescent: at,
+				For: []Binding{BindsCircuit}, Note: o.What + ": the current is then reached",
+			})
+		}
+	}
+	return list, err
+}
+
+// or is a number, or another where it is none.
+func or(v, other float64) float64 {
+	if math.IsNaN(v) {
+		return other
+	}
+	return v
+}
+
+// tryAll tries a change for all limits that are broken and, where it does not meet them,
+// for each by itself.
+func (c *climber) tryAll(ctx context.Context, remedy Remedy, try change, broken []Binding) ([]Remedy, error) {
+	whole := remedy
+	whole.For = broken
+	if err := c.try(ctx, &whole, try); err != nil {
+		return nil, err
+	}
+	whole.Note = try.note + noteOf(&whole, c.options.Limits.Detection)
+	if whole.Works || whole.Heard || len(broken) < 2 {
+		return []Remedy{whole}, nil
+	}
+	var list []Remedy
+	for _, limit := range broken {
+		alone := remedy
+		alone.For = []Binding{limit}
+		if err := c.try(ctx, &alone, try); err != nil {
+			return nil, err
+		}
+		if alone.Works {
+			alone.Works, alone.part = false, true
+			alone.Note = fmt.Sprintf("%s: meets the limit of %s at that current, and not the others", try.note, limit)
+			list = append(list, alone)
+		}
+	}
+	if len(list) == 0 {
+		return []Remedy{whole}, nil
+	}
+	return list, nil
+}
+
+// together applies the first change that helps with each broken limit, all at once.
+func (c *climber) together(tried []Remedy, broken []Binding, at float64) []Remedy {
+	spec := c.stage.Spec()
+	limits := c.options.Limits
+	all := Remedy{Key: "together", Quiescent: at, For: broken}
+	names := ""
+	for _, limit := range broken {
+		i := slices.IndexFunc(tried, func(r Remedy) bool {
+			return (r.part || r.Key == idleKey || r.Key == junctionKey) && slices.Contains(r.For, limit)
+		})
+		if i < 0 {
+			return nil
+		}
+		if names != "" {
+			names += " and "
+		}
+		if tried[i].Key == idleKey {
+			limits.Idle = new(tried[i].To)
+			names += "a limit of idle power of " + format.Quantity(tried[i].To, "W")
+			continue
+		}
+		if tried[i].Key == junctionKey {
+			limits.Junction = tried[i].To
+			names += "devices for a junction temperature of " + celsius(tried[i].To)
+			continue
+		}
+		for _, try := range changes(spec) {
+			if try.key == tried[i].Key {
+				*try.field(&spec) = tried[i].To
+			}
+		}
+		names += fmt.Sprintf("%s of %s", tried[i].Key, value(tried[i].To, tried[i].Unit))
+	}
+	all.Works = c.meetsWith(spec, limits, at, nil)
+	all.Note = names + noteOf(&all, c.options.Limits.Detection)
+	return []Remedy{all}
+}
+
+// meetsWith tells whether a stage meets limits of heat at a current; all of them where
+// only is empty.
+func (c *climber) meetsWith(spec stage.Spec, limits Limits, quiescent float64, only []Binding) bool {
+	other, err := c.with(spec)
+	if err != nil {
+		return false
+	}
+	options := *c.options
+	options.Limits = limits
+	other.options = &options
+	rung := Rung{Quiescent: quiescent}
+	if err := other.heat(&rung); err != nil {
+		return false
+	}
+	broken := other.breaks(&rung)
+	if len(only) == 0 {
+		return len(broken) == 0
+	}
+	return !slices.ContainsFunc(broken, func(b Binding) bool { return slices.Contains(only, b) })
 }
 
 // change is a part value that is moved towards a limit.
@@ -87,6 +232,8 @@ func noteOf(r *Remedy, limit float64) string {
 		return ": meets all limits at that current"
 	case r.Heard && r.Detection > limit:
 		return ": meets the limits of heat, and is then predicted audible at that current"
+	case r.Heard:
+		return ": meets the limits of heat, and that of audibility without its margin"
 	}
 	return ": does not help at any value looked at"
 }
@@ -95,34 +242,23 @@ func noteOf(r *Remedy, limit float64) string {
 const remedyTolerance = 0.02
 
 // try bisects for the minimum change of a part value, between what it is and a
-// limit, with which the thermal limits are met at the remedy's current.
-func (c *climber) try(ctx context.Context, r *Remedy, field func(*stage.Spec) *float64, limit float64, audible bool) error {
-	from := r.From
-	meets := func(value float64) bool {
+// limit, with which the limits that the remedy is for are met at its current.
+func (c *climber) try(ctx context.Context, r *Remedy, try change) error {
+	changed := func(value float64) stage.Spec {
 		spec := c.stage.Spec()
-		*field(&spec) = value
-		other, err := c.with(spec)
-		if err != nil {
-			return false
-		}
-		rung := Rung{Quiescent: r.Quiescent}
-		if err := other.heat(&rung); err != nil {
-			return false
-		}
-		return other.meets(&rung) == BindsNothing
+		*try.field(&spec) = value
+		return spec
 	}
-	r.To = limit
-	if from == limit || !meets(limit) {
+	meets := func(value float64) bool { return c.meetsWith(changed(value), c.options.Limits, r.Quiescent, r.For) }
+	r.To = try.limit
+	if r.From == try.limit || !meets(try.limit) {
 		return nil
 	}
-	good := minimumChange(from, limit, meets)
-	r.To, r.Works = good, true
-	if !audible {
+	r.To, r.Works = minimumChange(r.From, try.limit, meets), true
+	if !try.audible {
 		return nil
 	}
-	spec := c.stage.Spec()
-	*field(&spec) = good
-	return c.judge(ctx, r, spec)
+	return c.judge(ctx, r, changed(r.To))
 }
 
 // minimumChange bisects between a value that does not meet the limits and one that
@@ -150,7 +286,7 @@ func (c *climber) judge(ctx context.Context, r *Remedy, spec stage.Spec) error {
 		return err
 	}
 	r.Detection, r.Heard = worst(heard).Detection, true
-	r.Works = r.Works && r.Detection <= c.options.Limits.Detection
+	r.Works = r.Works && worst(heard).DPrime <= c.options.under()
 	return nil
 }
 
@@ -165,6 +301,24 @@ func (c *climber) with(spec stage.Spec) (*climber, error) {
 	return &other, err
 }
 
+// junctionKey names the limit of junction temperature where a remedy changes it.
+const junctionKey = "limit of junction temperature"
+
+// junctionRemedy says what the devices would have to stand: the hottest junction of a rung,
+// and a tolerance more.
+func (c *climber) junctionRemedy(r *Rung) Remedy {
+	hottest := max(r.Sine.Junction, r.Programme.Junction, r.Idle.Junction)
+	air := c.options.Limits.Hottest
+	return Remedy{
+		Key: junctionKey, For: []Binding{BindsJunction}, From: c.options.Limits.Junction, To: air + (hottest-air)*(1+safeTolerance), Unit: "K", Quiescent: r.Quiescent,
+		Works: len(r.Breaks) == 1 && !r.Sine.Runaway() && !r.Idle.Runaway(),
+		Note:  "devices that stand more, or of less thermal resistance: this is what the hottest junction comes to in the hottest air",
+	}
+}
+
+// idleKey names the limit of idle power where a remedy changes it.
+const idleKey = "limit of idle power"
+
 // idleRemedy says what the limit of idle power would have to be: what is drawn at a
 // current over the one asked for by the tolerance to which the maximum is found.
 func (c *climber) idleRemedy(quiescent float64) (Remedy, error) {
@@ -173,8 +327,8 @@ func (c *climber) idleRemedy(quiescent float64) (Remedy, error) {
 		return Remedy{}, err
 	}
 	return Remedy{
-		Key: "limit of idle power", From: *c.options.Limits.Idle, To: rung.Idle.Supply, Unit: "W", Quiescent: quiescent,
-		Works: !rung.Idle.Runaway() && rung.Sine.Junction <= c.options.Limits.Junction,
+		Key: idleKey, For: []Binding{BindsIdle}, From: *c.options.Limits.Idle, To: rung.Idle.Supply, Unit: "W", Quiescent: quiescent,
+		Works: len(c.breaks(&rung)) == 1,
 		Note:  "a higher limit of idle power, or lower rails: this is what the stage draws at rest in the hottest air",
 	}, nil
 }
@@ -183,7 +337,7 @@ func (c *climber) idleRemedy(quiescent float64) (Remedy, error) {
 // current that heat allows, in a circuit that can have it.
 func (c *climber) feedbackRemedy(ctx context.Context, r Recommendation) (Remedy, error) {
 	spec := c.stage.Spec()
-	remedy := Remedy{Key: "feedback.gain", From: spec.Feedback.Gain, Quiescent: r.Maximum}
+	remedy := Remedy{Key: "feedback.gain", For: []Binding{BindsHearing}, From: spec.Feedback.Gain, Quiescent: r.Maximum}
 	if spec.Driver.Fitted {
 		remedy.Note = "this circuit's own driver drives the output stage; compare one with an amplifier and a loop in its place"
 		return remedy, nil
@@ -223,7 +377,7 @@ func (c *climber) judgeFeedback(ctx context.Context, r *Remedy, spec stage.Spec)
 		return err
 	}
 	r.To, r.Detection, r.Heard = spec.Feedback.Gain, worst(heard).Detection, true
-	r.Works = r.Detection <= c.options.Limits.Detection
+	r.Works = worst(heard).DPrime <= c.options.under()
 	return nil
 }
 
@@ -275,7 +429,7 @@ func (c *climber) quieter(ctx context.Context, r Recommendation) ([]Remedy, erro
 			continue // beyond what is legal
 		}
 		remedy := Remedy{
-			Key: "emitter.resistance", Unit: "ohm", From: c.stage.Spec().Emitter.Ohms, To: spec.Emitter.Ohms,
+			Key: "emitter.resistance", For: []Binding{BindsHearing}, Unit: "ohm", From: c.stage.Spec().Emitter.Ohms, To: spec.Emitter.Ohms,
 			Quiescent: min(st.OptimumQuiescent(), c.high), Works: true,
 		}
 		if err := c.judge(ctx, &remedy, spec); err != nil {

@@ -3,13 +3,13 @@ package quiescent
 import (
 	"cmp"
 	"context"
-	"fmt"
 	"math"
 	"slices"
 	"sync"
 
 	"golang.org/x/sync/errgroup"
 
+	"quietcross/corpus/render"
 	"quietcross/dsp/hearing"
 	"quietcross/dsp/level"
 	"quietcross/reports/audibility"
@@ -31,18 +31,27 @@ type Result struct {
 	// ClassA is the quiescent current of class A up to the drive, A.
 	ClassA float64 `json:"class_a_a"`
 	// Rungs are in ascending order of current, from none to class A, or to twice the
-	// optimum where that is more.
+	// optimum where that is more: those of the sweep and those that the choice rests on.
 	Rungs          []Rung               `json:"rungs"`
 	Findings       []audibility.Finding `json:"findings"`
 	Recommendation Recommendation       `json:"recommendation"`
-	// Chosen is the rung at Recommendation.Set, Guide how to set it and Yield how
-	// units fare there; nil where no current meets the limits.
+	// Chosen is the rung at Recommendation.Set, Parts what makes it, Guide how to set it
+	// and Yield how units fare there; nil where no current meets the limits.
 	Chosen *Rung  `json:"chosen,omitempty"`
+	Parts  *Parts `json:"parts,omitempty"`
 	Guide  *Guide `json:"guide,omitempty"`
 	Yield  *Yield `json:"yield,omitempty"`
+	// Edges are limits beside those of heat and hearing that the stage breaks at the
+	// current to set, whatever its bias: safe area, load of 45 degrees, clipping.
+	Edges []string `json:"edges,omitempty"`
 	// Remedies are what was tried where no current meets the limits.
 	Remedies []Remedy `json:"remedies,omitempty"`
+
+	bench [2]float64 // air on it, K
 }
+
+// heldSeconds is how long a piece is kept in memory: the longest that is listened to.
+const heldSeconds = 120
 
 // Run works a stage out. The error is that of options that are not legal, of
 // material that cannot be read, of a stage that cannot be solved as built, or of
@@ -51,6 +60,10 @@ func Run(ctx context.Context, o Options) (*Result, error) {
 	if err := o.Check(); err != nil {
 		return nil, err
 	}
+	o.Sources = slices.Clone(o.Sources)
+	for i, source := range o.Sources {
+		o.Sources[i] = render.Held(source, heldSeconds)
+	}
 	c, err := newClimber(&o)
 	if err != nil {
 		return nil, err
@@ -58,7 +71,7 @@ func Run(ctx context.Context, o Options) (*Result, error) {
 	r := &Result{
 		Stage: o.Spec.Name, Title: o.Spec.Title, Circuit: o.Spec.Circuit,
 		Drive: c.ladder.Drive(), Load: o.Spec.Load.Ohms, Memory: c.stage.HasMemory(),
-		Levels: o.Levels, Heard: o.Heard, Limits: o.Limits, ClassA: c.classA,
+		Levels: o.Levels, Heard: o.Heard, Limits: o.Limits, ClassA: c.classA, bench: o.Parts.Air,
 	}
 	return r, c.run(ctx, r)
 }
@@ -125,10 +138,15 @@ func (c *climber) run(ctx context.Context, r *Result) error {
 	if r.Recommendation, err = c.recommend(r.Findings, r.Rungs); err != nil {
 		return err
 	}
-	if r.Recommendation.Met && r.Recommendation.Set > 0 {
+	rec := &r.Recommendation
+	if err = c.settle(ctx, rec, r); err != nil {
+		return err
+	}
+	if rec.Met {
 		err = c.choose(ctx, r, progress)
 	} else {
-		r.Remedies, err = c.remedies(ctx, r.Recommendation)
+		rec.Binds = c.binds(rec)
+		r.Remedies, err = c.remedies(ctx, *rec)
 	}
 	progress.at(1)
 	return err
@@ -137,6 +155,12 @@ func (c *climber) run(ctx context.Context, r *Result) error {
 // rungs evaluates the sweep.
 func (c *climber) rungs(ctx context.Context, progress *progress) ([]Rung, error) {
 	list := append([]float64{0}, c.currents...)
+	rungs, err := c.evaluate(ctx, list, func() { progress.add(rungShare / float64(len(list))) })
+	return sorted(rungs), err
+}
+
+// evaluate evaluates currents, but for what is heard.
+func (c *climber) evaluate(ctx context.Context, list []float64, told func()) ([]Rung, error) {
 	rungs := make([]Rung, len(list))
 	group, ctx := errgroup.WithContext(ctx)
 	group.SetLimit(c.options.Workers)
@@ -146,28 +170,39 @@ func (c *climber) rungs(ctx context.Context, progress *progress) ([]Rung, error)
 				return err
 			}
 			rungs[i] = c.rung(quiescent)
-			progress.add(rungShare / float64(len(list)))
+			told()
 			return nil
 		})
 	}
-	err := group.Wait()
-	slices.SortFunc(rungs, func(a, b Rung) int { return cmp.Compare(a.Quiescent, b.Quiescent) })
-	return rungs, err
+	return rungs, group.Wait()
 }
 
-// choose works out the recommended current itself.
-func (c *climber) choose(ctx context.Context, r *Result, progress *progress) error {
-	at := r.Recommendation.Set
-	chosen := c.rung(at)
-	if chosen.Refusal != "" {
-		return fmt.Errorf("at the recommended %g A: %s", at, chosen.Refusal)
+func sorted(rungs []Rung) []Rung {
+	slices.SortFunc(rungs, func(a, b Rung) int { return cmp.Compare(a.Quiescent, b.Quiescent) })
+	return rungs
+}
+
+// at returns the rung of a current; nil where there is none.
+func (r *Result) at(quiescent float64) *Rung {
+	for i := range r.Rungs {
+		if q := r.Rungs[i].Quiescent; quiescent > 0 && math.Abs(q-quiescent) <= near*quiescent {
+			return &r.Rungs[i]
+		}
 	}
+	return nil
+}
+
+// choose works out how to make the recommended current.
+func (c *climber) choose(ctx context.Context, r *Result, progress *progress) error {
+	r.Chosen = r.at(r.Recommendation.Set)
 	var err error
-	if chosen.Heard, err = c.options.hear(ctx, c.bench, at); err != nil {
+	if r.Parts, err = c.choice(r.Chosen.Quiescent); err != nil {
 		return err
 	}
-	r.Chosen = &chosen
-	guide, err := c.guide(&chosen)
+	if r.Edges, err = c.edges(r.Chosen.Quiescent); err != nil {
+		return err
+	}
+	guide, err := c.guide(r.Chosen)
 	if err != nil {
 		return err
 	}
@@ -175,8 +210,8 @@ func (c *climber) choose(ctx context.Context, r *Result, progress *progress) err
 	if c.options.Units == 0 {
 		return nil
 	}
-	c.sinePeak = chosen.Sine.Peak
-	r.Yield, err = c.yield(ctx, r.Recommendation.Minimum, at, func() {
+	c.sinePeak = r.Chosen.Sine.Peak
+	r.Yield, err = c.yield(ctx, r.Recommendation.Minimum, r.Chosen.Quiescent, func() {
 		progress.add(yieldShare / float64(c.options.Units))
 	})
 	return err

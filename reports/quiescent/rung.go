@@ -3,6 +3,7 @@ package quiescent
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"quietcross/corpus/bias"
 	"quietcross/corpus/render"
@@ -20,7 +21,20 @@ type Tone struct {
 	// and third order together as amplitudes.
 	Modulation float64 `json:"modulation"`
 	Difference float64 `json:"difference"`
+	// ByFrequency is the THD at each of [Frequencies].
+	ByFrequency []AtFrequency `json:"by_frequency"`
 }
+
+// AtFrequency is the THD of a tone of a frequency, Hz.
+type AtFrequency struct {
+	Hertz float64 `json:"frequency_hz"`
+	THD   float64 `json:"thd"`
+}
+
+// Frequencies are those that distortion is compared at, Hz: coupling capacitors and
+// transformers work hardest at the first, an amplifier in a loop has least to give at the
+// last.
+var Frequencies = []float64{100, bias.FigureFrequency, 10e3}
 
 // Rung is one quiescent current and all that it costs.
 type Rung struct {
@@ -32,6 +46,9 @@ type Rung struct {
 	EmitterVolts float64 `json:"emitter_v"`
 
 	Tones []Tone `json:"tones"`
+	// Distortion is the mean of the THD at all levels and frequencies: an under-biased
+	// stage is worst at the lowest level, an over-biased one at the highest.
+	Distortion float64 `json:"thd_mean"`
 	// Heard is the prediction on every piece at every level; nil where it was not
 	// asked for.
 	Heard []Heard `json:"heard,omitempty"`
@@ -50,6 +67,9 @@ type Rung struct {
 	Sine       bias.Thermal `json:"sine"`
 	ColdAir    bias.Thermal `json:"cold_air"` // with no signal in the coldest air
 	HourJoules float64      `json:"hour_j"`   // drawn in an hour of the material, at the stage file's ambient temperature
+
+	// Breaks are the limits of heat that are not met, all of them.
+	Breaks []Binding `json:"breaks,omitempty"`
 
 	// Refusal says why there is nothing else: no such operating point.
 	Refusal string `json:"refusal,omitempty"`
@@ -103,34 +123,49 @@ func (c *climber) rung(quiescent float64) Rung {
 			return Rung{Quiescent: quiescent, Refusal: err.Error()}
 		}
 	}
+	r.Breaks = c.breaks(&r)
 	return r
 }
 
 // distortion fills in what the stage with cold junctions does to tones.
 func (c *climber) distortion(r *Rung) error {
-	e, err := c.ladder.At(bias.Current(r.Quiescent))
+	e, err := c.harmonics(r)
 	if err != nil {
 		return err
+	}
+	for i := range r.Tones {
+		two, err := e.TwoTone(c.ladder.Drive() * r.Tones[i].Level.Amplitude())
+		if err != nil {
+			return err
+		}
+		r.Tones[i].Modulation = math.Hypot(two.Modulation2, two.Modulation3)
+		r.Tones[i].Difference = math.Hypot(two.Difference2, two.Difference3)
+	}
+	return nil
+}
+
+// harmonics fills in all but intermodulation, and returns the evaluation.
+func (c *climber) harmonics(r *Rung) (*bias.Evaluation, error) {
+	e, err := c.ladder.At(bias.Current(r.Quiescent))
+	if err != nil {
+		return nil, err
 	}
 	r.Bias = e.Bias
 	r.EmitterVolts = e.Quiescent * c.stage.Spec().Emitter.Ohms
 	r.ClassA = classAPower(r.Quiescent*c.swing, c.stage.Spec().Load.Ohms)
 	for _, l := range c.options.ToneLevels {
-		peak := c.ladder.Drive() * l.Amplitude()
-		simple, err := e.Simple(peak)
+		tones, err := e.Tones(append(slices.Clone(Frequencies), bias.WeightedFrequency), c.ladder.Drive()*l.Amplitude())
 		if err != nil {
-			return err
+			return nil, err
 		}
-		two, err := e.TwoTone(peak)
-		if err != nil {
-			return err
+		tone := Tone{Level: l, THD: tones[1].THD, WeightedTHD: tones[len(Frequencies)].WeightedTHD()}
+		for _, t := range tones[:len(Frequencies)] {
+			tone.ByFrequency = append(tone.ByFrequency, AtFrequency{t.Frequency, t.THD})
+			r.Distortion += t.THD / float64(len(Frequencies)*len(c.options.ToneLevels))
 		}
-		r.Tones = append(r.Tones, Tone{
-			Level: l, THD: simple.THD, WeightedTHD: simple.WeightedTHD,
-			Modulation: math.Hypot(two.Modulation2, two.Modulation3), Difference: math.Hypot(two.Difference2, two.Difference3),
-		})
+		r.Tones = append(r.Tones, tone)
 	}
-	return nil
+	return e, nil
 }
 
 // heat fills in temperatures and powers.

@@ -45,7 +45,7 @@ func byStandard(t *testing.T, c *climber, i int, f audibility.Finding) (float64,
 		if err != nil {
 			t.Fatal(err)
 		}
-		if heard[0].Standard.Detection > half {
+		if heard[0].standard.Detection > half {
 			low = middle
 		} else {
 			high = middle
@@ -84,7 +84,7 @@ func besides(t *testing.T, name string) []string {
 		t.Fatal(err)
 	}
 	o := asked(t, spec, "quiet-chord", "soft-wind", "struck-string")
-	o.Units, o.Levels = 0, []level.DB{-20}
+	o.Units, o.Levels, o.standard = 0, []level.DB{-20}, true
 	r, err := Run(t.Context(), o)
 	if err != nil {
 		t.Fatal(err)
@@ -112,21 +112,15 @@ func besides(t *testing.T, name string) []string {
 // set, by the old number and by the new, with the heat at rest, in the hottest air.
 func compare(t *testing.T, c *climber, r *Result, old float64) string {
 	t.Helper()
-	rec := r.Recommendation
-	before := rec
-	before.Minimum = old
-	line := "| " + r.Stage
-	for _, pair := range [][2]float64{{old, rec.Minimum}, {before.choice(c.low), rec.choice(c.low)}} {
-		var watts [2]float64
-		for i, q := range pair {
-			rung := Rung{Quiescent: q}
-			if err := c.heat(&rung); err != nil {
-				t.Fatal(err)
-			}
-			watts[i] = rung.Idle.Supply
+	now := r.Recommendation.Minimum
+	var watts [2]float64
+	for i, q := range []float64{old, now} {
+		rung := Rung{Quiescent: q}
+		if err := c.heat(&rung); err != nil {
+			t.Fatal(err)
 		}
-		line += fmt.Sprintf(" | %s to %s | %s to %s", amperes(pair[0]), amperes(pair[1]),
-			format.Quantity(watts[0], "W"), format.Quantity(watts[1], "W"))
+		watts[i] = rung.Idle.Supply
 	}
-	return line + " |"
+	return fmt.Sprintf("| %s | %s to %s | %s to %s |", r.Stage, amperes(old), amperes(now),
+		format.Quantity(watts[0], "W"), format.Quantity(watts[1], "W"))
 }

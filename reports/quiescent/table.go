@@ -3,10 +3,12 @@ package quiescent
 import (
 	"fmt"
 	"io"
+	"strings"
 	"text/tabwriter"
 
 	"quietcross/dsp/level"
 	"quietcross/reports/view/format"
+	"quietcross/reports/view/sheet"
 )
 
 // WriteTable writes the report for a terminal.
@@ -36,15 +38,22 @@ func writeStage(w io.Writer, s *Result) error {
 	for _, warning := range s.Recommendation.Warnings {
 		fmt.Fprintf(w, "Warning: %s.\n", warning)
 	}
-	fmt.Fprintln(w)
-	if err := writeGrid(w, rungColumns(s), rungRows(s)); err != nil {
-		return err
+	fmt.Fprintln(w, Rule)
+	for _, t := range []sheet.Table{soundTable(s), heatTable(s)} {
+		fmt.Fprintf(w, "\n%s\n", t.Caption)
+		if err := writeGrid(w, t.Columns, t.Rows); err != nil {
+			return err
+		}
 	}
 	if len(s.Remedies) > 0 {
 		fmt.Fprintln(w, "\nWhat would make room, tried one by one:")
 		return writeGrid(w, remedyColumns, remedyRows(s))
 	}
 	if s.Guide != nil {
+		fmt.Fprintln(w, "\nThe parts:")
+		for _, line := range bought(s) {
+			fmt.Fprintln(w, line)
+		}
 		fmt.Fprintln(w, "\nTo set it:")
 		for i, step := range steps(s) {
 			fmt.Fprintf(w, "%d. %s\n", i+1, step)
@@ -84,48 +93,101 @@ func writeGrid(w io.Writer, columns []string, rows [][]string) error {
 	return t.Flush()
 }
 
-// rungColumns and rungRows are the sweep: one line a current.
-func rungColumns(s *Result) []string {
-	names := []string{"quiescent", "emitter", "noticed"}
-	for _, tone := range firstTones([]*Result{s}) {
-		names = append(names, "THD "+format.DB(tone.Level))
+// soundTable is what each current does to sound.
+func soundTable(s *Result) sheet.Table {
+	t := sheet.Table{Caption: "Sound, stage cold", Columns: []string{"quiescent", "", "noticed"}}
+	tones := firstTones([]*Result{s})
+	for _, tone := range tones {
+		t.Columns = append(t.Columns, "THD "+format.DB(tone.Level))
 	}
-	return append(names, "at rest", "idle", "programme", "sine", "loop gain", "drift", "class A to", "an hour")
+	if s.Memory {
+		for _, at := range []int{0, len(Frequencies) - 1} {
+			t.Columns = append(t.Columns, format.Quantity(Frequencies[at], "Hz")+", "+format.DB(tones[0].Level))
+		}
+	}
+	t.Columns = append(t.Columns, "mean", "class A to")
+	for i := range s.Rungs {
+		r := &s.Rungs[i]
+		if r.Refusal != "" {
+			t.Rows = append(t.Rows, refused(s, r, len(t.Columns)))
+			continue
+		}
+		row := []string{amperes(r.Quiescent), name(s, r), "–"}
+		if heard, ok := r.Worst(); ok {
+			row[2] = chance(heard.Detection)
+		}
+		for _, tone := range r.Tones {
+			row = append(row, format.Percent(tone.THD, 3))
+		}
+		if s.Memory {
+			for _, at := range []int{0, len(Frequencies) - 1} {
+				row = append(row, format.Percent(r.Tones[0].ByFrequency[at].THD, 3))
+			}
+		}
+		t.Rows = append(t.Rows, append(row, format.Percent(r.Distortion, 3), format.Quantity(r.ClassA, "W")))
+	}
+	return t
 }
 
-func rungRows(s *Result) [][]string {
-	var rows [][]string
-	list := s.Rungs
-	for i := range list {
-		rows = append(rows, rungRow(s, &list[i]))
+// heatTable is what each current costs in heat.
+func heatTable(s *Result) sheet.Table {
+	t := sheet.Table{Caption: "Heat", Columns: []string{"quiescent", "", "emitter", "at rest", "idle", "programme", "sine", "loop gain", "drift", "an hour", "breaks"}}
+	for i := range s.Rungs {
+		r := &s.Rungs[i]
+		if r.Refusal != "" {
+			t.Rows = append(t.Rows, refused(s, r, len(t.Columns)))
+			continue
+		}
+		across := format.Quantity(r.EmitterVolts, "V")
+		if r.Quiescent == 0 {
+			across = "–" // a leakage that no meter reads
+		}
+		low, high := r.Drift()
+		t.Rows = append(t.Rows, []string{
+			amperes(r.Quiescent), name(s, r), across,
+			format.Quantity(r.Rest.Supply, "W"), temperature(&r.Idle), temperature(&r.Programme), temperature(&r.Sine),
+			format.Fixed(r.Idle.Stability(), 2), format.Fixed(low, 2) + "–" + format.Fixed(high, 2),
+			format.Quantity(r.HourJoules/3600, "Wh"), broken(r),
+		})
 	}
-	return rows
+	return t
 }
 
-func rungRow(s *Result, r *Rung) []string {
-	if r.Refusal != "" {
-		return []string{amperes(r.Quiescent), r.Refusal}
-	}
-	detection := "–"
-	if heard, ok := r.Worst(); ok {
-		detection = chance(heard.Detection)
-	}
-	across := format.Quantity(r.EmitterVolts, "V")
-	if r.Quiescent == 0 {
-		across = "–" // a leakage that no meter reads
-	}
-	row := []string{amperes(r.Quiescent), across, detection}
-	for _, tone := range r.Tones {
-		row = append(row, format.Percent(tone.THD, 3))
-	}
-	low, high := r.Drift()
-	return append(row,
-		format.Quantity(r.Rest.Supply, "W"), temperature(&r.Idle), temperature(&r.Programme), temperature(&r.Sine),
-		format.Fixed(r.Idle.Stability(), 2), format.Fixed(low, 2)+"–"+format.Fixed(high, 2),
-		format.Quantity(r.ClassA, "W"), format.Quantity(r.HourJoules/3600, "Wh"))
+// refused is the row of a current that the stage cannot be set to.
+func refused(s *Result, r *Rung, columns int) []string {
+	row := make([]string, columns)
+	row[0], row[1] = amperes(r.Quiescent), "no such operating point"
+	return row
 }
 
-var remedyColumns = []string{"change", "from", "to", "at", "enough", "what was found"}
+// name says which of the currents that are told of a rung is.
+func name(s *Result, r *Rung) string {
+	var list []string
+	rec := &s.Recommendation
+	for _, m := range []struct {
+		at   float64
+		name string
+	}{{rec.Set, "to set"}, {rec.Best, "best"}, {rec.Optimum, "textbook"}, {rec.built(), "as built"}} {
+		if s.at(m.at) == r {
+			list = append(list, m.name)
+		}
+	}
+	return strings.Join(list, ", ")
+}
+
+// broken lists the limits of heat that a rung breaks, shortly.
+func broken(r *Rung) string {
+	var list []string
+	for _, b := range r.Breaks {
+		list = append(list, map[Binding]string{BindsStability: "stability", BindsIdle: "idle power", BindsJunction: "junction"}[b])
+	}
+	if len(list) == 0 {
+		return "–"
+	}
+	return strings.Join(list, ", ")
+}
+
+var remedyColumns = []string{"change", "for", "from", "to", "at", "enough", "what was found"}
 
 func remedyRows(s *Result) [][]string {
 	var rows [][]string
@@ -135,14 +197,14 @@ func remedyRows(s *Result) [][]string {
 	return rows
 }
 
-var yieldColumns = []string{"units", "meet all limits", "mean", "deviation", "fail by"}
+var yieldColumns = []string{"units", "meet all limits", "mean, cold", "deviation", "mean, settled", "deviation", "fail by"}
 
 func yieldRows(y *Yield) [][]string {
 	row := func(name string, b *Batch) []string {
 		return []string{
 			fmt.Sprintf("%s %d", name, y.Units),
 			fmt.Sprintf("%s (%s to %s)", format.Percent(b.Meet, 3), format.Percent(b.MeetLow, 3), format.Percent(b.MeetHigh, 3)),
-			amperes(b.Mean), amperes(b.Deviation), failures(b),
+			amperes(b.Mean), amperes(b.Deviation), amperes(b.WarmMean), amperes(b.WarmDeviation), failures(b),
 		}
 	}
 	return [][]string{row("trimmed, each of", &y.Trimmed), row("fixed bias, each of", &y.Fixed)}

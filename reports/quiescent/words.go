@@ -2,30 +2,75 @@ package quiescent
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
+	"quietcross/dsp/hearing"
 	"quietcross/reports/audibility"
 	"quietcross/reports/view/format"
 )
 
+// Rule says how a current is chosen.
+const Rule = "The rule: of the currents that meet every limit with its margin the one that costs least heat at rest, moved up only where " +
+	"the gain is worth the heat: half the mean distortion, or half the amplification of drift, for up to twice the power at rest. " +
+	"It is never moved past the numerically best current, never lies under a tenth of that, and nothing in the table beats it in everything."
+
 // answer says the recommendation in words.
 func answer(r *Result) []string {
-	rec := r.Recommendation
+	rec := &r.Recommendation
 	if !rec.Met {
-		return []string{noAnswer(r)}
+		return append([]string{noAnswer(r)}, places(r)...)
 	}
-	lines := []string{fmt.Sprintf("Any quiescent current from %s to %s meets all limits; %s is the one to set.",
-		amperes(rec.Minimum), amperes(rec.Maximum), amperes(rec.Set))}
-	if rec.Minimum == 0 {
+	lines := []string{fmt.Sprintf("Set %s: %s. Any quiescent current from %s to %s is not predicted audible and is thermally safe.",
+		amperes(rec.Set), because(rec), amperes(rec.Minimum), amperes(rec.Maximum))}
+	switch {
+	case rec.Minimum == 0 && rec.Margin == 0:
 		lines = append(lines, "Even without bias no difference is predicted audible on this material at these levels.")
-	} else {
-		lines = append(lines, fmt.Sprintf("Below %s a difference is predicted audible on %s%s.", amperes(rec.Minimum), rec.MinimumBy, expected(rec.Expected)))
+	default:
+		lines = append(lines, fmt.Sprintf("Below %s a difference is predicted audible on %s%s; with its margin, the upper end of the prediction's interval under the limit, hearing asks for %s%s.",
+			amperes(rec.Minimum), or2(rec.MinimumBy, "nothing"), expected(rec.Expected), amperes(rec.Margin), by(rec.MarginBy)))
 	}
-	above := fmt.Sprintf("Above %s the limit that binds is: %s.", amperes(rec.Maximum), rec.MaximumBy)
+	lines = append(lines, above(r))
+	lines = append(lines, moves(r)...)
+	return append(lines, places(r)...)
+}
+
+func or2(text, other string) string {
+	if text == "" {
+		return other
+	}
+	return text
+}
+
+func by(piece string) string {
+	if piece == "" {
+		return ""
+	}
+	return " (" + piece + ")"
+}
+
+// because says what decided.
+func because(rec *Recommendation) string {
+	switch rec.Why {
+	case ByExchange:
+		return "more than hearing asks for, as the gain in distortion is worth the heat up to there"
+	case ByBest:
+		return "the numerically best point of this stage, and worth its heat"
+	}
+	return "the least heat that meets every limit with its margin"
+}
+
+// above says what binds above.
+func above(r *Result) string {
+	rec := &r.Recommendation
 	if rec.MaximumBy == BindsSweep {
-		above = fmt.Sprintf("No limit binds up to %s, where the sweep ends; class A up to full scale takes %s.", amperes(rec.Maximum), amperes(r.ClassA))
+		return fmt.Sprintf("No limit of heat binds up to %s, where the sweep ends; class A up to full scale takes %s.", amperes(rec.Maximum), amperes(r.ClassA))
 	}
-	return append(lines, above, optimum(r))
+	var list []string
+	for _, l := range rec.Ceilings {
+		list = append(list, fmt.Sprintf("%s above %s", l.Limit, amperes(l.Maximum)))
+	}
+	return "What binds above: " + strings.Join(list, ", ") + "."
 }
 
 // expected writes the interval of a threshold, where there is one.
@@ -33,25 +78,139 @@ func expected(i *audibility.Interval) string {
 	if i == nil {
 		return ""
 	}
-	return "; the threshold is to be expected from " + i.String()
+	return ", the threshold to be expected from " + i.String()
 }
 
-// optimum says how the current to set stands to the optimum-bias condition.
+// moves says what a quarter less and a quarter more would cost.
+func moves(r *Result) []string {
+	var list []string
+	for _, m := range []struct {
+		name string
+		to   float64
+	}{{"A quarter less", r.Recommendation.Down}, {"A quarter more", r.Recommendation.Up}} {
+		if to := r.at(m.to); to != nil {
+			list = append(list, move(r, m.name, to))
+		}
+	}
+	return list
+}
+
+// move says what going from the chosen rung to another would cost.
+func move(r *Result, name string, to *Rung) string {
+	text := fmt.Sprintf("%s, %s", name, amperes(to.Quiescent))
+	if to.Refusal != "" {
+		return text + ": " + to.Refusal + "."
+	}
+	var parts []string
+	from := r.Chosen
+	if a, ok := from.Worst(); ok {
+		if b, ok := to.Worst(); ok {
+			parts = append(parts, fmt.Sprintf("noticed %s instead of %s", chance(b.Detection), chance(a.Detection)))
+		}
+	}
+	for i, tone := range to.Tones {
+		parts = append(parts, fmt.Sprintf("THD %s instead of %s at %s", format.Percent(tone.THD, 3), format.Percent(from.Tones[i].THD, 3), format.DB(tone.Level)))
+	}
+	parts = append(parts, fmt.Sprintf("%s instead of %s at rest", format.Quantity(to.Rest.Supply, "W"), format.Quantity(from.Rest.Supply, "W")),
+		fmt.Sprintf("a loop gain of %s instead of %s", format.Fixed(to.Idle.Stability(), 2), format.Fixed(from.Idle.Stability(), 2)))
+	text += ": " + strings.Join(parts, ", ")
+	if len(to.Breaks) > 0 {
+		text += "; it breaks the limit of " + bindings(to.Breaks)
+	}
+	if easy, _ := r.Heard.Interval(hearing.Sensitivity(r.Limits.Detection)); !to.clear(easy) {
+		text += "; it does not meet the limit of audibility with its margin"
+	}
+	return text + "."
+}
+
+func bindings(list []Binding) string {
+	var names []string
+	for _, b := range list {
+		names = append(names, string(b))
+	}
+	return strings.Join(names, " and of ")
+}
+
+// places says how the textbook's and the numerically best current lie, and the file's.
+func places(r *Result) []string {
+	list := []string{optimum(r), best(r)}
+	if text := built(r); text != "" {
+		list = append(list, text)
+	}
+	for _, edge := range r.Edges {
+		list = append(list, "A limit that is broken at this current, whatever the bias: "+edge+".")
+	}
+	return slices.DeleteFunc(list, func(s string) bool { return s == "" })
+}
+
+// optimum says what the textbook's optimum counts.
 func optimum(r *Result) string {
-	rec := r.Recommendation
+	rec := &r.Recommendation
 	if rec.Optimum == 0 {
-		return "No optimum-bias condition is known for this circuit with these parts: the current to set is twice the minimum, for a margin."
+		return "No optimum-bias condition is known for this circuit with these parts."
 	}
-	text := fmt.Sprintf("The optimum-bias condition is %s", amperes(rec.Optimum))
+	var in, out []string
+	for _, c := range rec.Counted {
+		text := fmt.Sprintf("%s %s", format.Quantity(c.Ohms, "Ω"), c.Name)
+		switch {
+		case c.Ohms == 0:
+		case c.Counted:
+			in = append(in, text)
+		default:
+			out = append(out, text)
+		}
+	}
+	text := "The textbook's optimum is " + amperes(rec.Optimum)
+	if len(in) > 0 {
+		text += ": kT/q, times the emission coefficient, over " + strings.Join(in, " and ")
+	}
+	if len(out) > 0 {
+		text += "; it does not count " + strings.Join(out, " and ")
+	}
 	if rec.Balance > 0 {
-		text += fmt.Sprintf("; by the stage as solved, base currents included, the gain at rest equals that at full swing at %s", amperes(rec.Balance))
+		text += fmt.Sprintf(". By the stage as solved the gain at rest equals that at full swing at %s", amperes(rec.Balance))
 	}
+	return text + "."
+}
+
+// best says where the numerically best current lies.
+func best(r *Result) string {
+	rec := &r.Recommendation
+	at := r.at(rec.Best)
+	if at == nil || at.Refusal != "" {
+		return ""
+	}
+	return fmt.Sprintf("Numerically best, by the mean of the THD at all levels and frequencies, is %s: %s.", amperes(rec.Best), format.Percent(at.Distortion, 3))
+}
+
+// built says where the stage file as given lies.
+func built(r *Result) string {
+	rec := &r.Recommendation
+	if rec.Built == nil {
+		return ""
+	}
+	q := rec.Built.Quiescent
+	text := "The stage file as given has " + amperes(q)
+	if w := rec.Built.Warm; w != nil {
+		text += ", " + amperes(*w) + " warm at rest"
+	} else {
+		text += " cold and does not settle within its limits at rest"
+	}
+	low := rec.Minimum
 	switch {
-	case !rec.Met:
-	case rec.Set < rec.Optimum:
-		text += "; it lies above the range"
-	case rec.Set > rec.Optimum:
-		text += "; it lies below the range"
+	case !rec.MinimumKnown:
+		return text + ": predicted audible, as every current is."
+	case q < low:
+		text += fmt.Sprintf(": under what is not heard, %s", amperes(low))
+	case q > rec.Maximum:
+		text += fmt.Sprintf(": over what heat allows, %s", amperes(rec.Maximum))
+	case q < rec.Margin:
+		text += fmt.Sprintf(": not predicted audible, but under %s, where that holds with its margin", amperes(rec.Margin))
+	default:
+		text += ": it meets all limits"
+	}
+	if rec.Met {
+		text += fmt.Sprintf("; %s of the current to set", format.Percent(q/rec.Set, 3))
 	}
 	return text + "."
 }
@@ -65,28 +224,37 @@ func chance(p float64) string {
 }
 
 func noAnswer(r *Result) string {
-	rec := r.Recommendation
-	if !rec.MinimumKnown {
-		return fmt.Sprintf("No quiescent current meets all limits: up to class A a difference is predicted audible on %s.", rec.MinimumBy)
-	}
+	rec := &r.Recommendation
 	var names []string
 	for _, b := range rec.Binds {
 		names = append(names, string(b))
 	}
-	heat := "heat allows at most " + amperes(rec.Maximum)
-	if rec.Maximum == 0 {
-		heat = "heat allows none"
+	hearing := fmt.Sprintf("a difference is predicted audible at every current, on %s", rec.MinimumBy)
+	switch {
+	case rec.MinimumKnown && !rec.MarginKnown:
+		hearing = fmt.Sprintf("from %s on no difference is predicted audible, but at no current with the prediction's margin (%s)", amperes(rec.Minimum), rec.MarginBy)
+	case rec.MarginKnown && rec.Margin == 0:
+		hearing = "hearing asks for none"
+	case rec.MarginKnown:
+		hearing = fmt.Sprintf("hearing asks for at least %s with its margin%s, %s without", amperes(rec.Margin), by(rec.MarginBy), amperes(rec.Minimum))
 	}
-	hearing := "hearing asks for none"
-	if rec.Minimum > 0 {
-		hearing = fmt.Sprintf("hearing asks for at least %s (%s)", amperes(rec.Minimum), rec.MinimumBy)
+	var heat []string
+	for _, l := range rec.Ceilings {
+		if !slices.Contains(rec.Binds, l.Limit) {
+			continue
+		}
+		if l.Maximum == 0 {
+			heat = append(heat, fmt.Sprintf("%s allows none", l.Limit))
+		} else {
+			heat = append(heat, fmt.Sprintf("%s allows at most %s", l.Limit, amperes(l.Maximum)))
+		}
 	}
-	return fmt.Sprintf("No quiescent current meets all limits: %s, and %s. What binds: %s.", hearing, heat, strings.Join(names, " and "))
+	return fmt.Sprintf("No quiescent current meets all limits: %s. What binds: %s.", strings.Join(append([]string{hearing}, heat...), "; "), strings.Join(names, " and "))
 }
 
 // remedy says what a change does.
 func remedy(m *Remedy) []string {
-	return []string{m.Key, value(m.From, m.Unit), value(m.To, m.Unit), amperes(m.Quiescent), worked(m), m.Note}
+	return []string{m.Key, bindings(m.For), value(m.From, m.Unit), value(m.To, m.Unit), amperes(m.Quiescent), worked(m), m.Note}
 }
 
 func value(v float64, unit string) string {
@@ -97,6 +265,8 @@ func value(v float64, unit string) string {
 		return format.Number(v, 3)
 	case unit == "K/W":
 		return format.Number(v, 3) + "\u00a0K/W"
+	case unit == "K":
+		return celsius(v)
 	case unit == "ohm":
 		return format.Quantity(v, "Ω")
 	}
@@ -108,29 +278,4 @@ func worked(m *Remedy) string {
 		return "yes"
 	}
 	return "no"
-}
-
-// steps are how to set the bias, one after another.
-func steps(r *Result) []string {
-	g := r.Guide
-	if g.EmitterOhms == 0 {
-		return []string{
-			fmt.Sprintf("Set the bias to its minimum. With everything at %s switch on, no signal, the load disconnected or a dummy load in place.", celsius(g.Kelvin)),
-			fmt.Sprintf("This stage has no emitter resistors to measure across: measure the current in the supply line and raise the bias until the output devices carry %s.", amperes(g.Quiescent)),
-			fmt.Sprintf("Let it warm up with no signal: the stage then draws %s and its sink settles near %s.", format.Quantity(g.Supply, "W"), celsius(g.Sink)),
-		}
-	}
-	list := []string{
-		fmt.Sprintf("Set the bias to its minimum. With everything at %s switch on, no signal, a dummy load in place. Check first that the output rests near 0 V.", celsius(g.Kelvin)),
-		fmt.Sprintf("Measure across each emitter resistor of %s, and raise the bias until the readings are %s in the mean: %s through each.",
-			format.Quantity(g.EmitterOhms, "Ω"), format.Quantity(g.Cold, "V"), amperes(g.Quiescent)),
-		fmt.Sprintf("Let it warm up with no signal. If left alone the readings come to about %s, the stage draws %s and its sink settles near %s.",
-			format.Quantity(g.Warm, "V"), format.Quantity(g.Supply, "W"), celsius(g.Sink)),
-	}
-	if g.ForWarm > 0 {
-		list = append(list, fmt.Sprintf("It is the warm current that plays the music: trim once more when warm, back to %s. Setting %s cold arrives there by itself.",
-			format.Quantity(g.Cold, "V"), format.Quantity(g.ForWarm, "V")))
-	}
-	return append(list, fmt.Sprintf("From %s to %s air an untrimmed reading at rest stays between %s and %s. Outside of that something is wrong: switch off.",
-		celsius(r.Limits.Coldest), celsius(r.Limits.Hottest), format.Quantity(g.Low, "V"), format.Quantity(g.High, "V")))
 }

@@ -3,8 +3,10 @@ package quiescent
 import (
 	"context"
 	"math"
+	"slices"
 
 	"golang.org/x/sync/errgroup"
+	"gonum.org/v1/gonum/stat"
 
 	"quietcross/corpus/bias"
 	"quietcross/stage"
@@ -37,9 +39,12 @@ type Batch struct {
 	// air, A, 0 for a unit without an operating point.
 	Cold []float64 `json:"cold_a"`
 	Warm []float64 `json:"warm_a"`
-	// Mean and Deviation are those of Cold.
-	Mean      float64 `json:"mean_a"`
-	Deviation float64 `json:"deviation_a"`
+	// Mean and Deviation are those of Cold, the others those of Warm, units without an
+	// operating point left out.
+	Mean          float64 `json:"mean_a"`
+	Deviation     float64 `json:"deviation_a"`
+	WarmMean      float64 `json:"warm_mean_a"`
+	WarmDeviation float64 `json:"warm_deviation_a"`
 }
 
 // outcome is one unit in one way.
@@ -138,14 +143,21 @@ func batch(outcomes []outcome) Batch {
 	n := float64(len(outcomes))
 	b.Meet = float64(meet) / n
 	b.MeetLow, b.MeetHigh = wilson(b.Meet, n)
-	for _, q := range b.Cold {
-		b.Mean += q / n
-	}
-	for _, q := range b.Cold {
-		b.Deviation += (q - b.Mean) * (q - b.Mean)
-	}
-	b.Deviation = math.Sqrt(b.Deviation / max(n-1, 1))
+	b.Mean, b.Deviation = spread(b.Cold)
+	b.WarmMean, b.WarmDeviation = spread(b.Warm)
 	return b
+}
+
+// spread returns mean and standard deviation of the currents that there are.
+func spread(currents []float64) (mean, deviation float64) {
+	flowing := slices.DeleteFunc(slices.Clone(currents), func(q float64) bool { return !(q > 0) })
+	switch len(flowing) {
+	case 0:
+		return 0, 0
+	case 1:
+		return flowing[0], 0
+	}
+	return stat.MeanStdDev(flowing, nil)
 }
 
 // wilson returns the 95 % interval of a share seen in n draws (E. B. Wilson,
