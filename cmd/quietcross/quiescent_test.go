@@ -35,7 +35,9 @@ func quiescentResult(t *testing.T, args ...string) *quiescent.Result {
 // command: all must give the figures that were promised.
 func TestQuiescentAgrees(t *testing.T) {
 	tone := toneFile(t, "tone.wav", 0.5, math.Pow(10, -1.0/20), 1)
-	r := quiescentResult(t, "--file", tone, "--level", "-20", "--tone-level", "-21", "pair-12w")
+	written := filepath.Join(t.TempDir(), "chosen.toml")
+	r := quiescentResult(t, "--file", tone, "--level", "-20", "--tone-level", "-21", "--write", written, "pair-12w")
+	writtenHolds(t, written, r)
 	current := fmt.Sprintf("%.17gA", r.Recommendation.Set)
 	dir := filepath.Join(t.TempDir(), "set")
 	code, _, stderr := command(t, "render", "--quiescent", current, "--level", "-20", "--match", "off", "--format", "float32", "--out", dir, tone)
@@ -70,6 +72,24 @@ func TestQuiescentAgrees(t *testing.T) {
 	}
 }
 
+// writtenHolds inspects the stage that was written, as built: the chosen current within 2 %,
+// and settled at rest what the guide says within 3 %.
+func writtenHolds(t *testing.T, path string, r *quiescent.Result) {
+	t.Helper()
+	rung := part(t, jsonOf(t, "stage", "inspect", "--json", "--as-built", path), "rungs", 0).(object)
+	if got, want := rung["quiescent_a"].(float64), r.Recommendation.Set; math.Abs(got/want-1) > 0.02 {
+		t.Errorf("as built it has %g A, chosen were %g A", got, want)
+	}
+	warm := part(t, rung, "settled_at_rest", "quiescent_a").(float64)
+	if want := r.Guide.Warm / r.Guide.EmitterOhms; math.Abs(warm/want-1) > 0.03 {
+		t.Errorf("warm it has %g A, the guide says %g A", warm, want)
+	}
+	code, _, stderr := command(t, "quiescent", "--write", path, "pair-12w")
+	if code != exitUsage || !strings.Contains(stderr, "--force") {
+		t.Errorf("a file that is there: exit code %d, said %q", code, stderr)
+	}
+}
+
 // figureOf picks a figure out of a measurement.
 func figureOf(t *testing.T, text, key string) float64 {
 	t.Helper()
@@ -97,6 +117,8 @@ func TestQuiescentUsage(t *testing.T) {
 		{"quiescent --limit 2", "legal is above 0 and below 1"},
 		{"quiescent --tone-level -500", "-120 to 20"},
 		{"quiescent --material whale", "quiet-chord"},
+		{"quiescent --series 12", "E24 and E96"},
+		{"quiescent --write x.toml pair-12w pair-1w", "one stage"},
 		{"quiescent --resistor 3", "legal are 0 to 0.5"},
 		{"quiescent tube", "pair-12w"},
 	} {

@@ -31,11 +31,14 @@ func columns(r *Report) []string {
 		"stage", "quiescent_a", "bias_v", "emitter_v", "class_a_w", "rest_supply_w",
 		"idle_junction_k", "programme_junction_k", "sine_junction_k", "sine_peak_v", "runaway",
 		"loop_gain_slow", "loop_gain_fast", "drift_low", "drift_high", "hour_j",
-		"worst_detection", "worst_d_prime", "worst_material", "worst_level_db",
+		"worst_detection", "worst_d_prime", "worst_material", "worst_level_db", "chosen", "breaks", "thd_mean",
 	}
 	for _, tone := range firstTones(r.Stages) {
 		at := fmt.Sprintf("_at_%gdb", float64(tone.Level))
 		names = append(names, "thd"+at, "weighted_thd"+at, "modulation"+at, "difference"+at)
+		for _, f := range Frequencies {
+			names = append(names, fmt.Sprintf("thd%s_%ghz", at, f))
+		}
 	}
 	return append(names, "refusal")
 }
@@ -71,11 +74,15 @@ func record(s *Result, r *Rung) []string {
 	} else {
 		list = append(list, "", "", "", "")
 	}
+	list = append(list, strconv.FormatBool(s.Chosen != nil && s.Chosen.Quiescent == r.Quiescent), broken(r), number(r.Distortion))
 	for _, tone := range r.Tones {
 		list = append(list, number(tone.THD), number(tone.WeightedTHD), number(tone.Modulation), number(tone.Difference))
+		for _, f := range tone.ByFrequency {
+			list = append(list, number(f.THD))
+		}
 	}
 	if len(r.Tones) == 0 {
-		for range 4 * len(firstTones([]*Result{s})) {
+		for range (4 + len(Frequencies)) * len(firstTones([]*Result{s})) {
 			list = append(list, "")
 		}
 	}

@@ -44,8 +44,8 @@ type Guide struct {
 	Sink   float64 `json:"sink_k"`
 }
 
-// guide makes the guide of a rung.
-func (c *climber) guide(r *Rung) (Guide, error) {
+// guide makes the guide of a rung whose current parts set.
+func (c *climber) guide(r *Rung, p *Parts) (Guide, error) {
 	spec := c.stage.Spec()
 	across := func(quiescent float64) float64 { return quiescent * spec.Emitter.Ohms }
 	g := Guide{
@@ -54,7 +54,7 @@ func (c *climber) guide(r *Rung) (Guide, error) {
 		Seconds: sinkConstants * spec.Thermal.SinkStore * spec.Thermal.SinkToAir,
 		Supply:  r.Rest.Supply, Sink: r.Rest.Sink,
 	}
-	if err := c.healthy(&g, r); err != nil {
+	if err := c.healthy(&g, r, p); err != nil {
 		return g, err
 	}
 	g.Low, g.High = across(g.LowQuiescent), across(g.HighQuiescent)
@@ -108,13 +108,18 @@ const (
 	contactTolerance = 0.1
 )
 
-// healthy finds what healthy units come to at rest that were set to the chosen reading:
+// healthy finds what healthy units come to at rest that were set to the chosen reading, or
+// of which nothing can be set:
 // at the ends of their tolerances, all for the hotter or all for the cooler, with the
 // current gains either way, in the coldest and in the hottest air.
-func (c *climber) healthy(g *Guide, r *Rung) error {
+func (c *climber) healthy(g *Guide, r *Rung, p *Parts) error {
 	nominal, err := c.stage.Set(stage.Quiescent(r.Quiescent))
 	if err != nil {
 		return err
+	}
+	setting := stage.Quiescent(r.Quiescent)
+	if p != nil && p.open() {
+		setting = stage.AsBuilt() // nobody sets it
 	}
 	g.LowQuiescent, g.HighQuiescent = r.Rest.Quiescent, r.Rest.Quiescent
 	t, limits := c.options.Tolerances, c.options.Limits
@@ -130,7 +135,7 @@ func (c *climber) healthy(g *Guide, r *Rung) error {
 			spec.Thermal.SinkToAir *= 1 + hotter*sinkTolerance
 			spec.Thermal.Coupling = min(1, spec.Thermal.Coupling*(1-hotter*contactTolerance))
 			for _, air := range []float64{limits.Coldest, limits.Hottest} {
-				if err := g.unit(spec, r.Quiescent, stage.Conditions{Air: air, Maximum: limits.Junction}); err != nil {
+				if err := g.unit(spec, setting, stage.Conditions{Air: air, Maximum: limits.Junction}); err != nil {
 					return err
 				}
 			}
@@ -140,12 +145,12 @@ func (c *climber) healthy(g *Guide, r *Rung) error {
 }
 
 // unit widens the range of healthy readings by a unit.
-func (g *Guide) unit(spec stage.Spec, quiescent float64, conditions stage.Conditions) error {
+func (g *Guide) unit(spec stage.Spec, setting stage.Setting, conditions stage.Conditions) error {
 	st, err := stage.New(spec)
 	if err != nil {
 		return nil // no device that there is
 	}
-	t, _, err := bias.Settle(st, stage.Quiescent(quiescent), conditions)
+	t, _, err := bias.Settle(st, setting, conditions)
 	if refused := (*stage.Error)(nil); errors.As(err, &refused) {
 		return nil // its parts do not reach the reading: it is not set to it
 	}

@@ -10,7 +10,7 @@ import (
 )
 
 // SchemaVersion is the version of the JSON.
-const SchemaVersion = 3
+const SchemaVersion = 4
 
 // Report is what was worked out, and for several stages how they compare.
 type Report struct {
@@ -44,6 +44,7 @@ var Caveats = []string{
 	"What is heard is the prediction of a detection model held to published thresholds, on this material under the conditions stated. Nothing here is called inaudible; a blind test is the judge.",
 	"Distortion and audibility are those of the stage with cold junctions at the current that is set; a warm stage runs at more current, as the guide says. Temperatures are steady ones, in still air, with nothing else in the case.",
 	"Tolerances are common practice, not your parts' data sheets; the bias is the stage's own parts, which follow the sink as the stage file's coupling says.",
+	"The exchange of distortion for heat in the rule is this program's, stated so that you can disagree with it: the curves and the table show what another would choose.",
 }
 
 func celsius(kelvin float64) string {

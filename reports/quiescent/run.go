@@ -202,7 +202,7 @@ func (c *climber) choose(ctx context.Context, r *Result, progress *progress) err
 	if r.Edges, err = c.edges(r.Chosen.Quiescent); err != nil {
 		return err
 	}
-	guide, err := c.guide(r.Chosen)
+	guide, err := c.guide(r.Chosen, r.Parts)
 	if err != nil {
 		return err
 	}

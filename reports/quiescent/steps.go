@@ -86,8 +86,10 @@ func coupled(p *Parts) string {
 // minimum says how the bias is brought to its minimum.
 func minimum(p *Parts) string {
 	switch {
-	case p == nil || p.Refusal != "" || p.open():
+	case p == nil || p.Refusal != "":
 		return "Set the bias to its minimum."
+	case p.open():
+		return "The bias is fixed by the parts of the stage file."
 	case p.Rises:
 		return fmt.Sprintf("Turn the trimmer to its least resistance: that is the least current that the %s gives.", p.Name)
 	}
@@ -99,7 +101,7 @@ func steps(r *Result) []string {
 	g := r.Guide
 	first := fmt.Sprintf("%s With everything at %s, no signal, a dummy load in place, switch on from a current-limited supply. Check first that the output rests near 0 V, or a coupling capacitor blocks it.",
 		minimum(r.Parts), celsius(g.Kelvin))
-	turn := "raise the bias"
+	turn, fixed := "raise the bias", r.Parts != nil && r.Parts.Refusal == "" && r.Parts.open()
 	if r.Parts != nil && r.Parts.Refusal == "" && !r.Parts.open() {
 		turn = "turn the trimmer slowly, to about " + ohms(r.Parts.Set, r.Parts.Unit) + ","
 	}
@@ -112,14 +114,18 @@ func steps(r *Result) []string {
 		}
 	}
 	volts := func(q float64) string { return format.Quantity(q*g.EmitterOhms, "V") }
+	set := fmt.Sprintf("Measure across each emitter resistor of %s, and %s until the readings are %s in the mean: %s through each, with everything still cold.",
+		format.Quantity(g.EmitterOhms, "Ω"), turn, format.Quantity(g.Cold, "V"), amperes(g.Quiescent))
+	if fixed {
+		set = fmt.Sprintf("Nothing is turned: measure across each emitter resistor of %s. With everything still cold nominal parts read %s in the mean, %s through each; a %s would take the current back.",
+			format.Quantity(g.EmitterOhms, "Ω"), format.Quantity(g.Cold, "V"), amperes(g.Quiescent), r.Parts.Name)
+	}
 	list := []string{
-		first,
-		fmt.Sprintf("Measure across each emitter resistor of %s, and %s until the readings are %s in the mean: %s through each, with everything still cold.",
-			format.Quantity(g.EmitterOhms, "Ω"), turn, format.Quantity(g.Cold, "V"), amperes(g.Quiescent)),
+		first, set,
 		fmt.Sprintf("Let it warm up with no signal for %s, and watch: in air of %s the readings come to about %s, the stage draws %s and its sink settles near %s.",
 			format.Duration(g.Seconds), celsius(g.Kelvin), format.Quantity(g.Warm, "V"), format.Quantity(g.Supply, "W"), celsius(g.Sink)),
 	}
-	if g.ForWarm > 0 {
+	if g.ForWarm > 0 && !fixed {
 		list = append(list, fmt.Sprintf("It is the warm current that plays the music: trim once more when warm, back to %s, if the figures of this report are to hold then. Setting %s cold arrives there by itself.",
 			format.Quantity(g.Cold, "V"), format.Quantity(g.ForWarm, "V")))
 	}
@@ -129,8 +135,12 @@ func steps(r *Result) []string {
 // healthy says what a healthy unit reads.
 func healthy(r *Result, reading func(quiescent float64) string) string {
 	g := r.Guide
-	text := fmt.Sprintf("A healthy unit that was set cold reads %s to %s at rest once warm, in air of %s to %s and with the tolerances of its parts, its sink and the mounting of its bias part. ",
-		reading(g.LowQuiescent), reading(g.HighQuiescent), celsius(r.Limits.Coldest), celsius(r.Limits.Hottest))
+	made := "that was set cold"
+	if r.Parts != nil && r.Parts.Refusal == "" && r.Parts.open() {
+		made = "with these fixed parts"
+	}
+	text := fmt.Sprintf("A healthy unit %s reads %s to %s at rest once warm, in air of %s to %s and with the tolerances of its parts, its sink and the mounting of its bias part. ",
+		made, reading(g.LowQuiescent), reading(g.HighQuiescent), celsius(r.Limits.Coldest), celsius(r.Limits.Hottest))
 	if g.Runs {
 		text += "A unit at the end of its tolerances runs away in the hottest air: couple the bias part more closely. "
 	}
