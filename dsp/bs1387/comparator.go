@@ -13,8 +13,7 @@ import (
 // against is heard once and kept.
 
 // Comparator compares a test signal with its reference while they stream by.
-// Its memory does not grow with the length of the signals, but for the bounded
-// [Series].
+// Its memory does not grow with the length of the signals.
 type Comparator struct {
 	ref, test           *listener
 	heardRef, heardTest []sensation
@@ -66,7 +65,6 @@ type judge struct {
 	workshop workshop
 	channels []channel
 	detector detector
-	recorder recorder
 	frames   int
 	loudFrom int // the first frame whose noise loudness counts
 }
@@ -84,22 +82,11 @@ func newJudge(c Config) *judge {
 func (j *judge) add(ref, test []sensation) {
 	j.listenForLoudness(ref, test)
 	var doubt, steps pattern
-	var worst, energy float64
 	for c := range j.channels {
-		ratio := j.channels[c].compare(&j.workshop, j.frames, j.loudFrom, &ref[c], &test[c])
-		worst = max(worst, ratio)
-		energy = max(energy, ref[c].energy)
+		j.channels[c].compare(&j.workshop, j.frames, j.loudFrom, &ref[c], &test[c])
 		detect(&doubt, &steps, &ref[c], &test[c])
 	}
-	probability, total := binaural(&doubt, &steps)
-	j.recorder.add(Moment{
-		Time:        hopTime * float64(j.frames+1),
-		Probability: probability,
-		Filtered:    j.detector.add(probability, total),
-		NoiseToMask: level.FromPower(worst),
-		Reference:   max(0, j.config.PlaybackSPL+level.FromPower(energy*2/hop)),
-		Steps:       total,
-	})
+	j.detector.add(binaural(&doubt, &steps))
 	j.frames++
 }
 
@@ -124,7 +111,6 @@ func (j *judge) result() Result {
 		Frames:         j.frames,
 		Detection:      j.detector.maximum,
 		DistortedBlock: j.detector.averageBlock(),
-		Series:         j.recorder.series(),
 	}
 	for c := range j.channels {
 		r.add(&j.channels[c].tally, len(j.channels))

@@ -138,9 +138,9 @@ type workshop struct {
 	power     [lineCount]float64
 }
 
-// compare adds frame n to the channel's averages and returns its ratio of noise
-// to mask. loudFrom is the first frame after both signals were loud enough.
-func (c *channel) compare(w *workshop, n, loudFrom int, ref, test *sensation) (noiseToMask float64) {
+// compare adds frame n to the channel's averages. loudFrom is the first frame after
+// both signals were loud enough.
+func (c *channel) compare(w *workshop, n, loudFrom int, ref, test *sensation) {
 	m := w.model
 	c.adaptation.apply(&c.adaptedRef, &c.adaptedTest, &m.follow, &ref.excitation, &test.excitation)
 	if n >= firstSettled {
@@ -159,7 +159,6 @@ func (c *channel) compare(w *workshop, n, loudFrom int, ref, test *sensation) (n
 	c.tally.addBandwidths(bandwidths(&ref.lines, &test.lines))
 	average, largest := m.noiseToMask(&w.power, ref, test)
 	c.tally.addNoiseToMask(average, largest)
-	return average
 }
 
 func (t *tally) addBandwidths(ref, test int) {

@@ -46,9 +46,6 @@ type Result struct {
 	// BandwidthTestB, in lines of 23.4375 Hz.
 	ReferenceBandwidth float64 `json:"reference_bandwidth_lines"`
 	TestBandwidth      float64 `json:"test_bandwidth_lines"`
-
-	// Series is the course over time.
-	Series Series `json:"series"`
 }
 
 // add puts the averages of one of n channels into the result.

@@ -27,7 +27,7 @@ func ExampleExamine() {
 	fmt.Println(f.Summary)
 	fmt.Println(f.Curve[0].Verdict)
 	// Output:
-	// tone at -30 dB: predicted audible below 5.44mA (expected from 3.18mA to 9.31mA; bias 1.2 V) and not above; for a full-scale sine at 92 dB SPL, a room of NR 15, the listener of published thresholds; a blind test is the judge
+	// tone at -30 dB: predicted audible below 5.32mA (expected from 3.09mA to 9.16mA; bias 1.2 V) and not above; for a full-scale sine at 92 dB SPL, a room of NR 15, the listener of published thresholds; a blind test is the judge
 	// predicted audible within the first second, at 0.0 s; for a full-scale sine at 92 dB SPL, a room of NR 15, the listener of published thresholds; a blind test is the judge
 }
 
