@@ -37,3 +37,21 @@ func TestConditionsRefused(t *testing.T) {
 		}
 	}
 }
+
+// A listener's own interval adds to the model's as independent errors do, by squares, on
+// each side.
+func TestConditionsInterval(t *testing.T) {
+	reach := 1.959964 * float64(ThresholdError)
+	c := DefaultConditions()
+	for _, side := range []struct{ below, above level.DB }{{0, 0}, {3, 1}, {2, 6}} {
+		c.Listener = Efficiency{DB: -2, Low: -2 - side.below, High: -2 + side.above, Trials: 50}
+		low, high := c.Interval(0.954)
+		for got, want := range map[float64]float64{
+			db(0.954 / low): math.Hypot(reach, float64(side.below)), db(high / 0.954): math.Hypot(reach, float64(side.above)),
+		} {
+			if math.Abs(got-want) > 0.01 {
+				t.Errorf("listener %+v: the interval reaches %.3f dB, want %.3f", c.Listener, got, want)
+			}
+		}
+	}
+}

@@ -96,6 +96,36 @@ func TestPanelIsFitted(t *testing.T) {
 	}
 }
 
+// A share of right answers in two intervals has closed forms: once in fifty a guess, else
+// Φ(d'/√2) (Green and Swets, 1966), so that the fitted d' is known; and at the ends of its
+// interval the binomial's likelihood ratio is the square of 1.96, the 95 % point of one
+// degree of freedom (Wilks, 1938).
+func TestFitClosedForm(t *testing.T) {
+	const d, n = 1.5, 200
+	right := func(e level.DB) float64 { return 0.98*0.5*math.Erfc(-d*e.Power()/2) + 0.02*0.5 }
+	for _, share := range []float64{0.6, 0.75, 0.96} {
+		var trials []Trial
+		for i := range n {
+			trials = append(trials, Trial{d, TwoIntervals, float64(i) < share*n})
+		}
+		e, err := FitEfficiency(trials)
+		if err != nil {
+			t.Fatal(err)
+		}
+		want := db(2 * math.Erfinv(2*(share-0.01)/0.98-1) / d)
+		if math.Abs(float64(e.DB)-want) > 0.02 {
+			t.Errorf("%g right: efficiency %.4f dB, want %.4f", share, float64(e.DB), want)
+		}
+		for _, end := range []level.DB{e.Low, e.High} {
+			p := right(end)
+			ratio := 2 * n * (share*math.Log(share/p) + (1-share)*math.Log((1-share)/(1-p)))
+			if math.Abs(ratio/(1.959964*1.959964)-1) > 0.02 {
+				t.Errorf("%g right: likelihood ratio %.3f at %.3f dB, want 3.841", share, ratio, float64(end))
+			}
+		}
+	}
+}
+
 // What cannot be fitted is refused, and answers without a limit leave the interval
 // open on that side.
 func TestFitRefusals(t *testing.T) {

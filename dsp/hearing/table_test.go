@@ -63,6 +63,13 @@ func TestTable(t *testing.T) {
 	if off := rms(masked) - float64(ThresholdError); math.Abs(off) > 0.05 {
 		t.Errorf("the masked thresholds' rms error is %.3f dB, ThresholdError says %.2f", rms(masked), float64(ThresholdError))
 	}
+	// 95 % of a normal error lie within 1.96 times its rms (any table of it).
+	low, high := Interval(2)
+	for _, reach := range []float64{db(2 / low), db(high / 2)} {
+		if math.Abs(reach/(1.959964*rms(masked))-1) > 0.03 {
+			t.Errorf("an interval reaches %.2f dB, want 1.96 times %.2f dB", reach, rms(masked))
+		}
+	}
 	checkReadme(t, table.String())
 }
 
