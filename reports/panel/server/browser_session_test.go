@@ -106,14 +106,21 @@ func shortOf(m Method) Settings {
 }
 
 // Whole sessions in all four methods, by mouse and by keyboard, at 400 and 1280 px: from
-// the start page to the last, nothing sticking out, every interval heard for its time.
+// the start page to the last, nothing sticking out, every interval heard for its time. The
+// ordinary run has five: trials of three methods are answered on one page, so each method
+// has one session and the four of them every hand at every width; grades have a page of
+// their own and both hands. QUIETCROSS_LONG=1 has all sixteen.
 func TestWholeSessions(t *testing.T) {
 	t.Parallel()
 	hands := map[string]walk{"mouse": byMouse, "keyboard": byKeyboard}
+	ordinary := []string{"adaptive-mouse-400", "staircase-keyboard-1280", "triangle-keyboard-400", "graded-mouse-1280", "graded-keyboard-400"}
 	for _, m := range []Method{Adaptive, Staircase, Triangle, Graded} {
 		for hand, walk := range hands {
 			for _, width := range []int64{400, 1280} {
 				name := fmt.Sprintf("%s-%s-%d", m, hand, width)
+				if !slices.Contains(ordinary, name) && os.Getenv("QUIETCROSS_LONG") == "" {
+					continue
+				}
 				t.Run(name, func(t *testing.T) { t.Parallel(); wholeSession(t, name, m, walk, width) })
 			}
 		}
