@@ -13,7 +13,7 @@ import (
 // other applies its law without aliases.
 func TestSolversAgree(t *testing.T) {
 	x := sine(1000, 0.9, 24000)
-	for _, setting := range []stage.Setting{stage.Bias(0), stage.Bias(1.2), stage.Held(0.1)} {
+	for setting, bar := range map[stage.Setting]level.DB{stage.Bias(0): -119, stage.Bias(1.2): -125, stage.Held(0.1): -144} {
 		static := renderSine(t, Options{Spec: idealSpec(), Solver: SolverStatic}, x, setting)
 		dynamic := renderSine(t, Options{Spec: idealSpec(), Solver: SolverDynamic}, x, setting)
 		difference := make([]float64, 9600)
@@ -22,8 +22,8 @@ func TestSolversAgree(t *testing.T) {
 		}
 		got := level.FromAmplitude(level.RMS(difference) * math.Sqrt2)
 		t.Logf("%v: %.1f dB re full scale", setting, got)
-		if got > -110 {
-			t.Errorf("%v: solvers differ by %.1f dB re full scale, want at most -110 dB", setting, got)
+		if got > bar { // within 3 dB of the README's
+			t.Errorf("%v: solvers differ by %.1f dB re full scale, want at most %v dB", setting, got, bar)
 		}
 	}
 }
@@ -138,7 +138,7 @@ func TestDynamicReferenceHoldsTheLinearResponse(t *testing.T) {
 // distortion, which falls as the level does: a lone transistor's second order, which is
 // -43 dB at full drive, lies at -133 dB here.
 func TestFaintSignalsAreLinear(t *testing.T) {
-	for _, name := range []string{"pair-12w-speaker", "push-pull-divider", "single-capacitor"} {
+	for name, bar := range map[string]level.DB{"pair-12w-speaker": -190, "push-pull-divider": -128, "single-capacitor": -131} {
 		bench := benchOf(t, name, MatchGain)
 		optimum := stage.Quiescent(bench.Ladder().Stage().OptimumQuiescent())
 		for _, frequency := range []float64{10e3, 15e3} {
@@ -147,8 +147,8 @@ func TestFaintSignalsAreLinear(t *testing.T) {
 				t.Fatal(err)
 			}
 			t.Logf("%s, %g Hz: residual %.1f dB", name, frequency, clip.Residual)
-			if clip.Residual > -125 {
-				t.Errorf("%s, %g Hz: residual %.1f dB at -90 dB, want at most -125 dB", name, frequency, clip.Residual)
+			if clip.Residual > bar {
+				t.Errorf("%s, %g Hz: residual %.1f dB at -90 dB, want at most %v dB", name, frequency, clip.Residual, bar)
 			}
 		}
 	}

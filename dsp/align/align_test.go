@@ -78,7 +78,7 @@ func TestTwentyRandomCases(t *testing.T) {
 		eDelay, eDrift := math.Abs(a.Delay-delay), math.Abs(a.Drift-drift)*1e6
 		eGain := math.Abs(20 * math.Log10(a.Gain/gain)) // NaN for the wrong polarity
 		worstDelay, worstDrift, worstGain = max(worstDelay, eDelay), max(worstDrift, eDrift), max(worstGain, eGain)
-		if !(eDelay < 1.1e-4) || !(eGain < 7e-5) || !(eDrift < 0.0014) {
+		if !(eDelay < 1.05e-4) || !(eGain < 6e-5) || !(eDrift < 0.0013) {
 			t.Errorf("seed %d: delay off by %.2g samples, gain by %.2g dB, drift by %.2g ppm", seed, eDelay, eGain, eDrift)
 		}
 		if eDelay > 6*a.DelaySigma || eDrift > 6e6*a.DriftSigma {
