@@ -10,6 +10,7 @@ import (
 	"net/http/cookiejar"
 	"os"
 	"os/exec"
+	"os/signal"
 	"path/filepath"
 	"regexp"
 	"slices"
@@ -204,11 +205,15 @@ func TestAnswersSurvive(t *testing.T) {
 			t.Fatalf("only %d listeners are under way", underway.Load())
 		}
 	}
+	closing := os.Signal(syscall.SIGHUP)
+	if signal.Ignored(closing) { // these tests shall outlive the terminal, and so does the panel
+		closing = syscall.SIGTERM
+	}
 	rng := rand.New(rand.NewPCG(1, 15))
-	again := func(signal os.Signal) {
+	again := func(end os.Signal) {
 		mu.Lock()
 		defer mu.Unlock()
-		panel.command.Process.Signal(signal)
+		panel.command.Process.Signal(end)
 		panel.command.Wait()
 		panel = startPanel(t, "--plan", plan, out)
 	}
@@ -225,7 +230,7 @@ func TestAnswersSurvive(t *testing.T) {
 		case 1:
 			again(syscall.SIGKILL)
 		case 2:
-			again(syscall.SIGHUP)
+			again(closing)
 		case 3:
 			if code, _, stderr := command(t, "panel", "open", "--plan", plan, "--port", "0", out); code != exitFailed || !strings.Contains(stderr, "another panel") || !strings.Contains(stderr, "--database") {
 				t.Errorf("two servers: exit code %d, said %q", code, stderr)
