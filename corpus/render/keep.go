@@ -9,12 +9,18 @@ type keeper interface {
 	close() error
 }
 
-// memoryKeep keeps a short track in memory, planar.
-type memoryKeep struct{ audio [][]float64 }
+// memoryKeep keeps a short track in memory, planar, of about so many frames.
+type memoryKeep struct {
+	audio  [][]float64
+	frames int
+}
 
 func (m *memoryKeep) write(block [][]float64) error {
 	if m.audio == nil {
 		m.audio = make([][]float64, len(block))
+		for c := range m.audio {
+			m.audio[c] = make([]float64, 0, m.frames)
+		}
 	}
 	for c := range block {
 		m.audio[c] = append(m.audio[c], block[c]...)

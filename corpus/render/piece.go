@@ -40,7 +40,8 @@ func (p *Piece) Render(ctx context.Context, setting stage.Setting) (*Clip, error
 		return nil, err
 	}
 	format := wave.Format{Rate: p.rate, Channels: len(p.audio)}
-	reference, output := &memoryKeep{}, &memoryKeep{}
+	frames := len(p.audio[0])
+	reference, output := &memoryKeep{frames: frames}, &memoryKeep{frames: frames}
 	through := &pass{
 		stream:     &memory{audio: p.audio, format: format},
 		scale:      level.NewScale(b.solving.ladder.Drive()).At(p.level),

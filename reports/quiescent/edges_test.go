@@ -94,7 +94,7 @@ func TestSweepByHand(t *testing.T) {
 		{0.1, 1, 1e-4, 1, 21},
 		{2, 1, 1e-3, 1, 16},
 	} {
-		list := sweep(c.optimum, c.maximum)
+		list := sweep(c.optimum, c.maximum, deepSweep)
 		if low, high := list[0], list[len(list)-1]; math.Abs(low/c.low-1) > 0.01 || math.Abs(high/c.high-1) > 0.01 || len(list) != c.points {
 			t.Errorf("%+v: %g to %g in %d", c, low, high, len(list))
 		}
@@ -310,5 +310,15 @@ func TestBalance(t *testing.T) {
 	}
 	if at, err := (&climber{devices: 2, stage: st}).balance(); !(at > 0) || err != nil {
 		t.Errorf("a pair: %g A, %v", at, err)
+	}
+}
+
+// A threshold between no current and the first of the sweep asks for a deeper one.
+func TestShallow(t *testing.T) {
+	found := func(low float64) []audibility.Finding {
+		return []audibility.Finding{{}, {Threshold: &audibility.Threshold{Crossing: audibility.Crossing{Low: low, High: 1e-3}}}}
+	}
+	if !shallow(found(0)) || shallow(found(0.9e-3)) || shallow([]audibility.Finding{{}}) {
+		t.Error("shallow sweeps are not told")
 	}
 }

@@ -29,17 +29,26 @@ func worst(list []Heard) Heard {
 	return slices.MaxFunc(list, func(a, b Heard) int { return cmp.Compare(a.DPrime, b.DPrime) })
 }
 
-// sweepDepth is how far the minimum current of the sweep lies under the optimum, or
-// under the maximum where there is none.
-const sweepDepth = 1000
+// How far the minimum current of the sweep lies under the optimum, or under the maximum
+// where there is none: as far as an open output stage is heard, and for one in a loop, or
+// where the first is not far enough, deeper.
+const (
+	sweepDepth = 100
+	deepSweep  = 1000
+)
 
 // sweep returns the currents of the sweep, those of audibility's lattice, so that its
 // thresholds are found here as there; and as the first and last of them its range.
-func sweep(optimum, maximum float64) []float64 {
+func sweep(optimum, maximum, depth float64) []float64 {
 	if optimum <= 0 || optimum >= maximum {
 		optimum = maximum
 	}
-	return audibility.Lattice(optimum/sweepDepth, maximum, audibility.DefaultPerDecade)
+	return audibility.Lattice(optimum/depth, maximum, audibility.DefaultPerDecade)
+}
+
+// shallow tells that a threshold lies under the first current of the sweep.
+func shallow(findings []audibility.Finding) bool {
+	return slices.ContainsFunc(findings, func(f audibility.Finding) bool { return f.Threshold != nil && f.Threshold.Low == 0 })
 }
 
 // bench returns the bench that a stage's renderings and laws come from. Levels

@@ -105,10 +105,19 @@ func newClimber(o *Options) (*climber, error) {
 	if err != nil {
 		return nil, err
 	}
-	c.classA = classA
-	c.currents = sweep(c.stage.OptimumQuiescent(), min(max(classA, 2*c.stage.OptimumQuiescent()), most))
-	c.low, c.high = c.currents[0], c.currents[len(c.currents)-1]
+	c.classA, c.most = classA, most
+	c.span(sweepDepth)
+	if o.Spec.Feedback.Gain > 0 {
+		c.span(deepSweep)
+	}
 	return c, nil
+}
+
+// span sets the currents of the sweep.
+func (c *climber) span(depth float64) {
+	optimum := c.stage.OptimumQuiescent()
+	c.currents = sweep(optimum, min(max(c.classA, 2*optimum), c.most), depth)
+	c.low, c.high, c.depth = c.currents[0], c.currents[len(c.currents)-1], depth
 }
 
 // Shares of the work, about as they take time.
@@ -121,11 +130,14 @@ const (
 func (c *climber) run(ctx context.Context, r *Result) error {
 	progress := newProgress(c.options.Progress)
 	var err error
-	r.Findings, err = c.options.listen(ctx, c.bench, c.low, c.high, func(done, total int) {
-		progress.at(hearingShare * float64(done) / float64(total))
-	})
-	if err != nil {
+	if r.Findings, err = c.listen(ctx, progress); err != nil {
 		return err
+	}
+	if shallow(r.Findings) && c.depth < deepSweep {
+		c.span(deepSweep)
+		if r.Findings, err = c.listen(ctx, progress); err != nil {
+			return err
+		}
 	}
 	if r.Rungs, err = c.rungs(ctx, progress); err != nil {
 		return err
@@ -150,6 +162,13 @@ func (c *climber) run(ctx context.Context, r *Result) error {
 	}
 	progress.at(1)
 	return err
+}
+
+// listen searches the sweep.
+func (c *climber) listen(ctx context.Context, progress *progress) ([]audibility.Finding, error) {
+	return c.options.listen(ctx, c.bench, c.low, c.high, func(done, total int) {
+		progress.at(hearingShare * float64(done) / float64(total))
+	})
 }
 
 // rungs evaluates the sweep.

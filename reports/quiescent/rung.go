@@ -108,6 +108,8 @@ type climber struct {
 
 	currents  []float64 // of the sweep but for none, A
 	low, high float64   // the first and the last of them
+	depth     float64   // see sweepDepth
+	most      float64   // the maximum that the bias parts reach, A
 
 	devices int     // how many output devices there are
 	classA  float64 // the current of class A up to the drive, A
