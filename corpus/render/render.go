@@ -8,15 +8,16 @@ import (
 	"fmt"
 	"path/filepath"
 	"runtime"
+	"sync"
 	"time"
+
+	"golang.org/x/sync/errgroup"
 
 	"quietcross/corpus"
 	"quietcross/corpus/bias"
 	"quietcross/dsp/level"
 	"quietcross/dsp/wave"
 	"quietcross/stage"
-
-	"golang.org/x/sync/errgroup"
 )
 
 // Options say how sources are rendered. The zero value of a field that has a
@@ -250,4 +251,23 @@ func (r *renderer) newManifest(drive float64) *corpus.Manifest {
 		m.Rungs = append(m.Rungs, rung.record())
 	}
 	return m
+}
+
+// progress turns counted work into a share of the whole.
+type progress struct {
+	mu     sync.Mutex
+	done   int64
+	total  int64
+	report func(share float64)
+}
+
+// add counts frames as done.
+func (p *progress) add(frames int64) {
+	if p.report == nil {
+		return
+	}
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	p.done += frames
+	p.report(min(float64(p.done)/float64(p.total), 1))
 }

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"quietcross/dsp/level"
+	"quietcross/dsp/resample"
 )
 
 // performance makes the planar samples of a piece at scoreRate, n frames at a
@@ -52,4 +53,57 @@ func scale(x [][]float64, gain float64) {
 			c[i] *= gain
 		}
 	}
+}
+
+// curve is a line through points of increasing time, drawn by hand: flat before
+// the first point and after the last, and smooth (half a cosine) between.
+type curve []point
+
+type point struct{ at, value float64 } // seconds, any unit
+
+// value returns the curve at time t in seconds.
+func (c curve) value(t float64) float64 {
+	if t <= c[0].at {
+		return c[0].value
+	}
+	for i, p := range c[1:] {
+		if t < p.at {
+			from := c[i]
+			return from.value + (p.value-from.value)*raisedCosine((t-from.at)/(p.at-from.at))
+		}
+	}
+	return c[len(c)-1].value
+}
+
+// decibels returns 10^(db/20) for a curve drawn in decibels.
+func decibels(db float64) float64 { return math.Exp(db * (math.Ln10 / 20)) }
+
+// seconds returns the time of a frame at scoreRate.
+func seconds(frame int) float64 { return float64(frame) / scoreRate }
+
+// frame returns the frame at scoreRate nearest to time t.
+func frame(t float64) int { return int(math.Round(t * scoreRate)) }
+
+// scoreRate is the rate in hertz at which programme material is performed.
+const scoreRate = 48000
+
+// convert returns x, sampled at scoreRate, as frames samples at a legal rate.
+// Sample n of the result stands at the same time n/rate as it would in x, without
+// delay; before and after x is silence.
+func convert(x []float64, rate, frames int) []float64 {
+	if rate == scoreRate {
+		return fit(x, frames)
+	}
+	converter, err := resample.NewConverter(scoreRate, rate)
+	if err != nil {
+		panic("signal: " + err.Error()) // Generate has checked the rate
+	}
+	return fit(converter.Flush(converter.Process(nil, x)), frames)
+}
+
+// fit returns x cut or filled with zeros to frames samples.
+func fit(x []float64, frames int) []float64 {
+	y := make([]float64, frames)
+	copy(y, x)
+	return y
 }

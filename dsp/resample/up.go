@@ -1,6 +1,8 @@
 package resample
 
-import "quietcross/dsp/resample/fir"
+import (
+	"quietcross/dsp/resample/fir"
+)
 
 // block is the number of base-rate samples that pass the cascade at a time; it
 // keeps every stage's scratch within the first-level cache.
@@ -98,4 +100,25 @@ func (p *interpolator) run(dst, between []float64) {
 		dst[2*i], dst[2*i+1] = v, at[i]
 	}
 	copy(p.x, p.x[n:n+2*m-1])
+}
+
+// MaxFactor is the maximum rate factor of [Up] and [Down].
+const MaxFactor = 32
+
+// PassEdge is the end of the band that the cascades leave flat, as a fraction of
+// the base rate: 20 kHz at 44.1 kHz. What would fold into it is stopped.
+const PassEdge = 0.4535
+
+// stagesFor returns the number of half-band stages for a factor, and panics if
+// the factor is no power of two from 1 to [MaxFactor].
+func stagesFor(factor int) int {
+	for n := range halfbands {
+		if factor == 1<<n {
+			return n
+		}
+	}
+	if factor == MaxFactor {
+		return len(halfbands)
+	}
+	panic("resample: the factor must be a power of two from 1 to 32")
 }

@@ -1,9 +1,12 @@
 package wave
 
 import (
+	"errors"
 	"fmt"
 	"io"
 	"os"
+
+	"quietcross/dsp/planar"
 )
 
 // blockBytes is the size of the one buffer through which a Reader or a Writer
@@ -182,4 +185,54 @@ func blockFrames(block [][]float64, channels int) int {
 		}
 	}
 	return len(block[0])
+}
+
+// maxReadFileSamples bounds ReadFile to 512 MiB of samples.
+const maxReadFileSamples = 64 << 20
+
+// ReadFile reads a whole short file into [channel][frame]. Files of more than
+// 64 Mi samples, all channels together (12 minutes of stereo at 48 kHz), are
+// refused: stream them with [Open].
+func ReadFile(path string) (Format, [][]float64, error) {
+	r, err := Open(path)
+	if err != nil {
+		return Format{}, nil, err
+	}
+	defer r.Close()
+	f := r.Format()
+	if r.Frames() > maxReadFileSamples/int64(f.Channels) {
+		return Format{}, nil, fmt.Errorf("%s: %d frames of %d channels are too many to hold; legal: %d samples in all", path, r.Frames(), f.Channels, maxReadFileSamples)
+	}
+	samples := planar.New(f.Channels, int(r.Frames()))
+	if r.Frames() == 0 {
+		return f, samples, nil
+	}
+	if _, err := r.Read(samples); err != nil {
+		return Format{}, nil, err
+	}
+	return f, samples, nil
+}
+
+// readFullAt reads len(b) bytes at offset at. Unlike a bare ReadAt it copes with
+// a source that returns less than asked without an error, and it turns the end
+// of the source into io.ErrUnexpectedEOF.
+func readFullAt(r io.ReaderAt, b []byte, at int64) (n int, err error) {
+	for idle := 0; n < len(b); {
+		m, err := r.ReadAt(b[n:], at+int64(n))
+		n += m
+		switch {
+		case n == len(b):
+		case errors.Is(err, io.EOF):
+			return n, io.ErrUnexpectedEOF
+		case err != nil:
+			return n, err
+		case m > 0:
+			idle = 0
+		default:
+			if idle++; idle == 100 {
+				return n, io.ErrNoProgress
+			}
+		}
+	}
+	return n, nil
 }
