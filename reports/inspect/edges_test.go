@@ -44,3 +44,53 @@ func TestReaches(t *testing.T) {
 		t.Errorf("gain of 1.1e-6: %q", got)
 	}
 }
+
+// A stage warms up for four time constants of its sink, a minute at least and two hours at
+// most, passes a loud minute, and has half as long to quieten, again a minute at least.
+func TestCourseOfTheDrift(t *testing.T) {
+	spec, err := stage.Lookup("pair-12w")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for constant, want := range map[float64][2]float64{ // of the sink, s
+		5: {60, 180}, 14: {60, 180}, 16: {64, 184}, 100: {400, 660}, 1790: {7160, 10800}, 1810: {7200, 10860}, 1e5: {7200, 10860},
+	} {
+		spec.Thermal.SinkStore = constant / spec.Thermal.SinkToAir
+		l, err := Look(spec, []stage.Setting{stage.AsBuilt()})
+		if err != nil {
+			t.Fatal(err)
+		}
+		got := l.Rungs[0].Limits
+		if math.Abs(got.Rested-want[0]) > 1e-9*want[0] || math.Abs(got.Quietened-want[1]) > 1e-9*want[1] {
+			t.Errorf("a sink of %g s: warms up for %g s and is quiet at %g s, want %v", constant, got.Rested, got.Quietened, want)
+		}
+	}
+}
+
+// The load that is held against the safe area has an angle of 45 degrees, and
+// intermodulation is worked out 6 dB under the drive.
+func TestAngleAndLevelOfTheLimits(t *testing.T) {
+	spec, err := stage.Lookup("pair-12w")
+	if err != nil {
+		t.Fatal(err)
+	}
+	l, err := Look(spec, []stage.Setting{stage.AsBuilt()})
+	if err != nil {
+		t.Fatal(err)
+	}
+	r := l.Rungs[0]
+	steady, err := r.Biased().AtAngle(l.Drive, 45)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got, want := r.Limits.Angle.Heat, steady.LoadLine(r.Limits.Case).Heat; math.Abs(got/want-1) > 1e-6 {
+		t.Errorf("into 45 degrees %g W, the limits say %g W", want, got)
+	}
+	transient, err := r.Evaluation.Transient(l.Drive * math.Pow(10, -6.0/20))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got, want := r.Limits.Transient.Square, transient.Square; len(got) == 0 || math.Abs(float64(got[0].Level-want[0].Level)) > 1e-6 {
+		t.Errorf("6 dB under the drive %+v, the limits say %+v", want, got)
+	}
+}
