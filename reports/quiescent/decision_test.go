@@ -95,6 +95,22 @@ func TestClear(t *testing.T) {
 	}
 }
 
+// What meets every limit with its margin, in two stretches with a rise between them: from
+// the margin on, and up to the maximum.
+func TestStretches(t *testing.T) {
+	r := &Result{Heard: hearing.DefaultConditions(), Limits: Limits{Detection: 0.5}}
+	r.Recommendation = Recommendation{Margin: 1.5e-3, MarginKnown: true, Maximum: 7e-3}
+	for i, dPrime := range []float64{9, 9, 0.1, 0.2, 0.9, 0.1, 0.1} {
+		r.Rungs = append(r.Rungs, rungOf(float64(i)*1e-3, 1, 1e-3, dPrime))
+	}
+	hot := rungOf(8e-3, 1, 1e-3, 0.1)
+	hot.Breaks = []Binding{BindsJunction}
+	r.Rungs = append(r.Rungs, hot)
+	if got, want := stretches(r), [][2]float64{{1.5e-3, 3e-3}, {5e-3, 7e-3}}; !slices.Equal(got, want) {
+		t.Errorf("%v, want %v", got, want)
+	}
+}
+
 // beaten is the bar in so many words: as good in detection, THD at each level, power at rest
 // and loop gain, and better in one.
 func beaten(chosen, other *Rung) bool {

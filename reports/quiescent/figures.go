@@ -25,7 +25,7 @@ func figures(index int, s *Result) []sheet.Figure {
 	return list
 }
 
-// over starts a figure over quiescent current, with the recommended range shaded.
+// over starts a figure over quiescent current, with what meets every limit shaded.
 func over(name string, index int, s *Result, title, desc string, y plot.Axis) *plot.Figure {
 	f := &plot.Figure{
 		Name: fmt.Sprintf("%s-%d", name, index), Title: title, Desc: desc, Width: figureWidth, Height: figureHeight,
@@ -33,8 +33,11 @@ func over(name string, index int, s *Result, title, desc string, y plot.Axis) *p
 		Y: y,
 	}
 	rec := &s.Recommendation
-	if low, high := max(rec.Margin, f.X.Lo), min(rec.Maximum, f.X.Hi); rec.MarginKnown && high > low {
-		f.Bands = []plot.Band{{Lo: low, Hi: high, Label: "meets all"}}
+	for i, m := range stretches(s) {
+		f.Bands = append(f.Bands, plot.Band{Lo: m[0], Hi: m[1]})
+		if i == 0 {
+			f.Bands[0].Label = "meets all"
+		}
 	}
 	for _, m := range []struct {
 		at   float64

@@ -30,6 +30,9 @@ func answer(r *Result) []string {
 		lines = append(lines, fmt.Sprintf("Below %s a difference is predicted audible on %s%s; with its margin, the upper end of the prediction's interval under the limit, hearing asks for %s%s.",
 			amperes(rec.Minimum), or2(rec.MinimumBy, "nothing"), expected(rec.Expected), amperes(rec.Margin), by(rec.MarginBy)))
 	}
+	if text := meeting(r); text != "" {
+		lines = append(lines, text)
+	}
 	lines = append(lines, above(r))
 	lines = append(lines, moves(r)...)
 	return append(lines, places(r)...)
@@ -47,6 +50,47 @@ func by(piece string) string {
 		return ""
 	}
 	return " (" + piece + ")"
+}
+
+// stretches are the currents, from and to, A, between which every current of the table
+// meets every limit with its margin, the ends of the range put in where they lie between
+// two of them.
+func stretches(r *Result) [][2]float64 {
+	rec := &r.Recommendation
+	under, _ := r.Heard.Interval(hearing.Sensitivity(r.Limits.Detection))
+	var list [][2]float64
+	last := 0.0 // the rung before
+	inside := false
+	for i := range r.Rungs {
+		g := &r.Rungs[i]
+		meets := g.Quiescent > 0 && g.Refusal == "" && len(g.Breaks) == 0 && g.Quiescent >= rec.Margin && rec.MarginKnown && g.clear(under)
+		switch {
+		case meets && !inside:
+			from := g.Quiescent
+			if rec.Margin > last {
+				from = rec.Margin
+			}
+			list = append(list, [2]float64{from, g.Quiescent})
+		case meets:
+			list[len(list)-1][1] = g.Quiescent
+		case inside && rec.Maximum > last && rec.Maximum < g.Quiescent:
+			list[len(list)-1][1] = rec.Maximum
+		}
+		last, inside = g.Quiescent, meets
+	}
+	return list
+}
+
+// meeting says between which currents every limit is met with its margin.
+func meeting(r *Result) string {
+	var list []string
+	for _, s := range stretches(r) {
+		list = append(list, amperes(s[0])+" to "+amperes(s[1]))
+	}
+	if len(list) == 0 {
+		return ""
+	}
+	return "Every limit is met with its margin from " + strings.Join(list, ", and from ") + "."
 }
 
 // because says what decided.
