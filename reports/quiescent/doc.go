@@ -9,6 +9,11 @@
 // the stage's own bias parts, trimmed cold. Temperatures are those at which the stage's
 // own heat holds it in the hottest air, with these parts as they follow the sink.
 //
+// Of the currents that meet every limit with its margin the one of least heat is taken,
+// and moved up only where the gain is worth the heat, by an exchange that is stated
+// ([Rule]). The parts that make it, the readings of healthy units and what would mend
+// limits that cannot be met are solved with the parts in question.
+//
 // Nothing here is called inaudible: a difference is predicted audible or not, for
 // the listener and the room stated, on the material given. A blind test is the judge.
 //
