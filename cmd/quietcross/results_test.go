@@ -61,7 +61,7 @@ func TestMeasureAgainstReference(t *testing.T) {
 // TestAudibilityWritesItsFolder searches one short piece at one level.
 func TestAudibilityWritesItsFolder(t *testing.T) {
 	out := filepath.Join(t.TempDir(), "audible")
-	code, table, stderr := command(t, "audibility", "--out", out, "--level", "-20", "--points", "5", toneFile(t, "soft.wav", 0.5, 0.5, 1))
+	code, table, stderr := command(t, "audibility", "--out", out, "--level", "-20", "--per-decade", "5", toneFile(t, "soft.wav", 0.5, 0.5, 1))
 	if code != exitDone || !strings.Contains(table, "soft.wav") || !strings.Contains(table, "blind test") {
 		t.Fatalf("exit code %d, printed %q and %q", code, table, stderr)
 	}
