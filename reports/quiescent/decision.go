@@ -121,7 +121,7 @@ func (r *Rung) clear(under float64) bool {
 // bounds are the currents between which one is chosen.
 func (r *Recommendation) bounds() (low, high float64) {
 	low = max(r.Margin, min(leastPart*r.Best, r.Maximum))
-	return low, min(max(r.Best, low), r.Maximum)
+	return low, min(max(r.Best, nudged*low), r.Maximum)
 }
 
 // candidate tells whether a rung may be chosen.

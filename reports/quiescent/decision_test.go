@@ -51,6 +51,10 @@ func TestDecision(t *testing.T) {
 			t.Errorf("%s: rung %d, %s, want %g A, %s", row.name, at, why, row.set, row.why)
 		}
 	}
+	over := Recommendation{Margin: 1e-2, MarginKnown: true, Best: 5e-3, Maximum: 1} // hearing asks for more than the best
+	if at, _ := c.decide(&over, []Rung{rungOf(1e-2, 1, 1e-3, 1.01*under), rungOf(nudged*1e-2, 1, 1e-3, 0.99*under)}); at != 1 {
+		t.Errorf("over the numerically best: rung %d", at)
+	}
 	broken := rungOf(1e-2, 1, 1e-3, 0)
 	broken.Breaks = []Binding{BindsJunction}
 	r := Recommendation{Margin: 1e-2, MarginKnown: true, Best: 2e-2, Maximum: 1}
