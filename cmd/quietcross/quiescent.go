@@ -149,7 +149,7 @@ func writeChosen(c *cli.Context, r *quiescent.Result) error {
 		return err
 	}
 	_, err := fmt.Fprintf(c.App.ErrWriter, "note: %s: %s as built, with %s\n", path,
-		format.Quantity(r.Parts.Cold, "A"), quantity.Format(r.Parts.Value, quantity.Unit(r.Parts.Unit)))
+		format.Quantity(r.Parts.Cold, "A"), r.Parts.Part())
 	return err
 }
 

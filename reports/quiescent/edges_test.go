@@ -322,3 +322,12 @@ func TestShallow(t *testing.T) {
 		t.Error("shallow sweeps are not told")
 	}
 }
+
+// A part over a gigohm is told as not fitted, and never by a value nobody can buy.
+func TestPartIsSaidAsFitted(t *testing.T) {
+	for ohms, want := range map[float64]string{0.9e9: "trimmer of 900\u00a0MΩ", 1.1e9: "no trimmer", 220: "trimmer of 220\u00a0Ω"} {
+		if got := (&Parts{Name: "trimmer", Unit: "ohm", Value: ohms}).Part(); got != want {
+			t.Errorf("%g ohm is said as %q, want %q", ohms, got, want)
+		}
+	}
+}

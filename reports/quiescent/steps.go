@@ -23,7 +23,7 @@ func bought(r *Result) []string {
 	}
 	if p.open() {
 		return []string{
-			fmt.Sprintf("The parts of the stage file as given set it: no %s is fitted.", p.Name),
+			fmt.Sprintf("The parts of the stage file as given set it: %s is fitted.", p.Part()),
 			fmt.Sprintf("As built the stage has %s cold%s.", amperes(p.Cold), warm(p.Warm)),
 			coupled(p),
 		}
@@ -45,6 +45,14 @@ const openOhms = 1e9
 
 // open tells that the trimmed part is not fitted.
 func (p *Parts) open() bool { return p.Unit == "ohm" && p.Value > openOhms }
+
+// Part says of what value the part is that sets the current, or that none is fitted.
+func (p *Parts) Part() string {
+	if p.open() {
+		return "no " + p.Name
+	}
+	return p.Name + " of " + ohms(p.Value, p.Unit)
+}
 
 func ohms(v float64, unit string) string { return value(v, unit) }
 
