@@ -63,7 +63,7 @@ func TestBesideTheStandard(t *testing.T) {
 		t.Fatal(err)
 	}
 	lines := strings.Split(string(readme), "\n")
-	for _, name := range []string{"pair-12w", "pair-60w"} {
+	for _, name := range []string{"pair-12w", "pair-60w", "darlington-30w"} {
 		t.Run(name, func(t *testing.T) {
 			for _, line := range besides(t, name) {
 				line = strings.ReplaceAll(line, "\u00a0", " ")
