@@ -1,6 +1,7 @@
 package server
 
 import (
+	"context"
 	"crypto/ecdsa"
 	"crypto/elliptic"
 	"crypto/rand"
@@ -61,7 +62,10 @@ func behindProxy(t *testing.T, r *rig, keepHost bool) (browser func() *client) {
 		jar, _ := cookiejar.New(nil)
 		return &client{base: "https://" + proxied, http: &http.Client{Jar: jar, Transport: &http.Transport{
 			TLSClientConfig: &tls.Config{RootCAs: pool, ServerName: proxied},
-			Dial:            func(string, string) (net.Conn, error) { return net.Dial("tcp", proxy.Listener.Addr().String()) },
+			DialContext: func(ctx context.Context, _, _ string) (net.Conn, error) {
+				var dialer net.Dialer
+				return dialer.DialContext(ctx, "tcp", proxy.Listener.Addr().String())
+			},
 		}}}
 	}
 }
