@@ -469,9 +469,17 @@ func TestIdleLimit(t *testing.T) {
 	if again, err := Run(t.Context(), o); err != nil || !again.Recommendation.Met {
 		t.Errorf("with %g W: %v, %+v", *o.Limits.Idle, err, again.Recommendation)
 	}
-	o.Limits.Idle = &limit
-	o.Spec.Feedback.Gain = feedback.To
-	if again, err := Run(t.Context(), o); err != nil || again.Recommendation.Minimum > feedback.Quiescent {
-		t.Errorf("with feedback: %v, %+v", err, again.Recommendation)
+	tight := o.Spec
+	tight.Feedback.Gain = feedback.To
+	bench, err := o.bench(tight)
+	if err != nil {
+		t.Fatal(err)
+	}
+	heard, err := o.hear(t.Context(), bench, feedback.Quiescent)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := worst(heard); got.DPrime > o.under() || math.Abs(got.Detection-feedback.Detection) > 1e-9 {
+		t.Errorf("with feedback d' is %g, at most %g with its margin; the remedy says %g, here %g", got.DPrime, o.under(), feedback.Detection, got.Detection)
 	}
 }
