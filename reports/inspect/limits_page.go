@@ -3,6 +3,7 @@ package inspect
 import (
 	"math"
 	"slices"
+	"strings"
 
 	"quietcross/reports/view/format"
 	"quietcross/reports/view/plot"
@@ -96,20 +97,21 @@ func (look *Inspection) areaSection() []sheet.Section {
 		return nil
 	}
 	r := &look.Rungs[0]
-	caption := "Use above 1 is outside. "
+	var caption strings.Builder
+	caption.WriteString("Use above 1 is outside. ")
 	for _, line := range []struct {
 		name string
 		line *stage.LoadLine
 	}{{"resistor", &r.Limits.Line}, {"45 degrees", r.Limits.Angle}} {
 		if line.line != nil {
-			caption += line.name + ": worst " + line.line.Worst.String() + ". "
+			caption.WriteString(line.name + ": worst " + line.line.Worst.String() + ". ")
 		}
 	}
 	return []sheet.Section{{
 		Heading: "Safe operating area, " + r.Label,
 		Text: []string{"One output device over a cycle at the drive, against what it stands with its case at " + format.Celsius(r.Limits.Case) +
 			", where the stage settles at the drive. A loudspeaker on the flank of a resonance opens the load line to a loop."},
-		Figures: []sheet.Figure{{Figure: look.areaFigure(&area), Caption: caption}},
+		Figures: []sheet.Figure{{Figure: look.areaFigure(&area), Caption: caption.String()}},
 	}}
 }
 

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"strings"
 
 	"quietcross/reports/view/plot"
 )
@@ -109,12 +110,12 @@ func (look *Inspection) cutNote() string {
 	if lo, _ := look.gainScale(); lo == 0 {
 		return ""
 	}
-	note := ""
+	var note strings.Builder
 	for i := range look.Rungs {
 		if r := &look.Rungs[i]; look.gaps(r) {
 			low, _ := look.gains(r)
-			note += " " + r.Label + " is cut by the scale, which is that of the biased settings: its gain falls to " + gain(low) + "."
+			note.WriteString(" " + r.Label + " is cut by the scale, which is that of the biased settings: its gain falls to " + gain(low) + ".")
 		}
 	}
-	return note
+	return note.String()
 }

@@ -566,13 +566,14 @@ func TestClaims(t *testing.T) {
 		c := &checker{t: t, l: l, stage: st, ladder: ladder}
 		texts := map[string]string{}
 		for _, s := range l.steps {
-			text := strings.Join(s.text, " ") + " " + s.question + " " + s.answer
+			var text strings.Builder
+			text.WriteString(strings.Join(s.text, " ") + " " + s.question + " " + s.answer)
 			if s.table != nil {
 				for i, row := range s.table.Rows {
-					text += " " + rowName(i) + " " + strings.Join(row, ", ") + ";"
+					text.WriteString(" " + rowName(i) + " " + strings.Join(row, ", ") + ";")
 				}
 			}
-			texts[s.id] = markup.ReplaceAllString(text, "")
+			texts[s.id] = markup.ReplaceAllString(text.String(), "")
 		}
 		for _, claim := range append(claims(), rows()...) {
 			pattern := regexp.MustCompile(strings.ReplaceAll(claim.pattern, "#", quantityPattern))

@@ -110,10 +110,8 @@ func (t *thread) listen() error {
 	if t.quiet > -2 {
 		return unfit("at its drive, hardly any music gets out of the dead zone")
 	}
-	for _, peak := range []float64{t.volts(loudLevel)} {
-		if t.cured.evaluation.Clips(peak) {
-			return unfit("with its bias it clips before loud music does")
-		}
+	if t.cured.evaluation.Clips(t.volts(loudLevel)) {
+		return unfit("with its bias it clips before loud music does")
 	}
 	var err error
 	if t.soft, err = t.none.output("Without bias, quiet", t.quiet); err != nil {
