@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"os"
 	"strings"
 	"sync"
 	"testing"
@@ -64,17 +65,18 @@ func built(t *testing.T, name string) *Lesson {
 }
 
 // fit are the built-in stages that the lesson is told with, which cannot become fewer
-// unnoticed; usual is all that a short run tries.
+// unnoticed; usual are a bipolar and a field-effect pair, all that a run tries without
+// QUIETCROSS_LONG.
 var (
 	fit   = []string{"pair-1w", "pair-12w", "pair-60w", "pair-12w-speaker", "pair-12w-driven", "pair-12w-multiplier", "single-supply-5w", "darlington-30w", "feedback-pair-30w", "fet-30w"}
 	usual = []string{"pair-12w", "fet-30w"}
 )
 
-// accepted calls f with the lesson of each built-in stage that is fit.
+// accepted calls f with the lesson of each built-in stage that is fit, or of the usual.
 func accepted(t *testing.T, f func(t *testing.T, l *Lesson)) {
-	names := fit
-	if testing.Short() {
-		names = usual
+	names := usual
+	if os.Getenv("QUIETCROSS_LONG") != "" {
+		names = fit
 	}
 	for _, name := range names {
 		t.Run(name, func(t *testing.T) { f(t, built(t, name)) })
