@@ -108,8 +108,9 @@ func besides(t *testing.T, name string) []string {
 	return append(list, compare(t, c, r, old))
 }
 
-// compare is the line of a stage: the minimum that hearing asks for and the current to
-// set, by the old number and by the new, with the heat at rest, in the hottest air.
+// compare is the line of a stage: the minimum that hearing asks for, by the old number and
+// by the new, with the heat at rest, in the hottest air; and the current to set, which the
+// test holds to lie over both, so that it is the same by either.
 func compare(t *testing.T, c *climber, r *Result, old float64) string {
 	t.Helper()
 	now := r.Recommendation.Minimum
@@ -121,6 +122,10 @@ func compare(t *testing.T, c *climber, r *Result, old float64) string {
 		}
 		watts[i] = rung.Idle.Supply
 	}
-	return fmt.Sprintf("| %s | %s to %s | %s to %s |", r.Stage, amperes(old), amperes(now),
-		format.Quantity(watts[0], "W"), format.Quantity(watts[1], "W"))
+	set := r.Recommendation.Set
+	if r.Recommendation.Why == ByHeat || set < old || set < now {
+		t.Errorf("%s: %s is set by %q, and is not moved over what hearing asks for by either number", r.Stage, amperes(set), r.Recommendation.Why)
+	}
+	return fmt.Sprintf("| %s | %s to %s | %s to %s | %s |", r.Stage, amperes(old), amperes(now),
+		format.Quantity(watts[0], "W"), format.Quantity(watts[1], "W"), amperes(set))
 }
