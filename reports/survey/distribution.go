@@ -100,9 +100,9 @@ const (
 // Conclude works out the distributions from the recordings, which have their verdicts.
 func (r *Result) conclude() {
 	if len(r.Recordings) == 0 {
-		r.Warnings = append(r.Warnings, "No recording could be heard.")
+		r.Warnings = append(r.Warnings, "No recording was found that can be surveyed.")
 		for _, stage := range r.Stages {
-			r.Distributions = append(r.Distributions, Distribution{Stage: stage.Name, Shares: []Share{}, Currents: []Current{}, Sentence: stage.Name + ": no recording could be heard."})
+			r.Distributions = append(r.Distributions, Distribution{Stage: stage.Name, Shares: []Share{}, Currents: []Current{}, Sentence: stage.Name + ": nothing was surveyed"})
 		}
 		return
 	}

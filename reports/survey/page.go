@@ -124,7 +124,11 @@ func points(x float64) string { return format.Fixed(100*x, 1) }
 // worstSection lists the recordings that need the most, to be listened to.
 func (r *Result) worstSection(d *Distribution) sheet.Section {
 	section := sheet.Section{Heading: "The worst recordings through " + d.Stage}
-	if len(d.Worst) == 0 {
+	switch {
+	case d.Recordings == 0:
+		section.Text = []string{"Nothing was surveyed."}
+		return section
+	case len(d.Worst) == 0:
 		section.Text = []string{"Every recording is predicted clean at the minimum current searched."}
 		return section
 	}

@@ -176,7 +176,7 @@ func TestEmptyLibrary(t *testing.T) {
 			t.Error(err)
 		}
 	}
-	if !strings.Contains(b.String(), "No recording could be heard.") {
+	if !strings.Contains(b.String(), "No recording was found that can be surveyed.") || strings.Contains(b.String(), "..") || strings.Contains(b.String(), "Every recording") {
 		t.Errorf("%q", b.String())
 	}
 	if _, err := Read(strings.NewReader(jsonOf(t, r)), "empty.json"); err == nil {
