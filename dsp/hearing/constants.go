@@ -3,8 +3,9 @@ package hearing
 import "quietcross/dsp/level"
 
 // The model's constants in one place. Those marked "fitted" were found by
-// TestFitConstants from the published thresholds in README.md; the rest are taken
-// from the sources named.
+// TestFitConstants from the published thresholds in README.md, those of the filters' slopes
+// and beat then moved by hand until the conditions nearest their bars lay inside; the rest
+// are taken from the sources named.
 
 // ModelVersion names the model and its constants. It changes whenever a predicted
 // threshold can change, so that a listener's efficiency is not carried over to
