@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"sort"
 
 	"quietcross/dsp/level"
 	"quietcross/reports/view/caution"
@@ -175,4 +176,17 @@ func bandTrace(name string, bands []Band, index int) plot.Trace {
 		t.Y = append(t.Y, float64(max(b.Level, level.DB(floor))))
 	}
 	return t
+}
+
+// sortByX puts the points of a trace in rising order of X: products of two tones
+// come by order, not by frequency.
+func sortByX(t *plot.Trace) { sort.Sort((*rising)(t)) }
+
+type rising plot.Trace
+
+func (r *rising) Len() int           { return len(r.X) }
+func (r *rising) Less(i, j int) bool { return r.X[i] < r.X[j] }
+func (r *rising) Swap(i, j int) {
+	r.X[i], r.X[j] = r.X[j], r.X[i]
+	r.Y[i], r.Y[j] = r.Y[j], r.Y[i]
 }

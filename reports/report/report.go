@@ -179,3 +179,14 @@ func (item *Item) MovesCone() bool {
 
 // Seconds returns the item's length.
 func (item *Item) Seconds() float64 { return float64(item.Frames) / float64(item.Rate) }
+
+// Options say how a set is measured. Zero is a value like any other: begin with
+// [DefaultOptions].
+type Options struct {
+	// Heard is the playback level, the room and the listener that detection is
+	// predicted for.
+	Heard hearing.Conditions
+}
+
+// DefaultOptions predict for [hearing.DefaultConditions].
+func DefaultOptions() Options { return Options{Heard: hearing.DefaultConditions()} }

@@ -1,6 +1,10 @@
 package plot
 
-import "strings"
+import (
+	"strings"
+
+	"quietcross/reports/view/svg"
+)
 
 // Default size of a figure, px.
 const (
@@ -105,4 +109,12 @@ func (f *Figure) check() {
 // at maps a data point into the plot area, px from its upper left corner.
 func (f *Figure) at(x, y float64, a area) (px, py float64) {
 	return f.X.Position(x) * a.w, (1 - f.Y.Position(y)) * a.h
+}
+
+// canvas writes the elements of a figure.
+type canvas struct{ svg.Canvas }
+
+// text writes one line of text; anchor is "start", "middle" or "end".
+func (c *canvas) text(x, y float64, anchor, class, content string) {
+	c.Element("text", content, "x", num(x), "y", num(y), "text-anchor", anchor, "class", class)
 }

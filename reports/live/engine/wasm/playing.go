@@ -1,0 +1,152 @@
+//go:build js && wasm
+
+package main
+
+import (
+	"errors"
+	"fmt"
+
+	"quietcross/dsp/shape"
+	"quietcross/reports/live/engine"
+)
+
+// What the worker that plays is asked: sound and stage in, controls, blocks and figures out.
+
+// lawOf reads a law as the solving worker wrote it.
+func lawOf(data []byte) (*shape.Law, error) {
+	law := &shape.Law{}
+	return law, law.UnmarshalBinary(data)
+}
+
+// load makes a player of the sound in the buffers, the law first.
+func (w *worker) load(argument []byte, buffers [][]byte) error {
+	p, err := read[programme](argument)
+	if err != nil {
+		return err
+	}
+	law, err := lawOf(buffers[0])
+	if err != nil {
+		return err
+	}
+	player, err := engine.NewPlayer(asFloats(buffers[1:]), p.Rate, law, p.Drive, p.Controls)
+	if err != nil {
+		return err
+	}
+	w.player = player
+	w.block = make([][]float32, len(buffers)-1)
+	return nil
+}
+
+// live makes a player of what it will hear; the law is in the buffer.
+func (w *worker) live(argument []byte, buffers [][]byte) error {
+	p, err := read[programme](argument)
+	if err != nil {
+		return err
+	}
+	law, err := lawOf(buffers[0])
+	if err != nil {
+		return err
+	}
+	player, err := engine.NewLivePlayer(p.Channels, p.Rate, law, p.Drive, p.Controls)
+	if err != nil {
+		return err
+	}
+	w.player = player
+	w.block = make([][]float32, p.Channels)
+	return nil
+}
+
+func (w *worker) hear(buffers [][]byte) error {
+	if w.player == nil {
+		return errUnloaded
+	}
+	return w.player.Hear(asFloats(buffers))
+}
+
+var errUnloaded = errors.New("engine: nothing to play was loaded yet")
+
+func (w *worker) law(_ []byte, buffers [][]byte) error {
+	if w.player == nil {
+		return errUnloaded
+	}
+	law, err := lawOf(buffers[0])
+	if err == nil {
+		w.player.SetLaw(law)
+	}
+	return err
+}
+
+func (w *worker) stage(argument []byte, buffers [][]byte) error {
+	drive, err := read[float64](argument)
+	if err != nil {
+		return err
+	}
+	if w.player == nil {
+		return errUnloaded
+	}
+	law, err := lawOf(buffers[0])
+	if err == nil {
+		w.player.SetStage(law, drive)
+	}
+	return err
+}
+
+func (w *worker) controls(argument []byte) error {
+	c, err := read[engine.Controls](argument)
+	if err != nil {
+		return err
+	}
+	if w.player == nil {
+		return c.Check()
+	}
+	return w.player.Set(c)
+}
+
+func (w *worker) seek(argument []byte) error {
+	seconds, err := read[float64](argument)
+	if err == nil && w.player != nil {
+		w.player.Seek(seconds)
+	}
+	return err
+}
+
+// play returns the next frames, one buffer a channel.
+func (w *worker) play(argument []byte) (any, [][]byte, error) {
+	frames, err := read[int](argument)
+	if err != nil {
+		return nil, nil, err
+	}
+	if w.player == nil {
+		return nil, nil, errUnloaded
+	}
+	if frames < 1 || frames > engine.MaximumBlock {
+		return nil, nil, fmt.Errorf("engine: %d frames, legal are 1 to %d", frames, engine.MaximumBlock)
+	}
+	for c := range w.block {
+		if len(w.block[c]) != frames {
+			w.block[c] = make([]float32, frames)
+		}
+	}
+	w.player.Play(w.block)
+	return nil, asBytes(w.block), nil
+}
+
+// view returns what the figures show. A portrait comes with it when the stage changed.
+func (w *worker) view(argument []byte) (any, [][]byte, error) {
+	want, err := read[struct {
+		Seconds  float64
+		Late     int
+		Spectra  bool
+		Portrait *engine.Portrait
+	}](argument)
+	if err != nil {
+		return nil, nil, err
+	}
+	if w.player == nil {
+		return nil, nil, errUnloaded
+	}
+	if want.Portrait != nil {
+		w.portrait = want.Portrait
+	}
+	return w.player.View(want.Seconds, want.Late, want.Spectra, w.portrait), nil, nil
+}
