@@ -6,6 +6,7 @@ import (
 	"math"
 	"os"
 	"slices"
+	"strings"
 	"testing"
 
 	"quietcross/dsp/hearing"
@@ -367,5 +368,20 @@ func TestTwoLimits(t *testing.T) {
 		if len(rung.Breaks) > 0 {
 			t.Errorf("with both it breaks %v", rung.Breaks)
 		}
+	}
+}
+
+// Where no current has the prediction's margin, the sentence on the stage file as given
+// names none that would have.
+func TestBuiltWithoutAMargin(t *testing.T) {
+	r := &Result{Recommendation: Recommendation{
+		Minimum: 0.01, MinimumKnown: true, Margin: 0.631, Maximum: 0.7, Built: &Built{Quiescent: 0.028},
+	}}
+	if got := built(r); strings.Contains(got, "631") || !strings.Contains(got, "no current") {
+		t.Errorf("%q", got)
+	}
+	r.Recommendation.MarginKnown = true
+	if got := built(r); !strings.Contains(got, "631") {
+		t.Errorf("%q", got)
 	}
 }

@@ -248,6 +248,8 @@ func built(r *Result) string {
 		text += fmt.Sprintf(": under what is not heard, %s", amperes(low))
 	case q > rec.Maximum:
 		text += fmt.Sprintf(": over what heat allows, %s", amperes(rec.Maximum))
+	case !rec.MarginKnown:
+		text += ": not predicted audible, but no current has the prediction's margin"
 	case q < rec.Margin:
 		text += fmt.Sprintf(": not predicted audible, but under %s, where that holds with its margin", amperes(rec.Margin))
 	default:
