@@ -13,7 +13,6 @@ import (
 	"quietcross/corpus/render"
 	"quietcross/dsp/hearing"
 	"quietcross/dsp/level"
-	"quietcross/reports/live/engine"
 	"quietcross/stage"
 	"quietcross/stage/circuits"
 )
@@ -201,7 +200,7 @@ func (c *checker) detected(spec stage.Spec, setting stage.Setting, l level.DB, t
 	reference, err := hearing.NewReference(hearing.DefaultConditions().Config(rate, len(clip.Reference)), clip.Reference)
 	c.must(err)
 	result := reference.Compare(clip.Output)
-	return engine.Detected(&result)
+	return hearing.Detection(result.DPrime)
 }
 
 // music is the lesson's, in double precision.

@@ -49,7 +49,7 @@ func (x *state) heardAs(s sound) (sound, error) {
 		return s, nil
 	}
 	var err error
-	s.verdict, err = engine.Foretell(x.music, rate, x.solution.Law, x.ladder.Drive(), c, x.heard, func(float64) bool { return x.ctx.Err() == nil })
+	s.verdict, err = engine.Predict(x.music, rate, x.solution.Law, x.ladder.Drive(), c, x.heard, func(float64) bool { return x.ctx.Err() == nil })
 	if err != nil {
 		return s, fmt.Errorf("%s: %w", s.label, err)
 	}

@@ -101,9 +101,9 @@ type stepData struct {
 }
 
 type soundData struct {
-	Scene    int             `json:"scene"`
-	Controls engine.Controls `json:"controls"`
-	Foretold bool            `json:"foretold"` // it has a prediction
+	Scene     int             `json:"scene"`
+	Controls  engine.Controls `json:"controls"`
+	Predicted bool            `json:"predicted"` // it has a prediction
 }
 
 // Write writes the page.

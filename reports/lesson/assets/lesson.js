@@ -8,7 +8,7 @@ const data = JSON.parse(byId("data").textContent);
 const LOOKS = 66; // ms from one look at the sound to the next
 const SETTLE = 300; // ms without a move until a bias is solved in full
 const MUSIC_RATE = 48000;
-const FORETOLD_SECONDS = 6; // of other music, that a prediction is made of
+const PREDICTED_SECONDS = 6; // of other music, that a prediction is made of
 const TIME_SHOWN = 0.006; // s
 
 const sections = [...document.querySelectorAll(".step")];
@@ -215,25 +215,25 @@ async function adopt() {
     if (before && before.request.file === scene.request.file && before.request.drive === scene.request.drive) player.call("law", null, [law]);
     else player.call("stage", scene.request.drive, [law]);
     await player.call("controls", controls());
-    foretell();
+    predict();
   } catch (error) {
     say(error.message);
   }
 }
 
-// foretell predicts what is heard of the chosen sound, where other music plays.
-async function foretell() {
+// predict predicts what is heard of the chosen sound, where other music plays.
+async function predict() {
   const s = sound(), at = state.at, index = state.chosen[at - 1], scene = sceneOf(at), source = state.source;
-  if (!s.foretold || !source || (source.lesson && !moved[at])) return;
+  if (!s.predicted || !source || (source.lesson && !moved[at])) return;
   if (source.lesson && index !== slid(at)) return;
   const line = sections[at].querySelectorAll(".says")[index];
   try {
     const law = await lawOf(scene);
     line.textContent = "predicting …";
-    const from = source.lesson ? 0 : Math.floor((view ? view.position : 0) * source.rate), n = FORETOLD_SECONDS * source.rate;
+    const from = source.lesson ? 0 : Math.floor((view ? view.position : 0) * source.rate), n = PREDICTED_SECONDS * source.rate;
     const part = source.audio.map(a => new Uint8Array(new Float32Array(a).slice(from, from + n).buffer));
     const asked = {channels: part.length, rate: source.rate, drive: scene.request.drive, controls: {...s.controls, gain: 0, loop: false, paused: false}, heard: data.heard};
-    const [found] = await surveyor.call("foretell", asked, [law, ...part]);
+    const [found] = await surveyor.call("predict", asked, [law, ...part]);
     if (sceneOf(at, index) !== scene || source !== state.source) return;
     line.textContent = found.peak_db === null || found.peak_db < -45 ? "next to silence comes out" : predicted(found.detection);
     if (moved[at] === scene) {
@@ -299,7 +299,7 @@ async function settle(at, base) {
     const [portrait] = await surveyor.call("portrait");
     if (moved[at] !== wanted) return;
     takeMoved(at, base, wanted.request, found, law, portrait);
-    if (at === state.at) await foretell();
+    if (at === state.at) await predict();
   } catch (error) {
     say(error.message);
   }

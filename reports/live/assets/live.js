@@ -301,7 +301,7 @@ function look() {
         Seconds: Number(byId("seconds").value), Late: late, Spectra: looks++ % 3 === 0, Portrait: unseen(),
       });
       showView(seen);
-      foretell();
+      predict();
     } catch (error) {
       say(error.message);
     }
@@ -412,34 +412,34 @@ function drawSpectrum() {
 
 // ---- what is predicted to be heard
 
-const FORETOLD = 3; // s of the sound, up to what plays
-const FORETELLS = 4000; // ms from one prediction to the next, at least
-let foretelling = false, foretold = 0;
+const PREDICTED = 3; // s of the sound, up to what plays
+const PREDICTION_EVERY = 4000; // ms from one prediction to the next, at least
+let predicting = false, predicted = 0;
 
-// foretell hears the last seconds in the second worker, with the law and the controls of
+// predict hears the last seconds in the second worker, with the law and the controls of
 // the sound, and at most a quarter of the time; a full law that is waited for goes first.
-async function foretell() {
+async function predict() {
   const s = state.source;
-  if (foretelling || changing || !solution || !solution.rung || s.live || performance.now() - foretold < FORETELLS) return;
-  const to = Math.round(view.position * s.rate), from = Math.max(0, to - FORETOLD * s.rate);
+  if (predicting || changing || !solution || !solution.rung || s.live || performance.now() - predicted < PREDICTION_EVERY) return;
+  const to = Math.round(view.position * s.rate), from = Math.max(0, to - PREDICTED * s.rate);
   if (to - from < 0.5 * s.rate) return;
-  foretelling = true;
+  predicting = true;
   const began = performance.now();
   try {
     const part = s.audio.map(a => new Uint8Array(new Float32Array(a, 4 * from, to - from).slice().buffer));
     const asked = {...controls(), gain: byId("match").checked ? view.match : 0, loop: false, paused: false};
-    const [found] = await surveyor.call("foretell", {rate: s.rate, drive: state.sheet.drive, controls: asked}, [law, ...part]);
+    const [found] = await surveyor.call("predict", {rate: s.rate, drive: state.sheet.drive, controls: asked}, [law, ...part]);
     showVerdict(found);
   } catch (error) {
     byId("verdict").textContent = "No prediction: " + error.message;
   }
-  foretold = Math.max(performance.now(), began + 4 * (performance.now() - began) - FORETELLS);
-  foretelling = false;
+  predicted = Math.max(performance.now(), began + 4 * (performance.now() - began) - PREDICTION_EVERY);
+  predicting = false;
 }
 
 function showVerdict(found) {
   const [word, chance] = inWords(found.detection);
-  byId("verdict").textContent = `Predicted of the last ${FORETOLD} s: the stage is ${word}, in ${chance} of trials.`;
+  byId("verdict").textContent = `Predicted of the last ${PREDICTED} s: the stage is ${word}, in ${chance} of trials.`;
   byId("verdict-meter").value = found.detection;
 }
 

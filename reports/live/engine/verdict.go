@@ -30,18 +30,11 @@ type Verdict struct {
 	Residual float64 `json:"residual"`
 }
 
-// Detected takes guessing out of the proportion of right answers in two intervals.
-func Detected(r *hearing.Result) float64 {
-	guess := hearing.TwoIntervals.Guess()
-	return max(0, (r.Right[hearing.TwoIntervals]-guess)/(1-guess))
-}
-
-// Foretell plays planar audio at rate Hz through a law, from its beginning to its end
+// Predict plays planar audio at rate Hz through a law, from its beginning to its end
 // with the controls held, and predicts whether the stage is heard in it. Where the output
 // is to be as loud as the input, by a gain that is not given, it is so over the whole
-// sound. It takes a fraction of the
-// sound's length; proceed is told the share that is done.
-func Foretell(audio [][]float32, rate int, law *shape.Law, drive float64, c Controls, heard hearing.Conditions, proceed func(share float64) bool) (*Verdict, error) {
+// sound. It takes a fraction of the sound's length; proceed is told the share that is done.
+func Predict(audio [][]float32, rate int, law *shape.Law, drive float64, c Controls, heard hearing.Conditions, proceed func(share float64) bool) (*Verdict, error) {
 	done := 0.0
 	play := func(m Monitor) ([][]float64, error) {
 		c.Monitor = m
@@ -120,7 +113,7 @@ func compare(reference, output [][]float64, rate int, heard hearing.Conditions) 
 	}
 	comparison.Process(reference, output)
 	result := comparison.Result()
-	v := &Verdict{Detection: Detected(&result), DPrime: result.DPrime, Residual: left(reference, output)}
+	v := &Verdict{Detection: hearing.Detection(result.DPrime), DPrime: result.DPrime, Residual: left(reference, output)}
 	peak := 0.0
 	for _, x := range output {
 		peak = max(peak, level.Peak(x))

@@ -11,9 +11,9 @@ import (
 	"quietcross/stage"
 )
 
-// TestForetold holds the prediction to one of an independent rendering of the same music by
+// TestPredict holds the prediction to one of an independent rendering of the same music by
 // the render command's own route, matched in loudness: unbiased, faintly biased and biased.
-func TestForetold(t *testing.T) {
+func TestPredict(t *testing.T) {
 	audio, err := Generate("soft-wind", 48000, 1)
 	if err != nil {
 		t.Fatal(err)
@@ -34,7 +34,7 @@ func TestForetold(t *testing.T) {
 			t.Fatal(err)
 		}
 		c := Controls{Level: -6, Match: true, Monitor: Output}
-		got, err := Foretell(part, 48000, solution.Law, sheet.Drive, c, hearing.DefaultConditions(), func(float64) bool { return true })
+		got, err := Predict(part, 48000, solution.Law, sheet.Drive, c, hearing.DefaultConditions(), func(float64) bool { return true })
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -51,13 +51,13 @@ func TestForetold(t *testing.T) {
 			t.Fatal(err)
 		}
 		result := reference.Compare(clip.Output)
-		want := Detected(&result)
+		want := hearing.Detection(result.DPrime)
 		t.Logf("%g V: detection %.4f, rendered apart %.4f; %.3f LU from the music; residual %.4f", volts, got.Detection, want, float64(got.Apart), got.Residual)
 		if math.Abs(got.Detection-want) > 0.02 || math.Abs(float64(got.Apart)) > 0.02 || got.Silent {
 			t.Errorf("%g V: detection %.4f, rendered apart %.4f; %.3f LU from the music", volts, got.Detection, want, float64(got.Apart))
 		}
 	}
-	if _, err := Foretell(part, 8000, mustLaw(t, &s, sheet), sheet.Drive, Controls{Monitor: Output}, hearing.DefaultConditions(), func(float64) bool { return true }); err == nil {
+	if _, err := Predict(part, 8000, mustLaw(t, &s, sheet), sheet.Drive, Controls{Monitor: Output}, hearing.DefaultConditions(), func(float64) bool { return true }); err == nil {
 		t.Error("a rate that the ear model does not take was taken")
 	}
 }

@@ -86,8 +86,8 @@ func (w *worker) run(name string, argument []byte, buffers [][]byte) (result any
 		return w.decode(argument, buffers)
 	case "record":
 		return w.record(argument, buffers)
-	case "foretell":
-		return w.foretell(argument, buffers)
+	case "predict":
+		return w.predict(argument, buffers)
 	case "load":
 		return nil, nil, w.load(argument, buffers)
 	case "live":
@@ -243,8 +243,8 @@ func (w *worker) record(argument []byte, buffers [][]byte) (any, [][]byte, error
 	return nil, [][]byte{engine.Encode(audio, p.Rate)}, nil
 }
 
-// foretell predicts whether the stage is heard in the sound in the buffers, the law first.
-func (w *worker) foretell(argument []byte, buffers [][]byte) (any, [][]byte, error) {
+// predict predicts whether the stage is heard in the sound in the buffers, the law first.
+func (w *worker) predict(argument []byte, buffers [][]byte) (any, [][]byte, error) {
 	p, err := read[programme](argument)
 	if err != nil {
 		return nil, nil, err
@@ -257,7 +257,7 @@ func (w *worker) foretell(argument []byte, buffers [][]byte) (any, [][]byte, err
 	if p.Heard != nil {
 		heard = *p.Heard
 	}
-	verdict, err := engine.Foretell(asFloats(buffers[1:]), p.Rate, law, p.Drive, p.Controls, heard, tell)
+	verdict, err := engine.Predict(asFloats(buffers[1:]), p.Rate, law, p.Drive, p.Controls, heard, tell)
 	return verdict, nil, err
 }
 
