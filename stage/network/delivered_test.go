@@ -181,18 +181,18 @@ func TestSpeakerDelivered(t *testing.T) {
 		times = []float64{8, 16, 32}
 	}
 	for _, row := range []struct{ henries, hertz, bias, bar float64 }{
-		{0, 1000, 0, -100},
-		{0, 1000, 1.2, -100},
-		{0, 1000, 1.3, -100},
-		{0, 10000, 0, -70},
-		{0, 10000, 1.2, -80},
-		{0, 10000, 1.3, -80},
-		{0.3e-3, 1000, 0, -100},
-		{0.3e-3, 1000, 1.2, -100},
-		{0.3e-3, 1000, 1.3, -100},
-		{0.3e-3, 10000, 0, -70},
-		{0.3e-3, 10000, 1.2, -80},
-		{0.3e-3, 10000, 1.3, -80},
+		{0, 1000, 0, -109},
+		{0, 1000, 1.2, -111},
+		{0, 1000, 1.3, -121},
+		{0, 10000, 0, -105.5},
+		{0, 10000, 1.2, -93.5},
+		{0, 10000, 1.3, -108.5},
+		{0.3e-3, 1000, 0, -103},
+		{0.3e-3, 1000, 1.2, -120},
+		{0.3e-3, 1000, 1.3, -112},
+		{0.3e-3, 10000, 0, -98},
+		{0.3e-3, 10000, 1.2, -94.5},
+		{0.3e-3, 10000, 1.3, -89.5},
 	} {
 		c := cone{handPair{is: 1e-13, vt: 0.025852, re: 0.22, bias: row.bias}, speaker, sine(17, row.hertz)}
 		c.law.Henries = row.henries
@@ -237,7 +237,7 @@ func (c cone) delivered(t *testing.T, d delivery, hertz float64) (e float64, ste
 func TestFeedbackDelivered(t *testing.T) {
 	const gain, bandwidth, closed, ohms = 2e4, 3e6, 12.0, 8.0
 	for _, row := range []struct{ hertz, bias, bar float64 }{
-		{1000, 0, -100}, {1000, 1.2, -100}, {10000, 0, -70}, {10000, 1.2, -80},
+		{1000, 0, -112}, {1000, 1.2, -111}, {10000, 0, -102}, {10000, 1.2, -113},
 	} {
 		t.Run(fmt.Sprintf("%g Hz/%g V", row.hertz, row.bias), func(t *testing.T) {
 			t.Parallel()
