@@ -48,18 +48,17 @@ type Dynamic struct {
 // second. Rates are 1 kHz to 1 GHz, and should be at least 16 times that of the audio.
 //
 // What is wrong under 20 kHz against hand-written integrations of an ideal pair into a
-// loudspeaker, in dB re the peak at full drive, at 1 and at 10 kHz, and the processor
-// time that a 48 kHz sample of the 1 kHz tone took, start included:
+// loudspeaker, in dB re the peak at full drive, at 1 and at 10 kHz:
 //
 //	                        8x          16x          32x
 //	resistive voice coil
-//	  unbiased           -107 -102   -114 -113   -123 -111    5.3, 5.3, 6.2 us
-//	  bias 1.2 V         -111  -85   -112  -96   -128 -113    5.1, 4.5, 6.2 us
-//	  bias 1.3 V         -108  -96   -124 -111   -128  -98    4.5, 4.3, 6.0 us
+//	  unbiased          -102 -102    -112 -109    -126 -112
+//	  bias 1.2 V        -116  -85    -114  -97    -128 -113
+//	  bias 1.3 V         -99  -97    -124 -111    -127 -118
 //	voice coil with 0.3 mH
-//	  unbiased            -93  -96   -112  -91   -109 -110    7.5, 7.7, 9.4 us
-//	  bias 1.2 V          -97  -86   -114  -97   -135  -87    5.5, 5.1, 6.9 us
-//	  bias 1.3 V         -116 -108   -126 -116   -127 -110    5.1, 4.7, 6.5 us
+//	  unbiased           -97  -96    -106 -101    -120 -110
+//	  bias 1.2 V        -104  -87    -123  -98    -123 -111
+//	  bias 1.3 V        -120 -108    -115  -93    -126 -111
 //
 // Higher rates gain little, since steps are split where they must be. To take each
 // junction's mean current over a step from its antiderivative instead (M. Holters,
@@ -73,9 +72,8 @@ type Dynamic struct {
 //	QUIETCROSS_LONG=1 go test -v -run 'SpeakerDelivered|Antiderivatives' ./stage/network
 //
 // Where a circuit has no more than two ports, steps are read from surfaces that are made as
-// the signal comes by, at the same error; the times above, of three cycles, are mostly
-// those of the first solutions. BenchmarkDynamic prints those of a standing tone, and of
-// noise.
+// the signal comes by, at the same error. BenchmarkDynamic prints what a 48 kHz sample of
+// a standing tone and of noise takes.
 //
 // A stage that oscillates about any of its operating points is refused with an
 // error that wraps ErrUnstable.
