@@ -2,8 +2,16 @@ package fit
 
 import (
 	"math"
+	"math/rand/v2"
+	"slices"
+	"strings"
 	"testing"
 
+	"gonum.org/v1/gonum/floats"
+	"gonum.org/v1/gonum/mat"
+
+	"quietcross/dsp/distortion"
+	"quietcross/stage"
 	"quietcross/stage/quantity"
 )
 
@@ -36,4 +44,292 @@ func TestTrust(t *testing.T) {
 			t.Errorf("%+v: %g, want %g", c.line, got, c.want)
 		}
 	}
+}
+
+// TestOrdersCompared: of a tone the harmonics to the 15th, of two tones the products to
+// the fifth order.
+func TestOrdersCompared(t *testing.T) {
+	tone := &distortion.Tone{}
+	for n := 2; n <= 20; n++ {
+		tone.Harmonics = append(tone.Harmonics, distortion.Harmonic{Order: n})
+	}
+	if lines := ofTone(tone, 1).Lines; len(lines) != 14 || lines[13].N1 != 15 {
+		t.Errorf("%d harmonics: %+v", len(lines), lines)
+	}
+	two := &distortion.TwoTones{}
+	for n := 1; n <= 6; n++ {
+		two.Products = append(two.Products, distortion.Product{N1: -n, N2: 1})
+	}
+	if lines := ofTwoTones(two, 1).Lines; len(lines) != 4 || lines[3].N1 != -4 {
+		t.Errorf("%d products: %+v", len(lines), lines)
+	}
+	for l, want := range map[Line]bool{
+		{N1: 9}: true, {N1: 10}: false, {N1: 1, N2: 2}: true, {N1: 1, N2: -3}: false, {N1: 0, N2: 2}: false,
+	} {
+		if shown(l) != want {
+			t.Errorf("%d, %d: shown %v", l.N1, l.N2, !want)
+		}
+	}
+}
+
+// TestEdgesOfLevels: what lies 120 dB under the tones is of no account, and a line is
+// resolved that stands out by more than three standard deviations.
+func TestEdgesOfLevels(t *testing.T) {
+	o := Observation{Amplitudes: []float64{1}}
+	for db, want := range map[float64]string{-119: "−119.0", -121: "none"} {
+		if got := levelOf(math.Pow(10, db/20), o); got != want {
+			t.Errorf("%g dB: %q, want %q", db, got, want)
+		}
+	}
+	for volts, want := range map[float64]bool{3.1: true, 2.9: false, -3.1: true, -2.9: false} {
+		if got := resolved(Line{Volts: volts, Sigma: 1}); got != want {
+			t.Errorf("%g deviations: resolved %v", volts, got)
+		}
+	}
+}
+
+// TestEdgesOfStatements stands on each side of what changes the words.
+func TestEdgesOfStatements(t *testing.T) {
+	m := &model{coordinates: []coordinate{{key: "a"}, {key: "b"}}}
+	type found struct {
+		correlation, misfit, inPhase, quadrature float64 // the lines in units of their deviation
+		levels                                   int
+		ratio                                    float64 // of two tones
+	}
+	good := found{inPhase: 100, levels: 3, ratio: 116.7, misfit: 1}
+	said := func(f found) string {
+		r := &Result{Misfit: f.misfit}
+		for range f.levels {
+			r.Observations = append(r.Observations, Observation{Frequencies: []float64{60, 60 * f.ratio}, Amplitudes: []float64{1}})
+		}
+		r.Observations[0].Lines = []Line{{Volts: f.inPhase, Quadrature: f.quadrature, Sigma: 1}}
+		r.state(m, mat.NewSymDense(2, []float64{1, f.correlation, f.correlation, 1}))
+		return strings.Join(r.Statements, "; ")
+	}
+	for _, c := range []struct {
+		words          string
+		inside, beyond func(*found)
+	}{
+		{"move together", func(f *found) { f.correlation = -0.981 }, func(f *found) { f.correlation = 0.979 }},
+		{"the fit is poor", func(f *found) { f.misfit = 3.01 }, func(f *found) { f.misfit = 2.99 }},
+		{"out of phase", func(f *found) { f.quadrature = 20.1 }, func(f *found) { f.quadrature = 19.9 }},
+		{"out of phase", func(f *found) { f.inPhase, f.quadrature = 4, 3.1 }, func(f *found) { f.inPhase, f.quadrature = 4, 2.9 }},
+		{"hardly stands out", func(f *found) { f.inPhase = 2.9 }, func(f *found) { f.inPhase = 3.1 }},
+		{"levels only", func(f *found) { f.levels = 2 }, func(f *found) { f.levels = 3 }},
+		{"times the low one", func(f *found) { f.ratio = 30 * 1.0009 }, func(f *found) { f.ratio = 30 * 1.0011 }},
+	} {
+		inside, beyond := good, good
+		c.inside(&inside)
+		c.beyond(&beyond)
+		if got := said(inside); !strings.Contains(got, c.words) {
+			t.Errorf("%+v: %q lacks %q", inside, got, c.words)
+		}
+		if got := said(beyond); strings.Contains(got, c.words) {
+			t.Errorf("%+v: %q has %q", beyond, got, c.words)
+		}
+	}
+}
+
+// TestEdgesOfUnbound: an interval that is open to one side of a misfit is told only where
+// the model explains the recording.
+func TestEdgesOfUnbound(t *testing.T) {
+	for misfit, want := range map[float64]bool{2.99: true, 3.01: false} {
+		r := &Result{Misfit: misfit, Parameters: []Parameter{{Key: "a", Unit: quantity.Ampere}}}
+		r.state(&model{}, nil)
+		if got := strings.Contains(strings.Join(r.Statements, "; "), "does not fix a"); got != want {
+			t.Errorf("misfit %g: told %v", misfit, got)
+		}
+	}
+}
+
+// recovered returns a small model, its values at a current, and lines of two levels as
+// another saturation current of one device makes them.
+func recovered(t *testing.T, unequal float64) (*model, []float64, []Observation) {
+	t.Helper()
+	known := spec(t, "pair-12w")
+	m, err := newModel(known, nil, 3)
+	if err != nil {
+		t.Fatal(err)
+	}
+	theta := m.start(heldAt(t, m, 0.05))
+	var all []Observation
+	for _, volts := range []float64{8, 2, 0.5} {
+		o := Observation{Frequencies: []float64{1000}, Amplitudes: []float64{volts}}
+		for n := 2; n <= 9; n++ {
+			o.Lines = append(o.Lines, Line{N1: n})
+		}
+		all = append(all, o)
+	}
+	hidden := *m
+	hidden.spec.Upper.Saturation *= unequal
+	lines, err := hidden.predict(theta, all)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i := range all {
+		for k := range all[i].Lines {
+			all[i].Lines[k].Volts = lines[i][k]
+		}
+	}
+	return m, theta, all
+}
+
+// heldAt returns the bias of a current.
+func heldAt(t *testing.T, m *model, current float64) float64 {
+	t.Helper()
+	st, err := stage.New(m.spec)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := st.Set(stage.Held(current))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return b.Point().Bias
+}
+
+// TestEdgesOfRivals: another minimum is a rival up to nine more in the sum of squares,
+// which is three standard deviations of one value, and where its current differs by more
+// than e^0.2.
+func TestEdgesOfRivals(t *testing.T) {
+	m, theta, _ := recovered(t, 1)
+	for _, c := range []struct {
+		apart, worse, misfit float64
+		rival                bool
+	}{
+		{0.21, 0, 1, true}, {0.19, 0, 1, false}, {-0.21, 0, 1, true}, {-0.19, 0, 1, false},
+		{1, 8.9, 1, true}, {1, 9.1, 1, false}, {1, 8.9, 0.1, true}, {1, 9.1, 0.1, false},
+		{1, 35.9, 2, true}, {1, 36.1, 2, false}, // in units of the misfit
+	} {
+		other := m.start(heldAt(t, m, 0.05*math.Exp(c.apart)))
+		r := &Result{Misfit: c.misfit, Parameters: []Parameter{{}, {Key: quiescentKey, Value: 0.05, Low: 0.049, High: 0.051, Identified: true}}}
+		r.rivals(m, []minimum{{theta: theta, sum: 5}, {theta: other, sum: 5 + c.worse}})
+		if got := len(r.Statements) > 0; got != c.rival || r.Parameters[1].Identified == c.rival {
+			t.Errorf("%+v: %q, %+v", c, r.Statements, r.Parameters[1])
+		}
+	}
+}
+
+// TestEdgeOfFixedBias: a bias is fixed whose 95 % interval is narrower than 0.1 V to either
+// side.
+func TestEdgeOfFixedBias(t *testing.T) {
+	m, theta, _ := recovered(t, 1)
+	for half, want := range map[float64]bool{0.099: true, 0.101: false} {
+		sigma, r := half/1.959964, &Result{}
+		if err := r.fill(m, theta, mat.NewSymDense(1, []float64{sigma * sigma})); err != nil {
+			t.Fatal(err)
+		}
+		if p := r.Parameters[0]; p.Identified != want || math.Abs(p.High-p.Value-half) > 1e-4*half {
+			t.Errorf("%g V to either side: %+v", half, p)
+		}
+	}
+}
+
+// TestEdgeOfOpenDirection: data that bear on one combination of values 10^14 times less
+// than on another leave it open.
+func TestEdgeOfOpenDirection(t *testing.T) {
+	for less, open := range map[float64]bool{0.9e14: false, 1.1e14: true} {
+		b := minimum{normal: mat.NewSymDense(2, []float64{1, 0, 0, 1 / less})}
+		if got := b.covariance(1) == nil; got != open {
+			t.Errorf("%g times less: open %v", less, got)
+		}
+	}
+}
+
+// TestEdgesOfSuspicion: a value taken as true is suspected from a misfit of 1.5, and named
+// if it explains a tenth of the sum of squares.
+func TestEdgesOfSuspicion(t *testing.T) {
+	m, theta, all := recovered(t, 1.5)
+	for i := range all {
+		for k := range all[i].Lines {
+			all[i].Lines[k].Sigma = 0.1 // of more weight than the lines' own shares
+		}
+	}
+	for misfit, suspected := range map[float64]bool{1.49: false, 1.51: true} {
+		degrees := float64(countLines(all) - 1)
+		got, err := m.result([]minimum{{theta: theta, sum: misfit * misfit * degrees}}, all)
+		if err != nil || math.Abs(got.Misfit-misfit) > 1e-9 || (got.Suggestion != "") != suspected {
+			t.Errorf("misfit %g: suggests %q, %v", misfit, got.Suggestion, err)
+		}
+	}
+	r, _, err := m.misfit(theta, all)
+	if err != nil {
+		t.Fatal(err)
+	}
+	stray := make([]float64, len(r))
+	source := rand.New(rand.NewPCG(5, 6))
+	for i := range stray {
+		stray[i] = source.NormFloat64() * floats.Norm(r, 2)
+	}
+	spans := derivatives(t, m, theta, all)
+	explained := func(by float64) float64 { // the most that one value explains
+		strayed, most := slices.Clone(r), 0.0
+		floats.AddScaled(strayed, by, stray)
+		for _, j := range spans {
+			most = max(most, projected(j, strayed)/floats.Dot(strayed, strayed))
+		}
+		return most
+	}
+	for share, named := range map[float64]bool{0.11: true, 0.09: false} {
+		low, high := 0.0, 1.0
+		for range 50 {
+			if middle := (low + high) / 2; explained(middle) > share {
+				low = middle
+			} else {
+				high = middle
+			}
+		}
+		moved, at := slices.Clone(all), 0
+		for i := range moved {
+			moved[i].Lines = slices.Clone(all[i].Lines)
+			for k := range moved[i].Lines {
+				moved[i].Lines[k].Volts -= low * stray[at] * uncertainty(all[i].Lines[k], all[i])
+				at++
+			}
+		}
+		if got := m.suggest(theta, moved); (got != "") != named {
+			t.Errorf("a value explains %g: suggests %q", explained(low), got)
+		}
+	}
+}
+
+// derivatives returns those of the misfit by the bias and each value that is not free.
+func derivatives(t *testing.T, m *model, theta []float64, all []Observation) []*mat.Dense {
+	t.Helper()
+	var spans []*mat.Dense
+	for _, key := range m.others() {
+		wider, err := newModel(m.spec, []string{key}, 3)
+		if err != nil {
+			continue
+		}
+		wide := wider.start(theta[0])
+		r, _, err := wider.misfit(wide, all)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if j, err := wider.jacobian(wide, r, all); err == nil {
+			spans = append(spans, j)
+		}
+	}
+	return spans
+}
+
+// projected returns how much of |r|² lies in the span of the columns of j, by their
+// orthonormal basis.
+func projected(j *mat.Dense, r []float64) float64 {
+	_, columns := j.Dims()
+	var basis [][]float64
+	sum := 0.0
+	for k := range columns {
+		v := mat.Col(nil, k, j)
+		for _, u := range basis {
+			floats.AddScaled(v, -floats.Dot(u, v), u)
+		}
+		if norm := floats.Norm(v, 2); norm > 0 {
+			floats.Scale(1/norm, v)
+			basis = append(basis, v)
+			sum += math.Pow(floats.Dot(v, r), 2)
+		}
+	}
+	return sum
 }
