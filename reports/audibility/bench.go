@@ -13,8 +13,8 @@ import (
 	"quietcross/stage"
 )
 
-// earRate is the sampling rate at which the ear model works, Hz.
-const earRate = 48000
+// EarRate is the sampling rate at which the ear model works, Hz.
+const EarRate = 48000
 
 // Numbers computes the simple figures of a rung for a piece whose peak at the
 // stage's input is given in volts.
@@ -43,7 +43,7 @@ type piece struct {
 	source  render.Source
 	level   level.DB
 	numbers Numbers
-	audio   *render.Piece // at earRate
+	audio   *render.Piece // at EarRate
 	peak    float64       // at the stage's input, V
 }
 
@@ -53,7 +53,7 @@ func (p *piece) open(ctx context.Context) ([][]float64, Render, error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	p.audio = p.bench.Piece(audio, earRate, p.level)
+	p.audio = p.bench.Piece(audio, EarRate, p.level)
 	for _, channel := range audio {
 		p.peak = max(p.peak, p.bench.Ladder().Drive()*p.level.Amplitude()*level.Peak(channel))
 	}
@@ -137,12 +137,12 @@ func numbers(f bias.Simple) map[string]float64 {
 
 // ToEarRate returns planar audio at rate Hz as the ear model takes it, at 48 kHz.
 func ToEarRate(audio [][]float64, rate int) ([][]float64, error) {
-	if rate == earRate {
+	if rate == EarRate {
 		return audio, nil
 	}
 	converted := make([][]float64, len(audio))
 	for c, channel := range audio {
-		converter, err := resample.NewConverter(rate, earRate)
+		converter, err := resample.NewConverter(rate, EarRate)
 		if err != nil {
 			return nil, err
 		}

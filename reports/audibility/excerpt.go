@@ -24,9 +24,9 @@ func (c Case) WriteExcerpts(ctx context.Context, quiescent, from, to float64, re
 
 // writeStretch writes a stretch of planar audio at the ear model's rate.
 func writeStretch(path string, audio [][]float64, from, to float64) error {
-	first := min(max(int(from*earRate), 0), len(audio[0]))
-	last := min(max(int(to*earRate), first), len(audio[0]))
-	w, err := wave.Create(path, wave.Format{Rate: earRate, Channels: len(audio), Encoding: wave.PCM, Bits: 24}, wave.Options{})
+	first := min(max(int(from*EarRate), 0), len(audio[0]))
+	last := min(max(int(to*EarRate), first), len(audio[0]))
+	w, err := wave.Create(path, wave.Format{Rate: EarRate, Channels: len(audio), Encoding: wave.PCM, Bits: 24}, wave.Options{})
 	if err != nil {
 		return err
 	}

@@ -72,8 +72,8 @@ func (e *examiner) open(ctx context.Context, c Case, standard bool) error {
 	if err := e.fits(reference); err != nil {
 		return fmt.Errorf("reference: %w", err)
 	}
-	e.finding.Duration = float64(e.frames) / earRate
-	if e.reference, err = hearing.NewReference(e.options.Heard.Config(earRate, e.channels), reference); err != nil || !standard {
+	e.finding.Duration = float64(e.frames) / EarRate
+	if e.reference, err = hearing.NewReference(e.options.Heard.Config(EarRate, e.channels), reference); err != nil || !standard {
 		return err
 	}
 	e.standard, err = bs1387.NewReference(bs1387.Config{

@@ -16,9 +16,9 @@ import (
 
 // note is a decaying tone with overtones.
 func note(seconds, amplitude, f float64) []float64 {
-	x := make([]float64, int(seconds*earRate))
+	x := make([]float64, int(seconds*EarRate))
 	for i := range x {
-		t := float64(i) / earRate
+		t := float64(i) / EarRate
 		for h := 1.0; h <= 5; h++ {
 			x[i] += amplitude / 2 / h * math.Sin(2*math.Pi*f*h*t) * math.Exp(-2*t)
 		}

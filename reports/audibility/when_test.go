@@ -11,7 +11,7 @@ import (
 // course is a comparison of stretches of a second, each at a level in dB SPL,
 // that is heard in some of them.
 func course(levels []level.DB, heard map[int]bool) hearing.Result {
-	const hop = 512.0 / earRate
+	const hop = 512.0 / EarRate
 	r := hearing.Result{Course: hearing.Course{Step: hop}, Duration: float64(len(levels))}
 	for n := 1; float64(n+1)*hop <= float64(len(levels)); n++ {
 		m := hearing.Moment{Time: float64(n) * hop, DPrime: 0.1}

@@ -23,9 +23,6 @@ import (
 // that time and memory a recording stay the same in a library of any size. What is kept
 // is where the excerpt is predicted clean, and the moment at which it is heard just below.
 
-// earRate is the sampling rate at which excerpts are heard, Hz.
-const earRate = 48000
-
 const (
 	perDecade = 10
 	// unnarrowed is wider than a step of the lattice, 1.26.

@@ -24,14 +24,14 @@ var Whole = Part{1, 1}
 
 // Takes tells whether a recording of a name is in the part.
 func (p Part) Takes(name string) bool {
-	return p.N == 1 || drawn("part "+name)%uint64(p.N) == uint64(p.K-1)
+	return drawn("part "+name)%uint64(p.N) == uint64(p.K-1)
 }
 
 // String returns "K/N".
 func (p Part) String() string { return fmt.Sprintf("%d/%d", p.K, p.N) }
 
 func (p Part) check() error {
-	if p.N < 1 || p.N > MaxParts || p.K < 1 || p.K > p.N {
+	if p.N > MaxParts || p.K < 1 || p.K > p.N {
 		return fmt.Errorf("survey: part %v; legal is K/N with K from 1 to N and N up to %d", p, MaxParts)
 	}
 	return nil

@@ -14,6 +14,7 @@ import (
 	"quietcross/dsp/planar"
 	"quietcross/dsp/resample"
 	"quietcross/dsp/spectrum"
+	"quietcross/reports/audibility"
 )
 
 // A recording is read once from end to end in blocks. Kept of it are eight bytes for each
@@ -71,7 +72,7 @@ func (f File) open() (intake.Stream, error) {
 	case seconds > maxHours*3600:
 		err = fmt.Errorf("%.3g hours long; legal are up to %d", seconds/3600, maxHours)
 	default:
-		_, err = resample.NewConverter(format.Rate, earRate)
+		_, err = resample.NewConverter(format.Rate, audibility.EarRate)
 	}
 	if err != nil {
 		return nil, errors.Join(err, stream.Close())
