@@ -172,9 +172,11 @@ func (s *Stage) trim(trim *circuits.Trim, amperes float64) (made, error) {
 		}
 		return made{}, unreachable(amperes, lo, hi)
 	}
-	position, err := bracket.Root(w.off, min(w.last, w.at), max(w.last, w.at), 0)
-	if err != nil {
-		return made{}, err
+	position := w.at
+	if w.last != w.at {
+		if position, err = bracket.Root(w.off, min(w.last, w.at), max(w.last, w.at), 0); err != nil {
+			return made{}, err
+		}
 	}
 	parts, trimmer := trim.Set(s.spec.Parts, position)
 	return made{parts: parts, trimmer: &trimmer}, nil
@@ -185,7 +187,7 @@ type walk struct {
 	stage    *Stage
 	trim     *circuits.Trim
 	wanted   float64
-	last, at float64 // positions, of which the last two hold the current between them
+	last, at float64 // positions that hold the current between them, or one that has it
 }
 
 // off is the logarithm of the current at a position re that wanted.

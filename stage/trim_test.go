@@ -43,6 +43,11 @@ func TestTrimmedSpecGivesTheCurrent(t *testing.T) {
 			t.Logf("%s at %.3g A: %s %s", named.Name, iq, trimmer.Key, fieldText(circuits.Field{Value: &trimmer.Value}))
 			own := reread(t, b.Trimmed())
 			relative(t, named.Name+" as built", mustSet(t, own, AsBuilt()).Point().Quiescent, iq, 1e-9)
+			if again, err := own.Set(Quiescent(iq)); err != nil { // the current that it has already
+				t.Errorf("%s, trimmed again: %v", named.Name, err)
+			} else {
+				relative(t, named.Name+" trimmed again", again.Point().Quiescent, iq, 1e-9)
+			}
 			if !onlyDiffers(t, s.Spec(), own.Spec(), trimmer) {
 				t.Errorf("%s: more than %s was changed", named.Name, trimmer.Key)
 			}
