@@ -81,8 +81,8 @@ func (p *piece) render(ctx context.Context, quiescent float64) (Rendering, error
 	return r, nil
 }
 
-// maxSeconds bounds a piece that is held in memory.
-const maxSeconds = 120
+// MaxSeconds bounds a piece that is held in memory.
+const MaxSeconds = 120
 
 // load reads a whole source of one or two channels at the ear model's rate.
 func load(source render.Source) ([][]float64, error) {
@@ -107,8 +107,8 @@ func fits(format wave.Format, frames int64) error {
 	if format.Channels > 2 {
 		return fmt.Errorf("%d channels; the ear model hears one or two", format.Channels)
 	}
-	if seconds := float64(frames) / float64(format.Rate); seconds > maxSeconds {
-		return fmt.Errorf("%.0f s long; legal here are up to %d s, cut out the part in question", seconds, maxSeconds)
+	if seconds := float64(frames) / float64(format.Rate); seconds > MaxSeconds {
+		return fmt.Errorf("%.0f s long; legal here are up to %d s, cut out the part in question", seconds, MaxSeconds)
 	}
 	return nil
 }

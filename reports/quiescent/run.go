@@ -50,9 +50,6 @@ type Result struct {
 	bench [2]float64 // air on it, K
 }
 
-// heldSeconds is how long a piece is kept in memory: the longest that is listened to.
-const heldSeconds = 120
-
 // Run works a stage out. The error is that of options that are not legal, of
 // material that cannot be read, of a stage that cannot be solved as built, or of
 // a context that has ended.
@@ -62,7 +59,7 @@ func Run(ctx context.Context, o Options) (*Result, error) {
 	}
 	o.Sources = slices.Clone(o.Sources)
 	for i, source := range o.Sources {
-		o.Sources[i] = render.Held(source, heldSeconds)
+		o.Sources[i] = render.Held(source, audibility.MaxSeconds) // the longest that is listened to
 	}
 	c, err := newClimber(&o)
 	if err != nil {
