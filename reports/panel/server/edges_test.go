@@ -1,0 +1,202 @@
+package server
+
+import (
+	"fmt"
+	"math"
+	"net/http"
+	"net/http/httptest"
+	"strings"
+	"testing"
+	"time"
+
+	"quietcross/dsp/level"
+)
+
+// A browser may give four wrong codes and be let in with the right one, not five; all
+// together three hundred a minute. A code of 39 bits then lasts for longer than a century,
+// and one right cookie for 30 days.
+func TestEdgesOfJoining(t *testing.T) {
+	r := newRig(t, Defaults(Adaptive), func(c *Config) { c.JoinCode = "K7PW9QRT" })
+	join := func(browser string) int {
+		q := httptest.NewRequest("POST", "http://127.0.0.1/join", strings.NewReader("code=K7PW9QRT"))
+		q.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+		q.RemoteAddr = there
+		q.AddCookie(&http.Cookie{Name: browserCookie, Value: browser})
+		w := httptest.NewRecorder()
+		r.server.Handler().ServeHTTP(w, q)
+		return w.Code
+	}
+	now := time.Now()
+	for wrong, want := range map[int]int{4: http.StatusSeeOther, 5: http.StatusTooManyRequests} {
+		name := fmt.Sprint("b", wrong)
+		for range wrong {
+			r.server.attempts.failed("browser "+name, now)
+		}
+		if got := join(name); got != want {
+			t.Errorf("after %d wrong codes: %d", wrong, got)
+		}
+	}
+	for range 299 {
+		r.server.attempts.failed("", now)
+	}
+	if got := join("another"); got != http.StatusSeeOther {
+		t.Errorf("after 299 wrong codes of all: %d", got)
+	}
+	r.server.attempts.failed("", now)
+	if got := join("another"); got != http.StatusTooManyRequests {
+		t.Errorf("after 300 wrong codes of all: %d", got)
+	}
+	a := &r.server.attempts
+	if a.allowed("", 300, now.Add(59*time.Second)) || !a.allowed("", 300, now.Add(61*time.Second)) {
+		t.Error("wrong codes count for a minute")
+	}
+	if years := math.Exp2(39) / 2 / 300 / 60 / 24 / 365; years < 100 {
+		t.Errorf("codes last for %g years", years)
+	}
+	if c := r.server.cookie("a", "b"); time.Duration(c.MaxAge)*time.Second != 30*24*time.Hour {
+		t.Errorf("a cookie lasts for %d s", c.MaxAge)
+	}
+	var many attempts
+	many.failed("first", now)
+	for i := range 9999 {
+		many.failed(fmt.Sprint(i), now)
+	}
+	if many.allowed("first", 1, now) {
+		t.Error("the first of 10,000 browsers is forgotten")
+	}
+	if many.failed("one more", now); len(many.wrong) != 1 {
+		t.Errorf("%d browsers are remembered", len(many.wrong))
+	}
+}
+
+// Bodies have up to 8 KiB, plans up to a megabyte.
+func TestEdgesOfSizes(t *testing.T) {
+	r := newRig(t, Defaults(Adaptive), nil)
+	c := r.listener(t, "Bowed chord", -45, 1)
+	for size, large := range map[int]bool{8 << 10: false, 8<<10 + 1: true} {
+		body := `{"trial":"` + strings.Repeat("x", size-12) + `"}`
+		status, _, got, err := c.send("POST", "/answer", "application/json", body)
+		if err != nil || (status == http.StatusRequestEntityTooLarge) != large {
+			t.Errorf("%d bytes: %d %s %v", len(body), status, got, err)
+		}
+	}
+	for size, large := range map[int]bool{1 << 20: false, 1<<20 + 1: true} {
+		_, err := ReadPlan(strings.NewReader("#" + strings.Repeat("x", size-1)))
+		if got := err != nil && strings.Contains(err.Error(), "bytes"); got != large {
+			t.Errorf("a plan of %d bytes: %v", size, err)
+		}
+	}
+}
+
+// Half of a tenth of a second may be lost to clocks and rounding.
+func TestEdgeOfHeard(t *testing.T) {
+	s := &Server{ladders: map[string]*ladder{"m": {ref: &sound{samples: [][]float32{make([]float32, 8000)}}}}}
+	v := &Session{Material: "m", ClipRate: 8000, Settings: Settings{Listen: 1}}
+	least := v.leastHeard(8000)
+	now := time.Now()
+	for missing, heard := range map[float64]bool{0.045: true, 0.055: false} {
+		trial := &Trial{Items: []Item{{}}, Started: now.Add(-time.Hour)}
+		if err := s.heard(v, trial, given{Heard: []float64{least - missing}}, now); (err == nil) != heard {
+			t.Errorf("%g s short of %g s by the page: %v", missing, least, err)
+		}
+		trial.Started = now.Add(-time.Duration((least - missing) * float64(time.Second)))
+		if err := s.heard(v, trial, given{Heard: []float64{least}}, now); (err == nil) != heard {
+			t.Errorf("%g s short of %g s by the clock: %v", missing, least, err)
+		}
+	}
+}
+
+// Clips are of 8 to 384 kHz, one channel or two, and 0.2 to 30 s.
+func TestEdgesOfClips(t *testing.T) {
+	clip := func(channels, frames int) [][]float64 {
+		audio := make([][]float64, channels)
+		for c := range audio {
+			audio[c] = make([]float64, frames)
+		}
+		return audio
+	}
+	for _, c := range []struct {
+		rate, channels, frames int
+		legal                  bool
+	}{
+		{8000, 1, 8000, true}, {7999, 1, 8000, false}, {384000, 2, 384000, true}, {384001, 1, 384000, false},
+		{8000, 0, 8000, false}, {8000, 2, 8000, true}, {8000, 3, 8000, false},
+		{8000, 1, 1600, true}, {8000, 1, 1599, false}, {8000, 1, 240_000, true}, {8000, 1, 240_001, false},
+	} {
+		audio := clip(c.channels, c.frames)
+		if c.channels == 0 {
+			audio = nil
+		}
+		if err := checkAudio(c.rate, audio); (err == nil) != c.legal {
+			t.Errorf("%+v: %v", c, err)
+		}
+	}
+}
+
+// A material's residual goes through 3 dB at least, and is used over 90 dB at most; nine
+// renderings map it, and a level is met within 0.15 dB, eight renderings spent on it.
+func TestEdgesOfTheLadder(t *testing.T) {
+	prepared := func(lowest float64) (*ladder, *synthetic, error) {
+		clips := faulty{synthetic: shortClips(), rendering: func(a [][]float64, r Rung) ([][]float64, Rung, error) {
+			r.Residual = level.DB(-20 + (lowest+20)*min(r.Quiescent/optimumCurrent, 1))
+			return a, r, nil
+		}}
+		l := newLadder(t, clips)
+		return l, clips.synthetic, l.prepare(Defaults(Adaptive))
+	}
+	for span, legal := range map[float64]bool{2.95: false, 3.05: true} {
+		if _, _, err := prepared(-20 - span); (err == nil) != legal {
+			t.Errorf("%g dB between the ends: %v", span, err)
+		}
+	}
+	l, clips, err := prepared(-140)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if lo, hi := l.ends(); hi-lo != 90 {
+		t.Errorf("from %g to %g dB", lo, hi)
+	}
+	if n := clips.rendered.Load(); n != 9 {
+		t.Errorf("%d renderings map the residual", n)
+	}
+	for off, rendered := range map[float64]int64{0.14: 0, 0.16: 1} {
+		l, clips, err := prepared(-80)
+		if err != nil {
+			t.Fatal(err)
+		}
+		before := clips.rendered.Load()
+		if _, _, err := l.at(float64(l.rungs[3].Residual) - off); err != nil || (clips.rendered.Load() > before) != (rendered > 0) {
+			t.Errorf("%g dB off: %d renderings, %v", off, clips.rendered.Load()-before, err)
+		}
+	}
+	// A law that bends within a nanoampere is never met: the search gives up.
+	bent := faulty{synthetic: shortClips(), rendering: func(a [][]float64, r Rung) ([][]float64, Rung, error) {
+		r.Residual = map[bool]level.DB{true: -20, false: -60}[r.Quiescent < 0.0123456789]
+		r.Residual -= level.DB(r.Quiescent)
+		return a, r, nil
+	}}
+	l = newLadder(t, bent)
+	if err := l.prepare(Defaults(Adaptive)); err != nil {
+		t.Fatal(err)
+	}
+	before := bent.synthetic.rendered.Load()
+	if _, _, err := l.at(-40); err != nil || bent.synthetic.rendered.Load()-before != 8 {
+		t.Errorf("%d renderings, %v", bent.synthetic.rendered.Load()-before, err)
+	}
+}
+
+// The loudest material is brought to -23 LUFS (EBU R 128), or to a peak of 0.95 where that
+// comes first.
+func TestEdgesOfPlayback(t *testing.T) {
+	for _, c := range []struct{ loudness, peak, want float64 }{
+		{-40, 0.1, 17}, {-30, 0.1, 7}, {-40, 0.95, 0}, {-40, 0.475, 20 * math.Log10(2)},
+	} {
+		p := newPlayback([]*ladder{{loudness: c.loudness, peak: c.peak, rate: 8000}, {loudness: -60, peak: 0.01}})
+		if math.Abs(float64(p.gain)-c.want) > 1e-9 {
+			t.Errorf("%+v: %g dB", c, float64(p.gain))
+		}
+	}
+	if got := loudnessOf([][]float32{make([]float32, 8000)}, 8000); got > -120 {
+		t.Errorf("silence has %g LUFS", got)
+	}
+}
