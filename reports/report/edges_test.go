@@ -11,6 +11,7 @@ import (
 	"quietcross/dsp/hearing"
 	"quietcross/dsp/level"
 	"quietcross/dsp/spectrum"
+	"quietcross/reports/view/plot"
 )
 
 // sound is a manifest that no check refuses.
@@ -242,5 +243,81 @@ func TestSpectralEdges(t *testing.T) {
 	item := &corpus.Item{Rate: 192_000, Channels: 2, Frames: 1 << 40, Renderings: make([]corpus.Rendering, 8)}
 	if got := (&survey{slot: 9600, energies: make([]float64, 1200)}).excerpt(item).Frames; got != 24<<20/(2*9*2) {
 		t.Errorf("an excerpt of %d frames", got)
+	}
+}
+
+// The ear model of BS.1387 is asked about a minute at most.
+func TestStandardEdges(t *testing.T) {
+	for frames, asked := range map[int64]bool{60 * 48000: true, 60*48000 + 1: false} {
+		e, err := newEar(&corpus.Item{Channels: 1, Rate: 48000, Frames: frames}, hearing.DefaultConditions())
+		if err != nil || (e.standard != nil) != asked {
+			t.Errorf("%d frames: asked %v, %v", frames, e.standard != nil, err)
+		}
+	}
+}
+
+// Figures in percent are of a probability, and of a number whose unit that is; a table of
+// detections takes two items.
+func TestPercentEdges(t *testing.T) {
+	c := &Course{Step: 1, Probability: []float64{0.25, 0.5, 1}}
+	if x, y := c.percent(1.5); len(x) != 2 || y[0] != 25 || y[1] != 50 {
+		t.Errorf("%v at %v", y, x)
+	}
+	r := &Report{Items: []Item{{Renderings: make([]Rendering, 1)}}, Rungs: make([]Rung, 1)}
+	r.Items[0].Renderings[0].Detection = &Detection{DPrime: 1}
+	number := SimpleNumber{Of: func(*Rendering) (float64, bool) { return 0.02, true }}
+	for unit, want := range map[string]float64{"%": 2, "V": 0.02} {
+		if x, _ := points(r, 0, number, simple{unit: unit}); len(x) != 1 || x[0] != want {
+			t.Errorf("2 in a hundred in %s: %v", unit, x)
+		}
+	}
+	for items, want := range map[int]bool{1: false, 2: true} {
+		r.Items = make([]Item, items)
+		for i := range r.Items {
+			r.Items[i].Renderings = []Rendering{{Detection: &Detection{}}}
+		}
+		if got := detected(r) != nil; got != want {
+			t.Errorf("%d items: a table %v", items, got)
+		}
+	}
+}
+
+// A residual's spectrogram is drawn over 90 dB: one that lies wholly under that is named
+// and not drawn.
+func TestResidueEdges(t *testing.T) {
+	picture := func(l float32) *Spectrogram {
+		return &Spectrogram{Low: 20, High: 20000, Seconds: 1, Cols: 2, Rows: 1, Level: []float32{l, l}}
+	}
+	for l, drawn := range map[float32]int{-99: 2, -101: 1} {
+		item := &Item{Renderings: make([]Rendering, 2)}
+		item.Renderings[0].Residue, item.Renderings[1].Residue = picture(-10), picture(l)
+		r := &Report{Items: []Item{*item}, Rungs: make([]Rung, 2)}
+		if got := residueFigures(r, item, "a"); len(got.Panels) != drawn || (got.Under == "") != (drawn == 2) {
+			t.Errorf("%g dB, 90 dB under the top being -100: %d drawn, %q", l, len(got.Panels), got.Under)
+		}
+	}
+}
+
+// Third octaves are of base ten (IEC 61260-1): their edges lie at 10^(±1/20) of their
+// middles, which for 1 kHz is 891.25 and 1122.02 Hz.
+func TestBandEdges(t *testing.T) {
+	got := bandEdges([]float64{1000, 1000 * math.Pow(10, 0.1)})
+	for i, want := range []float64{891.2509, 1122.0185, 1412.5375} {
+		if math.Abs(got[i]-want) > 1e-3 {
+			t.Errorf("edge %d at %g Hz, want %g", i, got[i], want)
+		}
+	}
+}
+
+// The gain is drawn enlarged where its whole span is three times that around full swing.
+func TestEnlargedEdges(t *testing.T) {
+	r := &Report{Rungs: []Rung{{Rung: bias.Rung{GainAtSwing: 1}}}}
+	for span, want := range map[float64]bool{0.101: false, 0.103: true} { // 3 · (1.004 - 0.97) = 0.102
+		slope := newBounds()
+		slope.add(1)
+		slope.add(1 - span)
+		if got := enlarged(r, &plot.Figure{}, slope) != nil; got != want {
+			t.Errorf("a span of %g: enlarged %v", span, got)
+		}
 	}
 }

@@ -200,3 +200,53 @@ func TestEdgesOfPlayback(t *testing.T) {
 		t.Errorf("silence has %g LUFS", got)
 	}
 }
+
+// What a page may say of an answer: up to a million switches and seconds, grades from 1.0
+// to 5.0 in tenths (ITU-R BS.1284), players of 3 to 768 kHz; levels of 30 to 85 dB(A).
+func TestEdgesOfAnswers(t *testing.T) {
+	for _, c := range []struct {
+		a     given
+		legal bool
+	}{
+		{given{Choice: 1, Switches: 1_000_000}, true},
+		{given{Choice: 1, Switches: 1_000_001}, false},
+		{given{Choice: 1, Heard: []float64{999_999}}, true},
+		{given{Choice: 1, Heard: []float64{1_000_000}}, false},
+		{given{Choice: 3}, true},
+		{given{Choice: 4}, false},
+		{given{Choice: 0}, false},
+	} {
+		if err := fits(&Trial{Kind: Test, Items: make([]Item, 3)}, c.a); (err == nil) != c.legal {
+			t.Errorf("%+v: %v", c.a, err)
+		}
+	}
+	for grade, legal := range map[float64]bool{1: true, 0.9: false, 5: true, 5.1: false, 2.3: true, 2.35: false, 2.3 + 1.5e-7: false, 2.3 + 0.5e-7: true} {
+		err := fits(&Trial{Kind: GradedKind, Items: make([]Item, 4)}, given{Grades: []float64{1, grade, 1}})
+		if (err == nil) != legal {
+			t.Errorf("a grade of %.9g: %v", grade, err)
+		}
+	}
+	r := newRig(t, Defaults(Adaptive), nil)
+	c := r.listener(t, "Bowed chord", -45, 1)
+	for hertz, legal := range map[int]bool{3000: true, 2999: false, 768_000: true, 768_001: false} {
+		status, _, got, err := c.send("POST", "/rates", "application/json", fmt.Sprintf(`{"played":48000,"device":%d}`, hertz))
+		if err != nil || (status == http.StatusOK) != legal {
+			t.Errorf("%d Hz: %d %s %v", hertz, status, got, err)
+		}
+	}
+	for spl, legal := range map[string]bool{"30": true, "29.9": false, "85": true, "85.1": false} {
+		if v, _, fault := splOf("meter", spl); (v != nil) != legal || legal == (fault != "") {
+			t.Errorf("%s dB(A): %q", spl, fault)
+		}
+	}
+}
+
+// A grade is predicted between the currents that were worked out, their ends included.
+func TestEdgesOfPredictedGrades(t *testing.T) {
+	p := &Prediction{Grades: []PredictedGrade{{Quiescent: 1, Grade: 2}, {Quiescent: 4, Grade: 4}}}
+	for current, want := range map[float64]float64{1: 2, 2: 3, 4: 4, 1 - 1e-10: 2, 4 + 1e-10: 4, 0.99: math.NaN(), 4.01: math.NaN()} {
+		if got := p.gradeAt(current); math.IsNaN(got) != math.IsNaN(want) || math.Abs(got-want) > 1e-6 {
+			t.Errorf("%g A: %g, want %g", current, got, want)
+		}
+	}
+}
