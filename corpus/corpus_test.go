@@ -1,6 +1,7 @@
 package corpus
 
 import (
+	"errors"
 	"math"
 	"os"
 	"path/filepath"
@@ -83,6 +84,20 @@ func TestWarningsNameTheirPlace(t *testing.T) {
 	for _, want := range []string{"of the set", "a/0dB: of the item", "a/0dB/01.wav: 3 samples", "a/0dB/01.wav: 2 oversampled"} {
 		if !strings.Contains(text, want) {
 			t.Errorf("%q lacks %q", text, want)
+		}
+	}
+}
+
+// A manifest has up to 64 MiB: one beyond that is refused for it, unread.
+func TestLongManifest(t *testing.T) {
+	dir := t.TempDir()
+	path := filepath.Join(dir, ManifestFile)
+	for size, long := range map[int64]bool{64 << 20: false, 64<<20 + 1: true} {
+		if err := errors.Join(os.WriteFile(path, []byte("?"), 0o666), os.Truncate(path, size)); err != nil {
+			t.Fatal(err)
+		}
+		if _, err := Read(dir); err == nil || strings.Contains(err.Error(), "legal are up to 67108864") != long {
+			t.Errorf("%d bytes: %v", size, err)
 		}
 	}
 }

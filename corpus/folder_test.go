@@ -100,6 +100,13 @@ func TestForeignFilesAreNotReplaced(t *testing.T) {
 		}
 	}
 	f, _ := demoFolder(t)
+	for i := range 7 { // of many, five are named
+		put(t, filepath.Join(f.Path, "foreign"+strings.Repeat("x", i)), "notes")
+	}
+	if err := f.Create(two); !errors.Is(err, ErrForeign) || strings.Count(err.Error(), "foreign") != 5 || !strings.Contains(err.Error(), "and 2 more") {
+		t.Errorf("seven foreign files: error %v", err)
+	}
+	f, _ = demoFolder(t)
 	if err := os.Symlink(t.TempDir(), filepath.Join(f.Path, "link")); err != nil {
 		t.Fatal(err)
 	}

@@ -27,8 +27,13 @@ func Read(dir string) (*Manifest, error) {
 		return nil, err
 	}
 	defer file.Close()
+	if info, err := file.Stat(); err != nil {
+		return nil, err
+	} else if info.Size() > maxManifest {
+		return nil, fmt.Errorf("%s: %d bytes; legal are up to %d", path, info.Size(), maxManifest)
+	}
 	var m Manifest
-	decoder := json.NewDecoder(io.LimitReader(file, maxManifest))
+	decoder := json.NewDecoder(file)
 	if err := decoder.Decode(&m); err != nil {
 		return nil, fmt.Errorf("%s: byte %d: %w", path, decoder.InputOffset(), err)
 	}

@@ -112,3 +112,30 @@ func TestHistogramResolution(t *testing.T) {
 		t.Errorf("%d shares", shares)
 	}
 }
+
+// The square of IEC 60268-3, 14.12, has 3.15 kHz behind a corner of 30 kHz and four times
+// the height of its sine of 15 kHz: odd harmonics up to the 31st, under 100 kHz, each by
+// the Fourier series of a square and the response of one pole, in multiples of 150 Hz.
+func TestSquareIsTheStandards(t *testing.T) {
+	tones := squareTones(1)
+	if len(tones) != 17 {
+		t.Fatalf("%d tones, want 16 of the square and its sine", len(tones))
+	}
+	height, sine := math.Pi/4*tones[0].Peak*math.Hypot(1, 3150./30e3), tones[16]
+	for i, tone := range tones[:16] {
+		n := float64(2*i + 1)
+		hertz := 150 * float64(tone.Order)
+		near(t, "harmonic's frequency", hertz, n*3150, 1e-12)
+		near(t, "harmonic", tone.Peak, height*4/(math.Pi*n)/math.Hypot(1, hertz/30e3), 1e-12)
+	}
+	near(t, "the sine's frequency", 150*float64(sine.Order), 15000, 1e-12)
+	near(t, "square to sine", height/sine.Peak, 4, 1e-12)
+	list, total := products([]float64{1, 1.1e-10, 0.9e-10, 0}, squareBase, []int{5, 16, 26})
+	for i, want := range []float64{20 * math.Log10(1.1e-10), -200, -200} {
+		near(t, "product", float64(list[i].Level), want, 1e-9)
+	}
+	near(t, "total", float64(total), 10*math.Log10(1.1e-10*1.1e-10+0.9e-10*0.9e-10), 1e-9)
+	for i, want := range []float64{750, 2400, 3900} {
+		near(t, "product's frequency", list[i].Frequency, want, 1e-12)
+	}
+}

@@ -4,6 +4,7 @@ import (
 	"math"
 	"testing"
 
+	"quietcross/corpus/bias"
 	"quietcross/stage"
 )
 
@@ -92,5 +93,63 @@ func TestAngleAndLevelOfTheLimits(t *testing.T) {
 	}
 	if got, want := r.Limits.Transient.Square, transient.Square; len(got) == 0 || math.Abs(float64(got[0].Level-want[0].Level)) > 1e-6 {
 		t.Errorf("6 dB under the drive %+v, the limits say %+v", want, got)
+	}
+}
+
+// A load of 45 degrees is told of where a device in it takes five percent more than into a
+// resistance and its junction alone passes its limit: what heats alike is told of once.
+func TestEdgeOfOverheating(t *testing.T) {
+	spec, err := stage.Lookup("pair-12w")
+	if err != nil {
+		t.Fatal(err)
+	}
+	st, err := stage.New(spec)
+	if err != nil {
+		t.Fatal(err)
+	}
+	ladder, err := bias.NewLadder(st, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	limit := spec.Thermal.MaximumJunction
+	for _, c := range []struct {
+		ratio, full, hotter float64 // junctions re the limit, K
+		told                bool
+	}{{1.06, 0, 1, true}, {1.04, 0, 1, false}, {1.06, 1, 1, false}, {1.06, 0, -1, false}} {
+		r := Rung{Evaluation: &bias.Evaluation{}}
+		r.ClipLow, r.ClipHigh = -1e3, 1e3
+		r.Full.Junction = limit + c.full
+		r.Limits.Line.Heat, r.Limits.Angle = 10, &stage.LoadLine{Heat: 10 * c.ratio}
+		r.Limits.Case = limit + c.hotter - ladder.Stage().Chain().JunctionToCase*10*c.ratio
+		r.broken(ladder)
+		if told := len(r.Limits.Broken) > 0; told != c.told {
+			t.Errorf("%+v: %q", c, r.Limits.Broken)
+		}
+	}
+}
+
+// A setting gaps whose gain falls under half of its maximum, of inputs up to 0.8 of
+// clipping; the axis of the gain spans what the others have, by 0.4 % of it at least and 15 %
+// to either side.
+func TestEdgesOfTheGainAxis(t *testing.T) {
+	rung := func(low, at float64) Rung {
+		r := Rung{Evaluation: &bias.Evaluation{}, Near: []stage.Sample{{In: 0, Gain: 1}, {In: at, Gain: low}}}
+		r.ClipLow, r.ClipHigh = -10, 10
+		return r
+	}
+	for _, c := range []struct {
+		low, at float64
+		gaps    bool
+	}{{0.51, 1, false}, {0.49, 1, true}, {0.49, 7.9, true}, {0.49, 8.1, false}} {
+		r := rung(c.low, c.at)
+		if got := (&Inspection{}).gaps(&r); got != c.gaps {
+			t.Errorf("%+v: gaps %v", c, got)
+		}
+	}
+	for low, want := range map[float64][2]float64{0.9: {0.9 - 0.015, 1.015}, 0.999: {0.999 - 0.0006, 1.0006}, 0.3: {0, 1.08}} {
+		lo, hi := (&Inspection{Rungs: []Rung{rung(low, 1)}}).gainScale()
+		if math.Abs(lo-want[0]) > 1e-12 || math.Abs(hi-want[1]) > 1e-12 {
+			t.Errorf("gains from %g to 1: axis from %g to %g, want %v", low, lo, hi, want)
+		}
 	}
 }
