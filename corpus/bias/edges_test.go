@@ -130,6 +130,17 @@ func TestSquareIsTheStandards(t *testing.T) {
 	}
 	near(t, "the sine's frequency", 150*float64(sine.Order), 15000, 1e-12)
 	near(t, "square to sine", height/sine.Peak, 4, 1e-12)
+	near(t, "the sum of both", height*4/math.Pi+sine.Peak, 1, 1e-12)
+	// The products lie where multiples of 3.15 kHz mix with 15 kHz: |15 - 3.15 n| kHz, n from
+	// 1 to 9; those of 19 and 20 kHz in the band at f2 - f1, 2(f2 - f1), 3f1 - 2f2 and 2f1 - f2.
+	var mixed []int
+	for n := range 9 {
+		mixed = append(mixed, int(math.Round(math.Abs(15000-3150*float64(n+1))))/150)
+	}
+	slices.Sort(mixed)
+	if !slices.Equal(squareProducts, mixed) || !slices.Equal(differenceProducts, []int{20 - 19, 2 * (20 - 19), 3*19 - 2*20, 2*19 - 20}) {
+		t.Errorf("products %v, want %v, and %v", squareProducts, mixed, differenceProducts)
+	}
 	list, total := products([]float64{1, 1.1e-10, 0.9e-10, 0}, squareBase, []int{5, 16, 26})
 	for i, want := range []float64{20 * math.Log10(1.1e-10), -200, -200} {
 		near(t, "product", float64(list[i].Level), want, 1e-9)

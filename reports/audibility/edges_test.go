@@ -3,6 +3,7 @@ package audibility
 import (
 	"math"
 	"path/filepath"
+	"strings"
 	"testing"
 
 	"quietcross/dsp/hearing"
@@ -125,5 +126,30 @@ func TestEarRate(t *testing.T) {
 	half, err := ToEarRate([][]float64{make([]float64, 2400)}, 24000)
 	if err != nil || len(half[0]) != 4800 {
 		t.Errorf("from 24 kHz: %d frames, %v", len(half[0]), err)
+	}
+}
+
+// The worst moment is the first whose d' is within 0.5 dB of the worst: 0.891 of it.
+func TestEdgeOfTheWorst(t *testing.T) {
+	for part, want := range map[float64]float64{0.9: 1, 0.88: 2} {
+		if got := worst([]hearing.Moment{{Time: 0, DPrime: 0.1}, {Time: 1, DPrime: 10 * part}, {Time: 2, DPrime: 10}}, 10); got != want {
+			t.Errorf("%g of the worst: at %g s, want %g", part, got, want)
+		}
+	}
+}
+
+// The standard's detection counts as heard above one half.
+func TestEdgeOfTheStandard(t *testing.T) {
+	point := func(quiescent, detection float64) Point {
+		return Point{Quiescent: quiescent, Standard: &Standard{Detection: detection}}
+	}
+	for detection, want := range map[float64]string{0.51: "between 2", 0.49: "between 1"} {
+		f := Finding{
+			Threshold: &Threshold{Crossing: Crossing{Quiescent: 9}},
+			Curve:     []Point{point(1, 1), point(2, detection), point(3, 0)},
+		}
+		if got := f.beside(); !strings.Contains(got, want) {
+			t.Errorf("%g at the middle current: %q", detection, got)
+		}
 	}
 }
