@@ -1,8 +1,11 @@
 package main
 
 import (
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/urfave/cli/v2"
 )
@@ -74,4 +77,47 @@ func TestDistance(t *testing.T) {
 		}
 	}
 	t.Error("no --distance")
+}
+
+// The time that is left is told from a twentieth of the work and a second on, ten times a
+// second at most.
+func TestProgressEdges(t *testing.T) {
+	for _, c := range []struct {
+		spent time.Duration
+		share float64
+		want  string
+	}{
+		{1100 * time.Millisecond, 0.055, "working:   6 %, 19s left"},
+		{1100 * time.Millisecond, 0.045, "working:   4 %"},
+		{900 * time.Millisecond, 0.055, "working:   6 %"},
+		{10 * time.Second, 0.5, "working:  50 %, 10s left"},
+	} {
+		var b strings.Builder
+		p := &progressLine{w: &b, what: "working", start: time.Now().Add(-c.spent)}
+		p.report(c.share)
+		if got := strings.TrimPrefix(b.String(), "\r\033[K"); got != c.want {
+			t.Errorf("%+v: %q", c, got)
+		}
+	}
+	for since, drawn := range map[time.Duration]bool{60 * time.Millisecond: false, 110 * time.Millisecond: true} {
+		var b strings.Builder
+		p := &progressLine{w: &b, start: time.Now(), last: time.Now().Add(-since)}
+		if p.report(0.5); (b.Len() > 0) != drawn {
+			t.Errorf("after %v: drawn %v", since, b.Len() > 0)
+		}
+	}
+}
+
+// A page of results says so in its first kilobyte.
+func TestResultPageEdges(t *testing.T) {
+	const title = "<title>Listening panel: result</title>"
+	path := filepath.Join(t.TempDir(), "a.html")
+	for end, want := range map[int]bool{1024: true, 1025: false} {
+		if err := os.WriteFile(path, []byte(strings.Repeat(" ", end-len(title))+title), 0o666); err != nil {
+			t.Fatal(err)
+		}
+		if got := isResultPage(path); got != want {
+			t.Errorf("a title up to byte %d: %v", end, got)
+		}
+	}
 }

@@ -151,9 +151,11 @@ func TestOwnRefusals(t *testing.T) {
 	if _, err := Build(t.Context(), o); err == nil || !strings.Contains(err.Error(), "song.wav") {
 		t.Errorf("no sound: %v", err)
 	}
-	o.Own.Data = make([]byte, MaximumOwn+1)
-	if _, err := Build(t.Context(), o); err == nil || !strings.Contains(err.Error(), "dropped") {
-		t.Errorf("too long: %v", err)
+	for size, long := range map[int]bool{32 << 20: false, 32<<20 + 1: true} {
+		o.Own.Data = make([]byte, size)
+		if _, err := Build(t.Context(), o); err == nil || strings.Contains(err.Error(), "dropped") != long {
+			t.Errorf("%d bytes: %v", size, err)
+		}
 	}
 	o.Own, o.Heard.Playback = nil, 200
 	if _, err := Build(t.Context(), o); err == nil || !strings.Contains(err.Error(), "200") {
