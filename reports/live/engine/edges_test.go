@@ -5,6 +5,7 @@ import (
 	"strings"
 	"testing"
 
+	"quietcross/corpus/render"
 	"quietcross/dsp/level"
 	"quietcross/dsp/shape"
 	"quietcross/stage"
@@ -203,5 +204,76 @@ func TestEdgesOfTheBands(t *testing.T) {
 	}
 	if ratio := wide / narrow; math.Abs(ratio-1.02) > 1e-3 {
 		t.Errorf("a band of a ratio of %g", ratio)
+	}
+}
+
+// Laws are applied and reach as far as the render command's static solver takes them, so
+// that both make the same sound.
+func TestLawsAreTheRenderCommands(t *testing.T) {
+	if oversample != render.StaticOversample {
+		t.Errorf("oversampled %d times, the command %d times", oversample, render.StaticOversample)
+	}
+	for l, want := range map[level.DB]float64{-20: 3, 0: 3, 6: 3 * math.Pow(10, 0.3)} { // half as much again
+		if got := lawReach(2, l); math.Abs(got/want-1) > 1e-12 {
+			t.Errorf("a law at %g dB reaches to %g V, want %g", float64(l), got, want)
+		}
+	}
+}
+
+// Full scale passes the limiter to the bit, and nothing comes out above it.
+func TestEdgeOfTheLimiter(t *testing.T) {
+	for _, peak := range []float64{0.6, 1, 1.01, 3} {
+		l := newLimiter(1)
+		for n := range 40 {
+			block := make([]float64, 100)
+			for i := range block {
+				block[i] = peak * math.Copysign(1, math.Sin(float64(n*100+i)/7))
+			}
+			l.process([][]float64{block})
+			for i, v := range block {
+				out := math.Abs(v)
+				if n == 0 && i < look {
+					continue // the beginning is what stood in the delay
+				}
+				if peak <= 1 && out != peak || out > 1+1e-12 || out < 0.9*min(peak, 1) && n > 2 {
+					t.Fatalf("a peak of %g comes out as %g at frame %d", peak, out, n*100+i)
+				}
+			}
+		}
+	}
+}
+
+// A change of the controls takes 20 ms, and a pause 6 ms: heard at once, and no click
+// (TestNoClick); more than two channels are not played.
+func TestEdgesOfChanges(t *testing.T) {
+	audio := [][]float32{make([]float32, 48000)}
+	p, err := NewPlayer(audio, 48000, straight(t), 1, Controls{Monitor: Output, Paused: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := p.Set(Controls{Monitor: Residual, MakeUp: 10}); err != nil {
+		t.Fatal(err)
+	}
+	if p.makeUp.left != 960 || p.gate.left != 288 {
+		t.Errorf("a change takes %d frames, a pause %d", p.makeUp.left, p.gate.left)
+	}
+	for channels, legal := range map[int]bool{0: false, 1: true, 2: true, 3: false} {
+		audio := make([][]float32, channels)
+		for c := range audio {
+			audio[c] = make([]float32, 100)
+		}
+		if _, err := NewPlayer(audio, 48000, straight(t), 1, Controls{Monitor: Output}); (err == nil) != legal {
+			t.Errorf("%d channels: %v", channels, err)
+		}
+	}
+	// A level above the drive is taken as far as the law goes: here 10 V, to two thirds of it.
+	for drive, want := range map[float64]float64{1: 1.5, 5: 10. / 7.5, 8: 1} {
+		p, err := NewPlayer(audio, 48000, straight(t), drive, Controls{Monitor: Output, Level: level.FromAmplitude(1.5)})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if math.Abs(p.level.value/want-1) > 1e-9 {
+			t.Errorf("a drive of %g V: level %g, want %g", drive, p.level.value, want)
+		}
 	}
 }
