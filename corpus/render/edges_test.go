@@ -156,3 +156,14 @@ func TestFormatEdges(t *testing.T) {
 		t.Errorf("%q, %v", described.Format, err)
 	}
 }
+
+// Names of files have four digits of a setting.
+func TestDigitsOfNames(t *testing.T) {
+	for setting, want := range map[stage.Setting]string{
+		stage.Quiescent(0.0734567): "03-quiescent-73.46mA", stage.Bias(1.2345678): "03-bias-1.235V", stage.AsBuilt(): "03-as-built",
+	} {
+		if got := rungName(2, setting); got != want {
+			t.Errorf("%s, want %s", got, want)
+		}
+	}
+}

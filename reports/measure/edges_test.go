@@ -2,11 +2,13 @@ package measure
 
 import (
 	"math"
+	"math/rand/v2"
 	"slices"
 	"strings"
 	"testing"
 
 	"quietcross/dsp/distortion"
+	"quietcross/dsp/spectrum"
 )
 
 // TestEdgeOfALevel: an amplitude of less than three uncertainties has no level of its
@@ -84,6 +86,29 @@ func TestClippingIsToldOnce(t *testing.T) {
 		c.clipping(x)
 		if want := []string{"only 40 cycles", distortion.Clipping(x).String() + note}; !slices.Equal(c.Warnings, want) {
 			t.Errorf("warnings %q, want %q", c.Warnings, want)
+		}
+	}
+}
+
+// Third octaves go from 25 Hz to 20 kHz, or lie whole below half the rate; the filter that
+// takes linear differences out has 3 to 1025 taps, an odd number, or none.
+func TestEdgesOfBandsAndTaps(t *testing.T) {
+	for rate, last := range map[float64]float64{48000: 20000, 96000: 20000, 32000: 12500} {
+		s := &spectrum.Spectrum{Rate: rate, Size: 1 << 14, Power: make([]float64, 1<<13+1), Segments: 1}
+		bands := thirdOctaves(s, rate)
+		if first, end := bands[0].Mid, bands[len(bands)-1].Mid; math.Abs(first/25-1) > 0.02 || math.Abs(end/last-1) > 0.02 {
+			t.Errorf("at %g Hz bands from %g to %g Hz", rate, first, end)
+		}
+	}
+	audio := [][]float64{make([]float64, 4096)}
+	r := rand.New(rand.NewPCG(1, 2))
+	for i := range audio[0] {
+		audio[0][i] = 0.1 * r.NormFloat64()
+	}
+	for taps, legal := range map[int]bool{0: true, 1: false, 2: false, 3: true, 4: false, 1025: true, 1026: false, 1027: false} {
+		_, err := Compare(audio, audio, 48000, 48000, CompareOptions{LinearTaps: taps})
+		if refused := err != nil && strings.Contains(err.Error(), "legal are"); refused == legal {
+			t.Errorf("%d taps: %v", taps, err)
 		}
 	}
 }
