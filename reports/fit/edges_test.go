@@ -333,3 +333,35 @@ func projected(j *mat.Dense, r []float64) float64 {
 	}
 	return sum
 }
+
+// TestEdgeOfTheSurvey: biases are looked at up to that of ten times the maximum current of
+// the stage's own ladder, and up to nine tenths of what a source gives where that is less.
+func TestEdgeOfTheSurvey(t *testing.T) {
+	for _, name := range []string{"pair-12w", "pair-1w"} {
+		st, err := stage.New(spec(t, name))
+		if err != nil {
+			t.Fatal(err)
+		}
+		ladder, err := st.DefaultLadder()
+		if err != nil {
+			t.Fatal(err)
+		}
+		_, high, err := st.HeldRange()
+		if err != nil {
+			t.Fatal(err)
+		}
+		most := 10 * ladder[len(ladder)-1].Value()
+		t.Logf("%s: ten times %g A, a source gives %g A", name, most, high)
+		got, err := surveyTop(st)
+		if err != nil {
+			t.Fatal(err)
+		}
+		b, err := st.Set(stage.Held(min(most, 0.9*high)))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if want := b.Point().Bias; math.Abs(got/want-1) > 1e-9 {
+			t.Errorf("%s: up to %g V, want %g", name, got, want)
+		}
+	}
+}
