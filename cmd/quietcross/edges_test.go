@@ -121,3 +121,28 @@ func TestResultPageEdges(t *testing.T) {
 		}
 	}
 }
+
+// Exit codes are those of common practice, and defaults those that are documented: 48 kHz,
+// nine tenths of a library.
+func TestDocumentedNumbers(t *testing.T) {
+	for args, want := range map[string]int{"stage list": 0, "measure missing.wav": 1, "measure --notch-q 9 missing.wav": 2} {
+		if got, _, _ := command(t, strings.Fields(args)...); got != want {
+			t.Errorf("%s: exit code %d, want %d", args, got, want)
+		}
+	}
+	write := materialCommand().Subcommands[1]
+	for name, flags := range map[string][]cli.Flag{"rate of " + write.Name: write.Flags, "rate of sources": sourceFlags(), "share": quiescentCommand().Flags} {
+		found := false
+		for _, f := range flags {
+			switch f := f.(type) {
+			case *cli.IntFlag:
+				found = found || f.Name == "rate" && f.Value == 48000
+			case *cli.Float64Flag:
+				found = found || f.Name == "share" && f.Value == 90
+			}
+		}
+		if !found {
+			t.Errorf("%s is not as documented", name)
+		}
+	}
+}

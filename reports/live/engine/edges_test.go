@@ -254,8 +254,8 @@ func TestEdgesOfChanges(t *testing.T) {
 	if err := p.Set(Controls{Monitor: Residual, MakeUp: 10}); err != nil {
 		t.Fatal(err)
 	}
-	if p.makeUp.left != 960 || p.gate.left != 288 {
-		t.Errorf("a change takes %d frames, a pause %d", p.makeUp.left, p.gate.left)
+	if p.makeUp.left != 960 || p.way.fade != 960 || p.gate.left != 288 {
+		t.Errorf("a change takes %d frames, one of the law %d, a pause %d", p.makeUp.left, p.way.fade, p.gate.left)
 	}
 	for channels, legal := range map[int]bool{0: false, 1: true, 2: true, 3: false} {
 		audio := make([][]float32, channels)
