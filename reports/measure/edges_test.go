@@ -7,6 +7,7 @@ import (
 	"strings"
 	"testing"
 
+	"quietcross/dsp/align"
 	"quietcross/dsp/distortion"
 	"quietcross/dsp/spectrum"
 )
@@ -109,6 +110,44 @@ func TestEdgesOfBandsAndTaps(t *testing.T) {
 		_, err := Compare(audio, audio, 48000, 48000, CompareOptions{LinearTaps: taps})
 		if refused := err != nil && strings.Contains(err.Error(), "legal are"); refused == legal {
 			t.Errorf("%d taps: %v", taps, err)
+		}
+	}
+}
+
+// A weighted residual is of 20 Hz to 20 kHz.
+func TestEdgesOfAResidual(t *testing.T) {
+	for hertz, counts := range map[float64]bool{19: false, 21.5: true, 19_990: true, 20_010: false} {
+		signal := &spectrum.Spectrum{Rate: 48000, Size: 1 << 16, Power: make([]float64, 1<<15+1), Segments: 1}
+		residual := &spectrum.Spectrum{Rate: 48000, Size: 1 << 16, Power: make([]float64, 1<<15+1), Segments: 1}
+		signal.Power[1366] = 1 // 1 kHz
+		residual.Power[int(math.Round(hertz/48000*(1<<16)))] = 1
+		figures := residuals(&align.Result{Residual: []float64{1, -1}}, signal, residual, 48000)
+		for _, f := range figures {
+			if (f.Key == "residual_a" || f.Key == "residual_468") && f.Value > 0 != counts {
+				t.Errorf("%s at %g Hz: %g", f.Key, hertz, f.Value)
+			}
+		}
+	}
+}
+
+// Tones of modulation are 4:1 and those of difference frequency alike (IEC 60268-3, 14.12):
+// others are told, from a twentieth and a tenth off.
+func TestEdgesOfTwoTones(t *testing.T) {
+	for _, c := range []struct {
+		ratio             float64
+		modulation, alike bool // whether it is told beside either
+	}{{4.19, false, true}, {4.21, true, true}, {3.81, false, true}, {3.79, true, true}, {1.09, true, false}, {1.11, true, true}, {0.91, true, false}, {0.89, true, true}} {
+		tones := &distortion.TwoTones{Low: distortion.Product{Amplitude: c.ratio, Frequency: 60}, High: distortion.Product{Amplitude: 1, Frequency: 7000}}
+		told := func(measure func(*Channel, *distortion.TwoTones)) bool {
+			var ch Channel
+			measure(&ch, tones)
+			return slices.ContainsFunc(ch.Warnings, func(w string) bool { return strings.Contains(w, ":1") })
+		}
+		if got := told((*Channel).modulation); got != c.modulation {
+			t.Errorf("%g:1 as modulation: told %v", c.ratio, got)
+		}
+		if got := told((*Channel).difference); got != c.alike {
+			t.Errorf("%g:1 as difference: told %v", c.ratio, got)
 		}
 	}
 }
