@@ -197,9 +197,16 @@ func TestEdgesOfRivals(t *testing.T) {
 		apart, worse, misfit float64
 		rival                bool
 	}{
-		{0.21, 0, 1, true}, {0.19, 0, 1, false}, {-0.21, 0, 1, true}, {-0.19, 0, 1, false},
-		{1, 8.9, 1, true}, {1, 9.1, 1, false}, {1, 8.9, 0.1, true}, {1, 9.1, 0.1, false},
-		{1, 35.9, 2, true}, {1, 36.1, 2, false}, // in units of the misfit
+		{0.21, 0, 1, true},
+		{0.19, 0, 1, false},
+		{-0.21, 0, 1, true},
+		{-0.19, 0, 1, false},
+		{1, 8.9, 1, true},
+		{1, 9.1, 1, false},
+		{1, 8.9, 0.1, true},
+		{1, 9.1, 0.1, false},
+		{1, 35.9, 2, true},
+		{1, 36.1, 2, false}, // in units of the misfit
 	} {
 		other := m.start(heldAt(t, m, 0.05*math.Exp(c.apart)))
 		r := &Result{Misfit: c.misfit, Parameters: []Parameter{{}, {Key: quiescentKey, Value: 0.05, Low: 0.049, High: 0.051, Identified: true}}}

@@ -119,9 +119,17 @@ func TestEdgesOfClips(t *testing.T) {
 		rate, channels, frames int
 		legal                  bool
 	}{
-		{8000, 1, 8000, true}, {7999, 1, 8000, false}, {384000, 2, 384000, true}, {384001, 1, 384000, false},
-		{8000, 0, 8000, false}, {8000, 2, 8000, true}, {8000, 3, 8000, false},
-		{8000, 1, 1600, true}, {8000, 1, 1599, false}, {8000, 1, 240_000, true}, {8000, 1, 240_001, false},
+		{8000, 1, 8000, true},
+		{7999, 1, 8000, false},
+		{384000, 2, 384000, true},
+		{384001, 1, 384000, false},
+		{8000, 0, 8000, false},
+		{8000, 2, 8000, true},
+		{8000, 3, 8000, false},
+		{8000, 1, 1600, true},
+		{8000, 1, 1599, false},
+		{8000, 1, 240_000, true},
+		{8000, 1, 240_001, false},
 	} {
 		audio := clip(c.channels, c.frames)
 		if c.channels == 0 {
