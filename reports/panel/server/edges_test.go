@@ -258,3 +258,17 @@ func TestEdgesOfPredictedGrades(t *testing.T) {
 		}
 	}
 }
+
+// Intervals are of 95 %: of two thresholds 2 dB apart, alike known, by Student's t of one
+// degree of freedom, 12.7062 times the standard error of their mean (tables of t). The page
+// says so in words.
+func TestIntervalsAreOfNineteenInTwenty(t *testing.T) {
+	var m MaterialResult
+	m.poolThresholds([]float64{-41, -39}, []float64{0.1, 0.1})
+	if m.Pooled == nil || m.Pooled.Interval.Level != 0.95 {
+		t.Fatalf("%+v", m.Pooled)
+	}
+	if half := (m.Pooled.Interval.Hi - m.Pooled.Interval.Lo) / 2; math.Abs(half/m.Pooled.SE-12.7062) > 1e-3 {
+		t.Errorf("%g dB to either side at an error of %g dB", half, m.Pooled.SE)
+	}
+}
