@@ -160,8 +160,7 @@ func (s *Stage) trim(trim *circuits.Trim, amperes float64) (made, error) {
 		}
 		return made{}, unreachable(amperes, lo, hi)
 	}
-	w := walk{stage: s, trim: trim, wanted: amperes}
-	found, err := w.toward()
+	m, found, err := s.trimFrom(&s.spec.Parts, trim, amperes, 0)
 	if err != nil {
 		return made{}, err
 	}
@@ -172,17 +171,27 @@ func (s *Stage) trim(trim *circuits.Trim, amperes float64) (made, error) {
 		}
 		return made{}, unreachable(amperes, lo, hi)
 	}
-	position := w.at
-	if w.last != w.at {
-		if position, err = bracket.Root(w.off, min(w.last, w.at), max(w.last, w.at), 0); err != nil {
-			return made{}, err
-		}
-	}
-	parts, trimmer := trim.Set(s.spec.Parts, position)
-	return made{parts: parts, trimmer: &trimmer}, nil
+	return m, nil
 }
 
-// walk goes from the part as built toward more or less bias.
+// trimFrom finds the trimmed part within a tolerance, in legs, beginning where it stands
+// in parts, and reports whether the current is reached.
+func (s *Stage) trimFrom(parts *circuits.Parts, trim *circuits.Trim, amperes, tolerance float64) (m made, found bool, err error) {
+	w := walk{stage: s, trim: trim, wanted: amperes, at: trim.Position(parts)}
+	if found, err = w.toward(); err != nil || !found {
+		return made{}, false, err
+	}
+	position := w.at
+	if w.last != w.at {
+		if position, err = bracket.Root(w.off, min(w.last, w.at), max(w.last, w.at), tolerance); err != nil {
+			return made{}, false, err
+		}
+	}
+	trimmed, trimmer := trim.Set(s.spec.Parts, position)
+	return made{parts: trimmed, trimmer: &trimmer}, true, nil
+}
+
+// walk goes from a position of the part toward more or less bias.
 type walk struct {
 	stage    *Stage
 	trim     *circuits.Trim
@@ -206,7 +215,6 @@ const (
 
 // toward walks until the wanted current is passed, and reports whether it was.
 func (w *walk) toward() (found bool, err error) {
-	w.at = w.trim.Position(&w.stage.spec.Parts)
 	w.last = w.at
 	y, err := w.off(w.at)
 	if err != nil {
@@ -238,7 +246,7 @@ func (w *walk) toward() (found bool, err error) {
 // trimRange returns the quiescent currents at the ends of what the trimmed part does.
 func (s *Stage) trimRange(trim *circuits.Trim) (lo, hi float64, err error) {
 	for i, wanted := range []float64{minimumQuiescent / 1e3, math.MaxFloat64} {
-		w := walk{stage: s, trim: trim, wanted: wanted}
+		w := walk{stage: s, trim: trim, wanted: wanted, at: trim.Position(&s.spec.Parts)}
 		if _, err := w.toward(); err != nil {
 			return 0, 0, err
 		}

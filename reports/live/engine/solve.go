@@ -69,6 +69,7 @@ type Solver struct {
 	spec stage.Spec
 
 	built built
+	last  *stage.Biased // of the built stage, what a sketch begins with
 }
 
 // built is a stage made for one load and one temperature.
@@ -185,7 +186,7 @@ func (s *Solver) stageOf(r *Request) (*stage.Stage, error) {
 	if err != nil {
 		return nil, err
 	}
-	s.built = built{r.File, r.Load, r.Ambient, st}
+	s.built, s.last = built{r.File, r.Load, r.Ambient, st}, nil
 	return st, nil
 }
 
@@ -218,21 +219,22 @@ func (s *Solver) Solve(r Request) (*Solution, error) {
 	}
 	solution := &Solution{reach: lawReach(r.Drive, r.Level)}
 	if r.Quick {
-		err = solution.sketch(st, setting)
+		err = solution.sketch(st, setting, s.last)
 	} else {
 		err = solution.evaluate(st, setting, r.Drive)
 	}
 	if err != nil {
 		return nil, err
 	}
+	s.last = solution.biased
 	point := solution.biased.Point()
 	solution.Bias, solution.Quiescent, solution.Supply = point.Bias, point.Quiescent, point.SupplyPower
 	return solution, nil
 }
 
-// sketch is the quick way.
-func (s *Solution) sketch(st *stage.Stage, setting stage.Setting) (err error) {
-	if s.biased, err = st.Set(setting); err != nil {
+// sketch is the quick way, from the solution before.
+func (s *Solution) sketch(st *stage.Stage, setting stage.Setting, before *stage.Biased) (err error) {
+	if s.biased, err = st.Trial(setting, before); err != nil {
 		return err
 	}
 	s.Law, err = shape.Sketch(s.biased.Transfer, -s.reach, s.reach, bias.RenderTolerance*s.reach)
