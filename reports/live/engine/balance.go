@@ -134,8 +134,9 @@ func (b *balance) note(in [][]float64) {
 	b.offset = i - len(in[0])
 }
 
-// begin begins a fade from one law to another.
-func (b *balance) begin(from, to *shape.Law) {
+// begin begins a fade from one law to another, and returns how many times the amplitude of
+// the one before the new one has.
+func (b *balance) begin(from, to *shape.Law) (amplitude float64) {
 	var power, cross [2]float64
 	for i, law := range []*shape.Law{from, to} {
 		power[i], cross[i] = b.foresee(law)
@@ -147,6 +148,7 @@ func (b *balance) begin(from, to *shape.Law) {
 	if cross[0] != 0 && cross[1] != 0 {
 		b.fade.fit = cross[1] / cross[0]
 	}
+	return b.fade.amplitude
 }
 
 // foresee returns what a law makes of the recent input: the weighted power of its output

@@ -195,6 +195,41 @@ func TestMatches(t *testing.T) {
 	}
 }
 
+// TestKnownGain: a known gain is taken at once, goes with the laws from then on, within
+// 0.5 LU of what each needs, and is forgotten with the stage.
+func TestKnownGain(t *testing.T) {
+	audio := music(48000, 0.7)
+	digest := NewDigest(audio, 48000)
+	starved, sheet := solve(t, "pair-12w", "bias", 0.9, 0, true)
+	biased, _ := solve(t, "pair-12w", "bias", 1.3, 0, true)
+	c := Controls{Monitor: Output, Match: true, Level: -10, Loop: true}
+	need := map[*Solution]float64{}
+	for _, s := range []*Solution{starved, biased} {
+		need[s] = digest.Match(s.Law, sheet.Drive, c)
+	}
+	c.Gain = need[starved]
+	p, err := NewPlayer(audio, 48000, starved.Law, sheet.Drive, c)
+	must(t, err)
+	play(p, 96000, func(int) {})
+	if p.match.value != c.Gain {
+		t.Errorf("gain %g, was told %g", p.match.value, c.Gain)
+	}
+	for i := range 10 {
+		s := []*Solution{biased, starved}[i%2]
+		p.SetLaw(s.Law)
+		play(p, 4096, func(int) {})
+		must(t, p.Set(c)) // as before: says nothing of the gain
+		if d := math.Abs(float64(level.FromAmplitude(p.match.value / need[s]))); d > 0.5 {
+			t.Errorf("change %d: gain %.4f, %.4f needed: %.2f dB apart", i, p.match.value, need[s], d)
+		}
+	}
+	p.SetStage(biased.Law, sheet.Drive)
+	play(p, 4096, func(int) {})
+	if p.known != 0 {
+		t.Errorf("a gain of %g is still known", p.known)
+	}
+}
+
 // TestHears holds what comes in in bursts to go out evenly, and what comes too fast to
 // stay within the ear's length.
 func TestHears(t *testing.T) {
@@ -232,7 +267,7 @@ func TestHears(t *testing.T) {
 
 // TestLimiter holds every sample to full scale, and what is within it to the bit.
 func TestLimiter(t *testing.T) {
-	l := newLimiter(1)
+	l := newLimiter(1, look)
 	x := make([]float64, 4000)
 	for i := range x {
 		x[i] = math.Sin(float64(i) / 7)

@@ -223,7 +223,7 @@ func TestLawsAreTheRenderCommands(t *testing.T) {
 // Full scale passes the limiter to the bit, and nothing comes out above it.
 func TestEdgeOfTheLimiter(t *testing.T) {
 	for _, peak := range []float64{0.6, 1, 1.01, 3} {
-		l := newLimiter(1)
+		l := newLimiter(1, look)
 		for n := range 40 {
 			block := make([]float64, 100)
 			for i := range block {

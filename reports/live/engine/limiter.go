@@ -12,15 +12,17 @@ type limiter struct {
 	held  []float64   // minimum of need, a ring
 	delay [][]float64 // [channel], rings
 	at    int
+	look  int // frames
 	calm  int // frames since any gain was needed
 	worst float64
 }
 
-// look is the limiter's look ahead, frames.
+// look is the player's limiter's look ahead, frames.
 const look = 64
 
-func newLimiter(channels int) *limiter {
-	l := &limiter{need: make([]float64, look+1), held: make([]float64, look), calm: 2 * look, worst: 1}
+// newLimiter returns a limiter that looks so many frames ahead.
+func newLimiter(channels, look int) *limiter {
+	l := &limiter{need: make([]float64, look+1), held: make([]float64, look), look: look, calm: 2 * look, worst: 1}
 	for i := range l.need {
 		l.need[i] = 1
 	}
@@ -45,7 +47,7 @@ func (l *limiter) process(block [][]float64) {
 		for c, x := range block {
 			x[i], l.delay[c][l.at] = gain*l.delay[c][l.at], x[i]
 		}
-		l.at = (l.at + 1) % look
+		l.at = (l.at + 1) % l.look
 	}
 }
 
@@ -58,7 +60,7 @@ func (l *limiter) gain(peak float64) float64 {
 	}
 	l.last = (l.last + 1) % len(l.need)
 	l.need[l.last] = need
-	if l.calm >= 2*look {
+	if l.calm >= 2*l.look {
 		l.held[l.at] = 1
 		return 1
 	}
@@ -71,7 +73,7 @@ func (l *limiter) gain(peak float64) float64 {
 	for _, g := range l.held {
 		sum += g
 	}
-	return sum / look
+	return sum / float64(l.look)
 }
 
 // reduction returns the least gain since the last call.

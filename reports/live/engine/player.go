@@ -25,7 +25,7 @@ type Controls struct {
 	Monitor Monitor  `json:"monitor"` // what is heard
 	MakeUp  level.DB `json:"make_up"` // of the residual
 	Match   bool     `json:"match"`   // the output is made as loud as the reference
-	Gain    float64  `json:"gain"`    // that does so, where it is known; 0: followed while it runs
+	Gain    float64  `json:"gain"`    // that does so with the present law, where it is known; 0: followed while it runs
 	Loop    bool     `json:"loop"`    // the source begins again at its end
 	Paused  bool     `json:"paused"`  // nothing is heard
 }
@@ -76,6 +76,7 @@ type Player struct {
 	drive   float64
 	way     *way
 	balance *balance
+	known   float64 // matching gain of the law that sounds last, 0: none
 	limiter *limiter
 	scope   *scope
 	gate    ramp   // of the source: down to 0 before it jumps
@@ -98,14 +99,14 @@ func NewPlayer(audio [][]float32, rate int, law *shape.Law, drive float64, c Con
 	if err := c.Check(); err != nil {
 		return nil, err
 	}
-	p := &Player{rate: rate, audio: audio, drive: drive, controls: c}
+	p := &Player{rate: rate, audio: audio, drive: drive, controls: c, known: c.Gain}
 	p.restart(law)
 	for _, planes := range []*[][]float64{&p.in, &p.out, &p.reference} {
 		for range audio {
 			*planes = append(*planes, make([]float64, MaximumBlock))
 		}
 	}
-	p.limiter = newLimiter(len(audio))
+	p.limiter = newLimiter(len(audio), look)
 	p.gate, p.mute = newRamp(p.open()), newRamp(p.open())
 	return p, nil
 }
@@ -127,8 +128,8 @@ func (p *Player) matching(g gains) float64 {
 	switch {
 	case !p.controls.Match:
 		return 1
-	case p.controls.Gain != 0:
-		return p.controls.Gain
+	case p.known != 0:
+		return p.known
 	}
 	return g.match
 }
@@ -144,14 +145,10 @@ type goal struct {
 	target float64
 }
 
-// targets lists what the controls ask of each ramp. A level above the drive is taken
-// as far as the law goes.
+// targets lists what the controls ask of each ramp.
 func (p *Player) targets() []goal {
 	c := p.controls
-	at := c.Level.Amplitude()
-	if lo, hi := p.way.target().Range(); lo < hi && at > 1 {
-		at = max(1, min(at, hi/(lawHeadroom*p.drive)))
-	}
+	at := reached(p.way.target(), p.drive, c.Level)
 	up := level.DB(0)
 	if c.TurnUp {
 		up = -c.Level
@@ -176,6 +173,9 @@ func (p *Player) targets() []goal {
 func (p *Player) Set(c Controls) error {
 	if err := c.Check(); err != nil {
 		return err
+	}
+	if c.Gain != p.controls.Gain {
+		p.known = c.Gain
 	}
 	p.controls = c
 	p.steer()
@@ -212,10 +212,11 @@ func (p *Player) SetLaw(law *shape.Law) {
 	p.steer()
 }
 
-// SetStage takes another stage over: the sound goes down before it and up after it.
+// SetStage takes another stage over: the sound goes down before it and up after it. A
+// matching gain that was known is so no longer.
 func (p *Player) SetStage(law *shape.Law, drive float64) {
 	p.whenDown(func() {
-		p.drive = drive
+		p.drive, p.known, p.controls.Gain = drive, 0, 0
 		p.restart(law)
 	})
 }
@@ -259,7 +260,7 @@ func (p *Player) Play(dst [][]float32) {
 	}
 	in := p.read(n)
 	if law := p.way.fading(); law != nil && p.balance.fade == nil {
-		p.balance.begin(p.way.present.law, law)
+		p.know(p.balance.begin(p.way.present.law, law))
 	}
 	share := p.way.process(in)
 	perVolt := 1 / p.drive
@@ -283,6 +284,13 @@ func (p *Player) Play(dst [][]float32) {
 			dst[c][i] = float32(p.out[c][i])
 		}
 	}
+}
+
+// know takes a known gain from one law to the next, whose output is so much larger, until
+// that of the next is known.
+func (p *Player) know(amplitude float64) {
+	limit := maximumMatch.Amplitude()
+	p.known = min(max(p.known/amplitude, -limit), limit)
 }
 
 // cut returns the first n frames of every channel.
@@ -342,10 +350,19 @@ func (p *Player) edge() float64 {
 	return min(1, float64(from)/float64(p.frames(gateSeconds)))
 }
 
+// matchFrames is how long a change of the matching gain takes: one that is followed goes on
+// from block to block, one that is known goes with the law's fade.
+func (p *Player) matchFrames(n int) int {
+	if p.known != 0 {
+		return p.frames(lawSeconds)
+	}
+	return n
+}
+
 // mix puts what is listened to into the output's place.
 func (p *Player) mix(n int) {
 	g := p.balance.gains()
-	p.match.to(p.matching(g), n)
+	p.match.to(p.matching(g), p.matchFrames(n))
 	p.fitted.to(g.fitted, n)
 	for i := range n {
 		up, fitted := p.up.next()*p.mute.next(), p.fitted.next()

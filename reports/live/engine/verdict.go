@@ -80,10 +80,7 @@ const (
 // too soft to say it is that.
 func matched(reference [][]float64, law *shape.Law, swing float64, rate int, play func(gain float64) ([][]float64, error)) (float64, error) {
 	limit := maximumMatch.Amplitude()
-	gain := 2 * swing / (law.At(swing) - law.At(-swing))
-	if !(math.Abs(gain) <= limit) {
-		gain = math.Copysign(limit, gain)
-	}
+	gain := slopeGain(law, swing)
 	wanted, ok := loudness(reference, rate)
 	if !ok {
 		return gain, nil
