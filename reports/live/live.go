@@ -14,6 +14,7 @@ import (
 	"html/template"
 	"io"
 	"io/fs"
+	"math"
 	"strings"
 
 	"quietcross/dsp/hearing"
@@ -51,6 +52,7 @@ type view struct {
 	Start    string // the built-in stage to begin with
 	Own      string // or a stage file
 	OwnTitle string
+	Opening  template.JS
 	Engine   template.HTML // and all that runs it
 }
 
@@ -67,6 +69,9 @@ func Write(w io.Writer, o Options) error {
 		Playback: format.Fixed(float64(hearing.DefaultSPL), 0) + "\u00a0dB SPL", Room: format.Number(hearing.DefaultRoomNR, 2),
 	}
 	if err := v.begin(o.Stage); err != nil {
+		return err
+	}
+	if err := v.open(); err != nil {
 		return err
 	}
 	if err := v.offer(engine.Pieces()); err != nil {
@@ -107,6 +112,42 @@ func (v *view) begin(spec stage.Spec) error {
 	}
 	v.Own, v.OwnTitle = file.String(), spec.Title
 	return nil
+}
+
+// opening is the stage that the page begins with, solved, so that it need not wait for
+// the engine to show it.
+type opening struct {
+	Sheet    *engine.Sheet    `json:"sheet"`
+	Own      bool             `json:"own"`
+	Solution *engine.Solution `json:"solution"`
+	Portrait *engine.Portrait `json:"portrait"`
+	Law      []byte           `json:"law"`
+}
+
+// open solves the stage to begin with as the page's engine would.
+func (v *view) open() (err error) {
+	o, file := opening{Own: v.Own != ""}, v.Start
+	if o.Own {
+		file = v.Own
+	}
+	var solver engine.Solver
+	if o.Sheet, err = solver.Describe(file); err != nil {
+		return err
+	}
+	if o.Solution, err = solver.Solve(engine.Request{
+		File: o.Sheet.File, Load: o.Sheet.Load, Ambient: math.Round(o.Sheet.Ambient), Mode: "quiescent", Value: o.Sheet.Start, Drive: o.Sheet.Drive,
+	}); err != nil {
+		return err
+	}
+	if o.Portrait, err = o.Solution.Portrait(); err != nil {
+		return err
+	}
+	if o.Law, err = o.Solution.Law.MarshalBinary(); err != nil {
+		return err
+	}
+	data, err := json.Marshal(o)
+	v.Opening = template.JS(data)
+	return err
 }
 
 // offer lists the built-in material.

@@ -2,9 +2,11 @@
 
 const byId = id => document.getElementById(id);
 const pieces = JSON.parse(byId("pieces").textContent);
+const opening = JSON.parse(byId("opening").textContent); // the stage to begin with, solved when the page was written
 const MATERIAL_RATE = 48000;
 const BLOCK = 256; // frames, as the player's worker makes them
 const SETTLE = 250; // ms without a change until the full law is asked for
+const SURVEYED_EVERY = 120; // ms from one survey of a moving stage to the next
 const ORDERS = 10; // of the harmonics' table
 const LOOKS = 66; // ms from one look at the sound to the next
 
@@ -17,6 +19,7 @@ const state = {
 let sketcher, surveyor, player, deck;
 let law = null, solution = null, portrait = null, view = null, table = null;
 let given = null; // the portrait that the player has
+let gain = 0; // makes the output as loud as the input, 0: not known
 let turn = 0; // counts changes, so that what is late is known to be
 
 const radio = name => document.querySelector(`input[name="${name}"]:checked`).value;
@@ -56,6 +59,12 @@ async function useStage(file, own) {
     throw error;
   }
   byId("refusal").textContent = "";
+  dress(sheet, own);
+  await change(true);
+}
+
+// dress shows a stage's controls, its bias where the sheet has them begin.
+function dress(sheet, own) {
   Object.assign(state, {file: sheet.file, own, sheet, load: sheet.load, ambient: Math.round(sheet.ambient)});
   byId("text").value = sheet.file;
   byId("stage-title").textContent = sheet.title;
@@ -65,10 +74,9 @@ async function useStage(file, own) {
   byId("memory-note").hidden = !sheet.memory;
   byId("load").value = 500;
   byId("ambient").value = state.ambient;
-  if (state.mode === "quiescent") state.value = digits(sheet.quiescent > sheet.minimum_quiescent ? sheet.quiescent : sheet.optimum || sheet.minimum_quiescent, 3);
+  if (state.mode === "quiescent") state.value = sheet.start;
   else if (state.mode === "bias") state.value = digits(Math.min(sheet.bias, sheet.maximum_bias), 4);
   showSettings();
-  await change(true);
 }
 
 function request(quick) {
@@ -88,6 +96,7 @@ async function change(restage = false) {
   clearTimeout(settling);
   if (changing) return;
   changing = true;
+  yielding();
   while (wanted) {
     const kind = wanted, mine = turn;
     wanted = false;
@@ -95,7 +104,7 @@ async function change(restage = false) {
       const [found, bytes] = await sketcher.call("solve", request(true));
       take(found, bytes, kind);
       byId("bias-refusal").textContent = "";
-      if (wanted || performance.now() - surveyed < rest) continue;
+      if (wanted || performance.now() - surveyed < Math.max(rest, SURVEYED_EVERY)) continue;
       surveyed = performance.now();
       const [p] = await sketcher.call("portrait");
       if (mine === turn) showPortrait(p);
@@ -112,8 +121,10 @@ function take(found, bytes, kind) {
   solution = found;
   law = bytes;
   if (state.loaded) {
-    if (kind === "stage") player.call("stage", state.sheet.drive, [bytes]);
-    else player.call("law", null, [bytes]);
+    if (kind === "stage") {
+      gain = 0;
+      player.call("stage", state.sheet.drive, [bytes]);
+    } else player.call("law", null, [bytes]);
   }
   showPoint();
 }
@@ -124,6 +135,7 @@ async function settle() {
     const [found, bytes] = await surveyor.call("solve", request(false));
     if (mine !== turn) return;
     take(found, bytes, "law");
+    await match();
     const [p] = await surveyor.call("portrait");
     if (mine === turn) showPortrait(p);
     await tone();
@@ -131,6 +143,17 @@ async function settle() {
   } catch (error) {
     if (mine === turn) byId("bias-refusal").textContent = error.message;
   }
+}
+
+// match finds the gain that makes the whole source as loud behind the present law as
+// before it; of what comes in by a microphone there is none.
+async function match() {
+  const s = state.source, bytes = law;
+  if (!s || s.live || !byId("match").checked) return;
+  const [found] = await surveyor.call("match", {drive: state.sheet.drive, controls: {...controls(), gain: 0}}, [bytes]);
+  if (law !== bytes || state.source !== s) return;
+  gain = found;
+  await steer();
 }
 
 // measurePace says how fast this machine would follow a circuit that stores energy in
@@ -173,7 +196,7 @@ function row(cells) {
 function controls() {
   return {
     level: level(), turn_up: byId("turn-up").checked, monitor: radio("monitor"), make_up: Number(byId("make-up").value),
-    match: byId("match").checked, loop: byId("loop").checked, paused: state.paused,
+    match: byId("match").checked, gain, loop: byId("loop").checked, paused: state.paused,
   };
 }
 
@@ -190,8 +213,10 @@ async function choose(name, make) {
   try {
     await pause();
     state.loaded = false;
+    gain = 0;
     state.source = await make();
     const s = state.source;
+    if (!s.live && !s.digested) await surveyor.call("digest", s.rate, s.audio.map(a => new Uint8Array(a)));
     s.seconds = s.live ? 0 : s.audio[0].byteLength / 4 / s.rate;
     if (!s.live) deck.deafen();
     byId("place").value = 0;
@@ -214,7 +239,7 @@ function choosePiece() {
   return choose(piece.title, async () => {
     const [, ...audio] = await surveyor.call("generate", {name: piece.name, rate: MATERIAL_RATE, seed: 1});
     const shows = piece.shows ? piece.shows[0].toUpperCase() + piece.shows.slice(1) + "." : "";
-    return {name: piece.name, material: true, rate: MATERIAL_RATE, tone: piece.tone, peak: piece.peak, audio: audio.map(a => a.buffer), notes: shows};
+    return {name: piece.name, material: true, digested: true, rate: MATERIAL_RATE, tone: piece.tone, peak: piece.peak, audio: audio.map(a => a.buffer), notes: shows};
   });
 }
 
@@ -243,6 +268,7 @@ function chooseInput() {
 // well only when it has been used.
 async function load() {
   const s = state.source;
+  await match();
   const programme = {channels: 2, rate: s.rate, drive: state.sheet.drive, controls: {...controls(), paused: true}};
   if (s.live) await player.call("live", programme, [law]);
   else await player.call("load", programme, [law, ...s.audio.map(a => new Uint8Array(a))]);
@@ -305,6 +331,7 @@ function look() {
     } catch (error) {
       say(error.message);
     }
+    yielding();
     rest = deck.missed > missed ? Math.min(2 * rest, 1000) : Math.max(LOOKS, performance.now() - began, 0.9 * rest);
     missed = deck.missed;
     look();
@@ -416,24 +443,39 @@ const PREDICTED = 3; // s of the sound, up to what plays
 const PREDICTION_EVERY = 4000; // ms from one prediction to the next, at least
 let predicting = false, predicted = 0;
 
+// How long the second worker rests for each time at work on a prediction: usually, while a
+// bias moves, and for a while after the sound had a gap.
+const EASE = {usual: 3, moving: 15, gap: 60};
+const EASED_AFTER_GAP = 3000, EASED_AFTER_MOVE = 1000; // ms
+let eased = EASE.usual, moved = -Infinity, gapped = -Infinity;
+
+// yielding makes predictions give way to the sound and to a bias that moves.
+function yielding() {
+  const now = performance.now();
+  if (changing) moved = now;
+  if (deck && deck.missed > missed) gapped = now;
+  const wanted = now - gapped < EASED_AFTER_GAP ? EASE.gap : now - moved < EASED_AFTER_MOVE ? EASE.moving : EASE.usual;
+  if (wanted !== eased) surveyor.call("ease", eased = wanted);
+}
+
 // predict hears the last seconds in the second worker, with the law and the controls of
-// the sound, and at most a quarter of the time; a full law that is waited for goes first.
+// the sound, in slices.
 async function predict() {
   const s = state.source;
-  if (predicting || changing || !solution || !solution.rung || s.live || performance.now() - predicted < PREDICTION_EVERY) return;
+  if (predicting || !solution || !solution.rung || s.live || performance.now() - predicted < PREDICTION_EVERY) return;
   const to = Math.round(view.position * s.rate), from = Math.max(0, to - PREDICTED * s.rate);
   if (to - from < 0.5 * s.rate) return;
   predicting = true;
-  const began = performance.now();
   try {
     const part = s.audio.map(a => new Uint8Array(new Float32Array(a, 4 * from, to - from).slice().buffer));
     const asked = {...controls(), gain: byId("match").checked ? view.match : 0, loop: false, paused: false};
+    yielding();
     const [found] = await surveyor.call("predict", {rate: s.rate, drive: state.sheet.drive, controls: asked}, [law, ...part]);
     showVerdict(found);
   } catch (error) {
     byId("verdict").textContent = "No prediction: " + error.message;
   }
-  predicted = Math.max(performance.now(), began + 4 * (performance.now() - began) - PREDICTION_EVERY);
+  predicted = performance.now();
   predicting = false;
 }
 
@@ -529,7 +571,7 @@ function showCommand() {
   byId("command").textContent = commandLine();
   const notes = [];
   if (changed()) notes.push("Save the stage file beside it: load and temperature are written into it.");
-  if (byId("match").checked) notes.push("The command matches the loudness of the whole piece, the page that of the last second.");
+  if (byId("match").checked && state.source && state.source.live) notes.push("The command matches the loudness of the whole, the page that of the last second.");
   if (byId("turn-up").checked && level() !== 0) notes.push("Its files are as soft as the level says, not turned up.");
   byId("command-note").textContent = notes.join(" ");
 }
@@ -583,7 +625,8 @@ function listen() {
     if (!state.paused) say("");
   });
   document.querySelectorAll('input[name="monitor"]').forEach(e => e.addEventListener("change", steer));
-  ["turn-up", "match", "loop"].forEach(id => on(id, "change", steer));
+  ["turn-up", "loop"].forEach(id => on(id, "change", steer));
+  on("match", "change", async () => { await steer(); if (law) await match(); });
   on("make-up", "input", () => { showSettings(); steer(); });
   on("level", "input", () => { showSettings(); steer(); change(); });
   on("bias", "input", set(() => { state.value = digits(fromSlider(Number(byId("bias").value)), 4); }));
@@ -657,18 +700,23 @@ function press(event) {
 let compiled;
 async function start() {
   try {
-    compiled = await unpack();
-    [sketcher, surveyor, player] = [0, 1, 2].map(() => new Engine(compiled));
-    deck = new Deck(player);
-    await Promise.all([sketcher, surveyor, player].map(e => e.ready));
-    listen();
-    const own = byId("stage").value === "";
-    await useStage(own ? byId("text").value : byId("stage").value, own);
+    solution = opening.solution;
+    law = bytesOf(opening.law);
+    dress(opening.sheet, opening.own);
+    showPortrait(opening.portrait);
     byId("save-stage").disabled = byId("copy").disabled = false;
+    await parsed();
+    compiled = unpack();
+    [surveyor, player, sketcher] = [0, 1, 2].map(() => new Engine(compiled));
+    deck = new Deck(player);
+    listen();
+    await Promise.all([surveyor.ready, player.ready]);
     document.body.dataset.ready = "yes";
-    runIn();
     document.body.dataset.after = Math.round(performance.now());
     await choosePiece();
+    document.body.dataset.playable = Math.round(performance.now());
+    await settle();
+    runIn();
   } catch (error) {
     say("The engine does not start: " + error.message);
   }

@@ -1,17 +1,30 @@
 // The engine in its workers, and what plays.
 
-// unpack returns the compiled engine, which the page holds packed in base64.
+// parsed resolves when the whole page is there, the engine included.
+const parsed = () => document.readyState === "loading" ? new Promise(done => addEventListener("DOMContentLoaded", done)) : Promise.resolve();
+
+// unpack returns the compiled engine, which the page holds packed in base64. It is
+// compiled as it is unpacked.
 async function unpack() {
+  await parsed();
   const holder = document.getElementById("engine");
-  const text = atob(holder.textContent.trim());
+  const text = holder.textContent.trim();
   holder.remove();
-  const packed = Uint8Array.from(text, c => c.charCodeAt(0));
-  const stream = new Blob([packed]).stream().pipeThrough(new DecompressionStream("gzip"));
-  return WebAssembly.compile(await new Response(stream).arrayBuffer());
+  const stream = new Blob([bytesOf(text)]).stream().pipeThrough(new DecompressionStream("gzip"));
+  return WebAssembly.compileStreaming(new Response(stream, {headers: {"Content-Type": "application/wasm"}}));
 }
 
-// An Engine is one worker. A page from disk may not load scripts into it, so the
-// support script stands in the worker's own text.
+// bytesOf decodes base64.
+function bytesOf(base64) {
+  if (Uint8Array.fromBase64) return Uint8Array.fromBase64(base64);
+  const text = atob(base64), bytes = new Uint8Array(text.length);
+  for (let i = 0; i < bytes.length; i++) bytes[i] = text.charCodeAt(i);
+  return bytes;
+}
+
+// An Engine is one worker, given the compiled engine or the promise of it; calls wait
+// until it is ready. A page from disk may not load scripts into it, so the support script
+// stands in the worker's own text.
 class Engine {
   constructor(module) {
     const text = ["support", "worker"].map(id => document.getElementById(id).textContent).join("\n");
@@ -20,10 +33,15 @@ class Engine {
     this.next = 0;
     this.ahead = 0;
     this.told = () => {};
-    this.ready = new Promise(resolve => {
-      this.worker.onmessage = event => event.data.ready ? resolve() : this.answer(event.data);
+    this.running = false;
+    this.ready = new Promise((resolve, reject) => {
+      this.worker.onmessage = event => {
+        if (!event.data.ready) return this.answer(event.data);
+        this.running = true;
+        resolve();
+      };
+      Promise.resolve(module).then(compiled => this.worker.postMessage({module: compiled}), reject);
     });
-    this.worker.postMessage({module});
   }
 
   answer(message) {
@@ -38,8 +56,9 @@ class Engine {
 
   // call returns a promise of [value, ...buffers].
   call(name, argument, buffers = []) {
-    const id = this.next++;
-    this.worker.postMessage({id, name, argument, buffers});
+    const id = this.next++, message = {id, name, argument, buffers};
+    if (this.running) this.worker.postMessage(message);
+    else this.ready.then(() => this.worker.postMessage(message));
     return new Promise((resolve, reject) => this.calls.set(id, {resolve, reject}));
   }
 
@@ -51,7 +70,7 @@ class Engine {
 async function decoded(engine, name, data) {
   try {
     const [found, ...audio] = await engine.call("decode", name, [new Uint8Array(data)]);
-    return {rate: found.rate, audio: audio.map(a => a.buffer), notes: [found.format].concat(found.warnings || []).join("; ") + "."};
+    return {rate: found.rate, audio: audio.map(a => a.buffer), digested: true, notes: [found.format].concat(found.warnings || []).join("; ") + "."};
   } catch (refusal) {
     return decodedOtherwise(data, refusal);
   }
@@ -71,7 +90,7 @@ async function decodedOtherwise(data, refusal) {
   return {foreign: true, rate: found.sampleRate, audio, notes: refusal.message + ". Decoded by the browser to 48 kHz: the command line does not read it."};
 }
 
-const AHEAD_SECONDS = 0.032; // sound made before it is heard
+const AHEAD_SECONDS = 0.045; // sound made before it is heard
 const AHEAD_LIMIT = 0.25;
 
 // A Deck plays what a player engine makes.

@@ -9,7 +9,17 @@ let feed = null; // {port, ahead, sent, played, channels}
 
 // ask calls the engine. Its result is [value, ...buffers].
 function ask(name, argument, buffers = []) {
-  const result = engine(name, JSON.stringify(argument ?? null), ...buffers);
+  return read(engine(name, JSON.stringify(argument ?? null), ...buffers));
+}
+
+// The engine works at these in slices, and other calls are answered in between.
+const PATIENT = ["predict"];
+
+function wait(name, argument, buffers) {
+  return new Promise(done => engine(name, JSON.stringify(argument ?? null), ...buffers, done)).then(read);
+}
+
+function read(result) {
   if (typeof result === "string") throw new Error(result);
   result[0] = JSON.parse(result[0]);
   return result;
@@ -62,7 +72,8 @@ onmessage = async event => {
       return;
     }
     if (message.name === "view" && feed) message.argument.Late += feed.sent - feed.played;
-    const [value, ...buffers] = ask(message.name, message.argument, message.buffers);
+    const call = PATIENT.includes(message.name) ? wait : ask;
+    const [value, ...buffers] = await call(message.name, message.argument, message.buffers);
     postMessage({id: message.id, value, buffers, ahead: feed ? feed.sent - feed.played : 0}, buffers.map(b => b.buffer));
   } catch (error) {
     postMessage({id: message.id, error: error.message});

@@ -32,6 +32,9 @@ type Sheet struct {
 	MaximumBias      float64 `json:"maximum_bias"`
 	MinimumQuiescent float64 `json:"minimum_quiescent"`
 	MaximumQuiescent float64 `json:"maximum_quiescent"`
+	// Start is the quiescent current that a page begins with, A, to three digits: that as
+	// built or, where there is next to none, the optimum.
+	Start float64 `json:"start"`
 }
 
 // A Request is a stage at a bias, to be solved.
@@ -129,7 +132,21 @@ func (sheet *Sheet) ladders(st *stage.Stage) error {
 		return err
 	}
 	sheet.MaximumBias = at.Point().Bias
+	sheet.Start = sheet.start()
 	return nil
+}
+
+// start returns the current to begin with.
+func (sheet *Sheet) start() float64 {
+	at := sheet.MinimumQuiescent
+	switch {
+	case sheet.Quiescent > at:
+		at = sheet.Quiescent
+	case sheet.Optimum > 0:
+		at = sheet.Optimum
+	}
+	power := math.Pow(10, math.Floor(math.Log10(at))-2)
+	return math.Round(at/power) * power
 }
 
 // read reads a stage file, unless it was the last one.

@@ -160,6 +160,8 @@ func Encode(audio [][]float32, rate int) []byte {
 	return file
 }
 
+var errStopped = errors.New("stopped")
+
 // Record plays a whole source from its beginning, the controls held, as fast as it
 // goes: what a page saves. It stops when proceed, told the share that is done, says so.
 func Record(audio [][]float32, rate int, law *shape.Law, drive float64, c Controls, proceed func(share float64) bool) ([][]float32, error) {
@@ -183,7 +185,7 @@ func Record(audio [][]float32, rate int, law *shape.Law, drive float64, c Contro
 			out[c] = append(out[c], part[c]...)
 		}
 		if done += n; !proceed(float64(done) / float64(total)) {
-			return nil, errors.New("stopped")
+			return nil, errStopped
 		}
 	}
 	for c := range out {

@@ -58,7 +58,7 @@ func Predict(audio [][]float32, rate int, law *shape.Law, drive float64, c Contr
 	if err != nil {
 		return nil, err
 	}
-	v, err := compare(reference, output, rate, heard)
+	v, err := compare(reference, output, rate, heard, func(share float64) bool { return proceed((2 + share) / 3) })
 	if err != nil {
 		return nil, err
 	}
@@ -102,13 +102,22 @@ func matched(reference [][]float64, law *shape.Law, swing float64, rate int, pla
 	return gain, nil
 }
 
+// comparedFrames is how much of two signals is heard at a time.
+const comparedFrames = 1024
+
 // compare hears two signals of equal length.
-func compare(reference, output [][]float64, rate int, heard hearing.Conditions) (*Verdict, error) {
+func compare(reference, output [][]float64, rate int, heard hearing.Conditions, proceed func(share float64) bool) (*Verdict, error) {
 	comparison, err := hearing.New(heard.Config(float64(rate), len(output)))
 	if err != nil {
 		return nil, fmt.Errorf("prediction: %w", err)
 	}
-	comparison.Process(reference, output)
+	for from := 0; from < len(output[0]); from += comparedFrames {
+		to := min(from+comparedFrames, len(output[0]))
+		comparison.Process(between(reference, from, to), between(output, from, to))
+		if !proceed(float64(to) / float64(len(output[0]))) {
+			return nil, errStopped
+		}
+	}
 	result := comparison.Result()
 	v := &Verdict{Detection: hearing.Detection(result.DPrime), DPrime: result.DPrime, Residual: left(reference, output)}
 	peak := 0.0
@@ -122,6 +131,15 @@ func compare(reference, output [][]float64, rate int, heard hearing.Conditions) 
 		v.Apart = out - in
 	}
 	return v, nil
+}
+
+// between returns frames from..to of every channel.
+func between(audio [][]float64, from, to int) [][]float64 {
+	part := make([][]float64, len(audio))
+	for c, x := range audio {
+		part[c] = x[from:to]
+	}
+	return part
 }
 
 // maximumLeft bounds what is left where next to nothing fits.

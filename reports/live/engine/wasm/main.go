@@ -13,6 +13,7 @@ import (
 	"errors"
 	"fmt"
 	"syscall/js"
+	"time"
 	"unsafe"
 
 	"quietcross/dsp/hearing"
@@ -20,7 +21,7 @@ import (
 )
 
 func main() {
-	w := &worker{}
+	w := &worker{ease: usualEase}
 	js.Global().Set("engine", js.FuncOf(func(_ js.Value, args []js.Value) any { return w.call(args) }))
 	select {}
 }
@@ -29,20 +30,39 @@ func main() {
 type worker struct {
 	solver   engine.Solver
 	solution *engine.Solution
+	digest   *engine.Digest // of the source that was made or read last
+	ease     float64        // of long calls: how long they rest for each time at work
 	portrait *engine.Portrait
 	player   *engine.Player
 	block    [][]float32
 }
 
-// call runs one method and turns its results into what the script takes.
+// call runs one method and turns its results into what the script takes. The last argument
+// of a patient method is a function that is told the result when it is there: it rests
+// again and again, so that the worker answers other calls meanwhile.
 func (w *worker) call(args []js.Value) any {
+	if name := args[0].String(); name == "predict" {
+		done := args[len(args)-1]
+		buffers := taken(args[2 : len(args)-1])
+		go func() { done.Invoke(w.answer(name, []byte(args[1].String()), buffers)) }()
+		return nil
+	}
+	return w.answer(args[0].String(), []byte(args[1].String()), taken(args[2:]))
+}
+
+// taken copies buffers from the script.
+func taken(args []js.Value) [][]byte {
 	buffers := make([][]byte, 0, 2)
-	for _, a := range args[2:] {
+	for _, a := range args {
 		data := make([]byte, a.Length())
 		js.CopyBytesToGo(data, a)
 		buffers = append(buffers, data)
 	}
-	result, out, err := w.run(args[0].String(), []byte(args[1].String()), buffers)
+	return buffers
+}
+
+func (w *worker) answer(name string, argument []byte, buffers [][]byte) any {
+	result, out, err := w.run(name, argument, buffers)
 	if err != nil {
 		return err.Error()
 	}
@@ -80,6 +100,13 @@ func (w *worker) run(name string, argument []byte, buffers [][]byte) (result any
 		return w.tone(argument)
 	case "pace":
 		return w.pace(argument)
+	case "match":
+		return w.match(argument, buffers)
+	case "digest":
+		return nil, nil, w.digestOf(argument, buffers)
+	case "ease":
+		w.ease, err = read[float64](argument)
+		return nil, nil, err
 	case "generate":
 		return w.generate(argument)
 	case "decode":
@@ -202,7 +229,11 @@ func (w *worker) generate(argument []byte) (any, [][]byte, error) {
 		return nil, nil, err
 	}
 	audio, err := engine.Generate(want.Name, want.Rate, want.Seed)
-	return recording{Rate: want.Rate}, asBytes(audio), err
+	if err != nil {
+		return nil, nil, err
+	}
+	w.digest = engine.NewDigest(audio, want.Rate)
+	return recording{Rate: want.Rate}, asBytes(audio), nil
 }
 
 func (w *worker) decode(argument []byte, buffers [][]byte) (any, [][]byte, error) {
@@ -214,7 +245,33 @@ func (w *worker) decode(argument []byte, buffers [][]byte) (any, [][]byte, error
 	if err != nil {
 		return nil, nil, err
 	}
+	w.digest = engine.NewDigest(r.Audio, r.Rate)
 	return recording{r.Rate, r.Format, r.Warnings}, asBytes(r.Audio), nil
+}
+
+// digestOf digests a source that was made elsewhere.
+func (w *worker) digestOf(argument []byte, buffers [][]byte) error {
+	rate, err := read[int](argument)
+	if err == nil {
+		w.digest = engine.NewDigest(asFloats(buffers), rate)
+	}
+	return err
+}
+
+// match returns the gain that makes the last source as loud behind a law as before it.
+func (w *worker) match(argument []byte, buffers [][]byte) (any, [][]byte, error) {
+	p, err := read[programme](argument)
+	if err != nil {
+		return nil, nil, err
+	}
+	if w.digest == nil {
+		return nil, nil, errUnloaded
+	}
+	law, err := lawOf(buffers[0])
+	if err != nil {
+		return nil, nil, err
+	}
+	return w.digest.Match(law, p.Drive, p.Controls), nil, nil
 }
 
 // programme says what to play and how.
@@ -257,7 +314,7 @@ func (w *worker) predict(argument []byte, buffers [][]byte) (any, [][]byte, erro
 	if p.Heard != nil {
 		heard = *p.Heard
 	}
-	verdict, err := engine.Predict(asFloats(buffers[1:]), p.Rate, law, p.Drive, p.Controls, heard, tell)
+	verdict, err := engine.Predict(asFloats(buffers[1:]), p.Rate, law, p.Drive, p.Controls, heard, w.rested())
 	return verdict, nil, err
 }
 
@@ -265,6 +322,30 @@ func (w *worker) predict(argument []byte, buffers [][]byte) (any, [][]byte, erro
 func tell(share float64) bool {
 	js.Global().Call("progress", share)
 	return true
+}
+
+// How long a patient call works at a time, and how long it rests after that, in times of
+// it, unless the page says otherwise. It looks that often while it rests.
+const (
+	slice     = 6 * time.Millisecond
+	usualEase = 3
+	looking   = 25 * time.Millisecond
+)
+
+// rested tells nothing, but lets a patient call rest whenever it was at work for a slice.
+func (w *worker) rested() func(share float64) bool {
+	began := time.Now()
+	return func(float64) bool {
+		worked := time.Since(began)
+		if worked < slice {
+			return true
+		}
+		for from := time.Now(); time.Since(from) < time.Duration(w.ease*float64(worked)); {
+			time.Sleep(min(looking, time.Duration(w.ease*float64(worked))))
+		}
+		began = time.Now()
+		return true
+	}
 }
 
 // asBytes views planar audio as bytes, and asFloats bytes as planar audio: WebAssembly
