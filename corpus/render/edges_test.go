@@ -101,7 +101,7 @@ func TestDefaultsOfSolvers(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			if down := p.(*timeProcessor).stage.(smallSignal).down; math.Abs(down/1e-4-1) > 1e-12 {
+			if down := p.(*timeProcessor).Small(); math.Abs(down/1e-4-1) > 1e-12 {
 				t.Errorf("the reference at -20 dB is %g of the input, want a hundred-thousandth of full level", down)
 			}
 		}

@@ -64,7 +64,7 @@ func (t *powerTable) power(h *bias.Histogram) *corpus.Power {
 // all would tell little more.
 func (b *branch) openMeter() {
 	if p, ok := b.processors[0].(*timeProcessor); ok {
-		if dynamic, ok := p.stage.(*stage.Dynamic); ok {
+		if dynamic, ok := p.Stage(); ok {
 			p.meter = dynamic.OpenMeter()
 		}
 	}
@@ -83,7 +83,7 @@ func (b *branch) metered() *corpus.Power {
 	if power.Supply > 0 {
 		power.Efficiency = power.Load / power.Supply
 	}
-	if dynamic, ok := p.stage.(*stage.Dynamic); ok {
+	if dynamic, ok := p.Stage(); ok {
 		power.Excursion = dynamic.Excursion()
 	}
 	if p.warmth != nil {

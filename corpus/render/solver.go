@@ -4,11 +4,9 @@ import (
 	"errors"
 	"fmt"
 
-	"gonum.org/v1/gonum/floats"
-
 	"quietcross/corpus"
+	"quietcross/corpus/intime"
 	"quietcross/dsp/level"
-	"quietcross/dsp/resample"
 	"quietcross/dsp/shape"
 	"quietcross/stage"
 	"quietcross/stage/network"
@@ -42,9 +40,7 @@ const (
 	// StaticOversample keeps the aliases of a full-scale 10 kHz tone through an
 	// unbiased pair more than 120 dB below it.
 	StaticOversample = 8
-	// DynamicOversample keeps the dynamic solver within -110 dB of the static one at
-	// 1 kHz, and of the circuit's own equations.
-	DynamicOversample = 16
+	DynamicOversample = intime.Oversample
 )
 
 // chooseSolver resolves a solver left to the circuit and the solver's own
@@ -92,8 +88,8 @@ func newWay(st *stage.Stage, o Options) (way, error) {
 		}
 		return staticWay{o.Oversample}, nil
 	}
-	ideal, gain, err := linearStage(st)
-	return dynamicWay{oversample: o.Oversample, ideal: ideal, gain: gain}, err
+	ideal, err := intime.NewIdeal(st)
+	return dynamicWay{oversample: o.Oversample, ideal: ideal}, err
 }
 
 // staticWay goes through laws.
@@ -121,73 +117,20 @@ func (p lawProcessor) Process(dst, high []float64) error {
 	return nil
 }
 
-// dynamicWay goes through the circuit in time. Its ideal stage is the circuit
-// itself where it is most linear, so that what coupling capacitors, transformers
-// and loudspeakers do to the frequency response is in the reference too, and what
-// is left over is distortion.
+// dynamicWay goes through the circuit in time.
 type dynamicWay struct {
 	oversample int
-	ideal      *stage.Biased
-	gain       float64 // of the ideal stage at midband, V/V
+	ideal      *intime.Ideal
 }
 
-func (w dynamicWay) source() upsampler { return resample.NewUp(w.oversample) }
+func (w dynamicWay) source() upsampler { return intime.Source(w.oversample) }
 
 func (w dynamicWay) reference(rate int, l level.DB) (processor, error) {
-	dynamic, err := w.ideal.Dynamic(float64(rate * w.oversample))
+	channel, err := w.ideal.Channel(rate, w.oversample, blockFrames, l)
 	if err != nil {
 		return nil, err
 	}
-	return newTimeProcessor(w.oversample, smallSignal{dynamic, smallness / l.Amplitude(), w.gain, w.ideal.Point().Output}, 0), nil
-}
-
-// linearStage biases a stage where it is most linear: at the optimum, or at the
-// top of its ladder where its circuit has no optimum. It returns the midband
-// gain there too.
-func linearStage(st *stage.Stage) (*stage.Biased, float64, error) {
-	setting := stage.Quiescent(st.OptimumQuiescent())
-	if st.OptimumQuiescent() == 0 {
-		ladder, err := st.DefaultLadder()
-		if err != nil {
-			return nil, 0, err
-		}
-		setting = ladder[len(ladder)-1]
-	}
-	biased, err := st.Set(setting)
-	if err != nil {
-		return nil, 0, err
-	}
-	_, gain, err := biased.Transfer(0)
-	return biased, gain, err
-}
-
-// A mover moves a stage through oversampled input volts.
-type mover interface {
-	Process(dst, src []float64) error
-}
-
-// smallSignal is a dynamic stage at a level so low that it is linear, at unity
-// midband gain.
-type smallSignal struct {
-	*stage.Dynamic
-	down float64 // what the input is multiplied by
-	gain float64 // V/V
-	rest float64 // output with no signal, V
-}
-
-// smallness is full scale of a small signal re the drive: there a residual of
-// second order that is -48 dB at full drive has fallen under -140 dB, and the
-// solver's rounding still lies as far below.
-const smallness = 1e-5
-
-func (s smallSignal) Process(dst, src []float64) error {
-	floats.ScaleTo(dst, s.down, src)
-	if err := s.Dynamic.Process(dst, dst); err != nil {
-		return err
-	}
-	floats.AddConst(-s.rest, dst)
-	floats.Scale(1/(s.down*s.gain), dst)
-	return nil
+	return &timeProcessor{Channel: channel}, nil
 }
 
 func (w dynamicWay) processor(r *rung, rate int) (processor, error) {
@@ -195,49 +138,24 @@ func (w dynamicWay) processor(r *rung, rate int) (processor, error) {
 	if r.settled != nil {
 		biased = r.settled.Biased
 	}
-	dynamic, err := biased.Dynamic(float64(rate * w.oversample))
+	channel, err := intime.New(biased, rate, w.oversample, blockFrames)
 	if err != nil {
 		return nil, err
 	}
-	p := newTimeProcessor(w.oversample, dynamic, biased.Point().Output)
-	if r.settled != nil {
+	p := &timeProcessor{Channel: channel}
+	if dynamic, ok := channel.Stage(); ok && r.settled != nil {
 		p.warmth = dynamic.FollowHeat(r.settled.Temperatures, r.settled.Sink)
 	}
 	return p, nil
 }
 
-func (w dynamicWay) latency() int {
-	high := resample.NewUp(w.oversample).Latency() + stage.Latency + newDescent(w.oversample).Latency()
-	return high / w.oversample
-}
-
-// newDescent returns the way down from a stage in time.
-func newDescent(oversample int) *shape.Descent {
-	return shape.NewDescent(oversample, stage.Latency, blockFrames)
-}
+func (w dynamicWay) latency() int { return intime.Latency(w.oversample) }
 
 // timeProcessor moves a stage through the oversampled input.
 type timeProcessor struct {
-	stage   mover
-	rest    float64        // output with no signal, V
-	meter   *network.Meter // nil where powers are not asked for
-	warmth  *stage.Warmth  // nil where the bias does not drift
-	descent *shape.Descent
-}
-
-func newTimeProcessor(oversample int, through mover, rest float64) *timeProcessor {
-	return &timeProcessor{stage: through, rest: rest, descent: newDescent(oversample)}
-}
-
-func (p *timeProcessor) Process(dst, high []float64) error {
-	inlet := p.descent.Inlet(len(dst))
-	if err := p.stage.Process(inlet, high); err != nil {
-		return err
-	}
-	floats.AddConst(-p.rest, inlet)
-	p.descent.Process(dst)
-	floats.AddConst(p.rest, dst)
-	return nil
+	*intime.Channel
+	meter  *network.Meter // nil where powers are not asked for
+	warmth *stage.Warmth  // nil where the bias does not drift
 }
 
 // steps sums up the steps of all channels, nil where there are none.
@@ -248,7 +166,7 @@ func (b *branch) steps() *corpus.Steps {
 		if !ok {
 			return nil
 		}
-		dynamic, ok := t.stage.(*stage.Dynamic)
+		dynamic, ok := t.Stage()
 		if !ok {
 			return nil
 		}
