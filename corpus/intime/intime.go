@@ -108,9 +108,17 @@ func NewIdeal(st *stage.Stage) (*Ideal, error) {
 	if err != nil {
 		return nil, err
 	}
-	_, gain, err := biased.Transfer(0)
-	return &Ideal{biased: biased, gain: gain}, err
+	return IdealOf(biased)
 }
+
+// IdealOf returns the ideal stage that a biased one is at a small signal.
+func IdealOf(b *stage.Biased) (*Ideal, error) {
+	_, gain, err := b.Transfer(0)
+	return &Ideal{biased: b, gain: gain}, err
+}
+
+// Biased returns the stage that is ideal at a small signal.
+func (i *Ideal) Biased() *stage.Biased { return i.biased }
 
 // smallness is full scale of a small signal re the drive: there a residual of
 // second order that is -48 dB at full drive has fallen under -140 dB, and the

@@ -39,7 +39,7 @@ func ParseSolver(name string) (Solver, error) {
 const (
 	// StaticOversample keeps the aliases of a full-scale 10 kHz tone through an
 	// unbiased pair more than 120 dB below it.
-	StaticOversample = 8
+	StaticOversample  = 8
 	DynamicOversample = intime.Oversample
 )
 

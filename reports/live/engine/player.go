@@ -75,6 +75,8 @@ type Player struct {
 
 	drive   float64
 	way     *way
+	follow  *following // the circuit in time beside the way, nil where there is none
+	leaving *following // one that is faded out
 	balance *balance
 	known   float64 // matching gain of the law that sounds last, 0: none
 	limiter *limiter
@@ -114,6 +116,7 @@ func NewPlayer(audio [][]float32, rate int, law *shape.Law, drive float64, c Con
 // restart makes everything that depends on the stage anew.
 func (p *Player) restart(law *shape.Law) {
 	p.way = newWay(law, len(p.audio), p.frames(lawSeconds))
+	p.follow, p.leaving = nil, nil
 	p.scope = newScope(p.rate)
 	for _, r := range p.targets() {
 		*r.ramp = newRamp(r.target)
@@ -206,8 +209,9 @@ func (p *Player) open() float64 {
 	return 1
 }
 
-// SetLaw takes the law of a new bias over.
+// SetLaw takes the law of a new bias over; a circuit that is followed in time is left.
 func (p *Player) SetLaw(law *shape.Law) {
+	p.leave()
 	p.way.set(law)
 	p.steer()
 }
@@ -263,6 +267,7 @@ func (p *Player) Play(dst [][]float32) {
 		p.know(p.balance.begin(p.way.present.law, law))
 	}
 	share := p.way.process(in)
+	p.inTime(in)
 	perVolt := 1 / p.drive
 	for c := range p.out {
 		for i, v := range p.way.out(c, n) {

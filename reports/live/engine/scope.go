@@ -212,6 +212,7 @@ type View struct {
 	Residual float64  `json:"residual"` // RMS re the fitted reference, 0: nothing to measure
 	Limited  float64  `json:"limited"`  // least gain of the limiter since the last view
 	Warmth   *Warmth  `json:"warmth,omitempty"`
+	Followed Followed `json:"followed"` // whether the circuit plays in time
 }
 
 // View returns what was heard late frames ago, seconds of it in the trace. Spectra cost
@@ -222,7 +223,7 @@ func (p *Player) View(seconds float64, late int, spectra bool, portrait *Portrai
 	fitted := p.balance.gains().fitted
 	v := View{
 		Trace: s.trace(seconds, late, fitted), Position: p.Position(), Ended: p.Ended(),
-		Match: p.match.value, Fitted: fitted, Limited: p.limiter.reduction(),
+		Match: p.match.value, Fitted: fitted, Limited: p.limiter.reduction(), Followed: p.follow.tell(),
 	}
 	in, out := s.last(s.in, p.rate/10, late), s.last(s.out, p.rate/10, late)
 	v.Input = in[len(in)-1]

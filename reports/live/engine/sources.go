@@ -162,14 +162,38 @@ func Encode(audio [][]float32, rate int) []byte {
 
 var errStopped = errors.New("stopped")
 
-// Record plays a whole source from its beginning, the controls held, as fast as it
-// goes: what a page saves. It stops when proceed, told the share that is done, says so.
+// Record plays a whole source through a law, from its beginning, the controls held, as
+// fast as it goes: what a page saves. It stops when proceed, told the share that is done,
+// says so.
 func Record(audio [][]float32, rate int, law *shape.Law, drive float64, c Controls, proceed func(share float64) bool) ([][]float32, error) {
 	c.Loop, c.Paused = false, false
 	p, err := NewPlayer(audio, rate, law, drive, c)
 	if err != nil {
 		return nil, err
 	}
+	return p.record(proceed)
+}
+
+// RecordInTime is [Record] through a circuit that is followed in time.
+func RecordInTime(audio [][]float32, rate int, law *shape.Law, circuit Circuit, drive float64, c Controls, proceed func(share float64) bool) ([][]float32, error) {
+	c.Loop, c.Paused = false, false
+	p, err := NewPlayer(audio, rate, law, drive, c)
+	if err != nil {
+		return nil, err
+	}
+	if err := p.FollowWhole(circuit); err != nil {
+		return nil, err
+	}
+	out, err := p.record(proceed)
+	if p.follow.why != nil {
+		return nil, fmt.Errorf("in time: %w", p.follow.why)
+	}
+	return out, err
+}
+
+// record plays all of the source.
+func (p *Player) record(proceed func(share float64) bool) ([][]float32, error) {
+	audio := p.audio
 	skip, total := p.Latency(), len(audio[0])+p.Latency()
 	out, block, part := make([][]float32, len(audio)), make([][]float32, len(audio)), make([][]float32, len(audio))
 	for c := range block {
