@@ -17,6 +17,7 @@ import (
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
 
+	"quietcross/corpus/render"
 	"quietcross/reports/internal/browser"
 	"quietcross/reports/live"
 	"quietcross/stage"
@@ -74,7 +75,7 @@ func TestBrowser(t *testing.T) {
 	} else {
 		t.Logf("the page has %d bytes", info.Size())
 	}
-	source, output := rendered(t, "pair-12w", stage.Bias(1.1), -6)
+	source, output := rendered(t, "pair-12w", stage.Bias(1.1), -6, render.SolverStatic)
 	ctx := browser.Open(t, path, oscillator)
 	browser.Until(t, ctx, quiet)
 	browser.Until(t, ctx, `document.body.dataset.playable`)
@@ -86,7 +87,8 @@ func TestBrowser(t *testing.T) {
 	t.Run("figures are kept", func(t *testing.T) { keepsFigures(t, ctx) })
 	t.Run("refuses a stage", func(t *testing.T) { refuses(t, ctx) })
 	t.Run("every stage", func(t *testing.T) { everyStage(t, ctx) })
-	t.Run("pace", func(t *testing.T) { pace(t, ctx) })
+	t.Run("follows in time", func(t *testing.T) { followsInTime(t, ctx) })
+	t.Run("is like the command in time", func(t *testing.T) { likeCommandInTime(t, ctx) })
 	t.Run("is like the command", func(t *testing.T) { likeCommand(t, ctx, source, output) })
 	t.Run("hears", func(t *testing.T) { hears(t, ctx) })
 	t.Run("speed", func(t *testing.T) { speed(t, ctx) })
@@ -237,13 +239,6 @@ func refuses(t *testing.T, ctx context.Context) {
 	browser.Until(t, ctx, `state.own && byId("refusal").textContent === "" && !changing && solution.rung && byId("command").textContent.includes("-live.toml")`)
 }
 
-// pace: of a circuit with memory the page says what following it in time would take.
-func pace(t *testing.T, ctx context.Context) {
-	browser.Evaluate[bool](t, ctx, `byId("stage").value = "pair-12w-speaker", byId("stage").dispatchEvent(new Event("change")), true`)
-	browser.Until(t, ctx, `state.sheet.name === "pair-12w-speaker" && !byId("memory-note").hidden && byId("pace").textContent.includes("would take")`)
-	t.Log(browser.Evaluate[string](t, ctx, `byId("pace").textContent`))
-}
-
 // everyStage solves each built-in stage in the page.
 func everyStage(t *testing.T, ctx context.Context) {
 	for _, named := range stage.Builtin() {
@@ -281,6 +276,16 @@ func likeCommand(t *testing.T, ctx context.Context, source, output string) {
 		for (const b of file) text += String.fromCharCode(b);
 		return btoa(text);
 	})`)
+	d := apart(t, kept(t, text), output)
+	t.Logf("page and render command: %.1f dB re full scale apart", float64(d))
+	if d > -140 {
+		t.Errorf("%.1f dB apart", float64(d))
+	}
+}
+
+// kept writes a file that the page made, in base64, and returns its path.
+func kept(t *testing.T, text string) string {
+	t.Helper()
 	file, err := base64.StdEncoding.DecodeString(text)
 	if err != nil {
 		t.Fatal(err)
@@ -289,11 +294,7 @@ func likeCommand(t *testing.T, ctx context.Context, source, output string) {
 	if err := os.WriteFile(made, file, 0o644); err != nil {
 		t.Fatal(err)
 	}
-	d := apart(t, made, output)
-	t.Logf("page and render command: %.1f dB re full scale apart", float64(d))
-	if d > -140 {
-		t.Errorf("%.1f dB apart", float64(d))
-	}
+	return made
 }
 
 // oscillator stands for a microphone: a tone of 500 Hz.

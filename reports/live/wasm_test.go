@@ -17,8 +17,8 @@ import (
 )
 
 // rendered renders two seconds of a file as the render command does, unmatched and as
-// 32-bit floats, and returns the paths of the source and of what came out.
-func rendered(t *testing.T, name string, setting stage.Setting, l level.DB) (source, output string) {
+// 32-bit floats, by a solver, and returns the paths of the source and of what came out.
+func rendered(t *testing.T, name string, setting stage.Setting, l level.DB, solver render.Solver) (source, output string) {
 	t.Helper()
 	dir := t.TempDir()
 	source = filepath.Join(dir, "source.wav")
@@ -29,7 +29,7 @@ func rendered(t *testing.T, name string, setting stage.Setting, l level.DB) (sou
 	}
 	format := wave.Format{Encoding: wave.Float, Bits: 32}
 	manifest, err := render.Run(t.Context(), dir, []render.Source{render.File{Path: source}}, render.Options{
-		Spec: spec, Settings: []stage.Setting{setting}, Levels: []level.DB{l}, Match: render.MatchOff, Format: &format, Solver: render.SolverStatic,
+		Spec: spec, Settings: []stage.Setting{setting}, Levels: []level.DB{l}, Match: render.MatchOff, Format: &format, Solver: solver,
 	})
 	if err != nil {
 		t.Fatal(err)
@@ -104,7 +104,7 @@ func TestCompiledEngine(t *testing.T) {
 		t.Fatal(err)
 	}
 	runner := filepath.Join(strings.TrimSpace(string(root)), "lib", "wasm", "go_js_wasm_exec")
-	source, output := rendered(t, "pair-12w", stage.Bias(1.1), -6)
+	source, output := rendered(t, "pair-12w", stage.Bias(1.1), -6, render.SolverStatic)
 	made := filepath.Join(t.TempDir(), "made.wav")
 	command := exec.Command("go", "test", "-count=1", "-exec", runner, "-run", "TestRecordFile", "./engine")
 	command.Env = append(os.Environ(), "GOOS=js", "GOARCH=wasm", "QUIETCROSS_SOURCE="+source, "QUIETCROSS_MADE="+made)

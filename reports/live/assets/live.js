@@ -19,6 +19,7 @@ const state = {
 let sketcher, surveyor, player, deck;
 let law = null, solution = null, portrait = null, view = null, table = null;
 let given = null; // the portrait that the player has
+let circuit = null; // for the player to follow in time, of the present bias
 let gain = 0; // makes the output as loud as the input, 0: not known
 let turn = 0; // counts changes, so that what is late is known to be
 
@@ -71,7 +72,8 @@ function dress(sheet, own) {
   byId("own-stage").hidden = !own;
   if (own) byId("own-stage").textContent = sheet.title + " (edited)";
   byId("stage").value = own ? "" : sheet.name;
-  byId("memory-note").hidden = !sheet.memory;
+  byId("memory-note").hidden = byId("time-choice").hidden = !sheet.memory;
+  showFollowed({state: ""});
   byId("load").value = 500;
   byId("ambient").value = state.ambient;
   if (state.mode === "quiescent") state.value = sheet.start;
@@ -91,6 +93,7 @@ function request(quick) {
 let wanted = false, changing = false, settling = 0, surveyed = 0;
 async function change(restage = false) {
   turn++;
+  circuit = null;
   wanted = wanted || (restage ? "stage" : "law");
   if (restage) wanted = "stage";
   clearTimeout(settling);
@@ -139,7 +142,7 @@ async function settle() {
     const [p] = await surveyor.call("portrait");
     if (mine === turn) showPortrait(p);
     await tone();
-    if (state.sheet.memory) await measurePace();
+    await follow();
   } catch (error) {
     if (mine === turn) byId("bias-refusal").textContent = error.message;
   }
@@ -156,11 +159,42 @@ async function match() {
   await steer();
 }
 
-// measurePace says how fast this machine would follow a circuit that stores energy in
-// time: what decides that its law is played instead.
-async function measurePace() {
-  const [pace] = await surveyor.call("pace", {Rate: MATERIAL_RATE, Drive: state.sheet.drive});
-  byId("pace").textContent = `Followed in time, a second of stereo would take this machine ${number(2 / pace, 2)} s, measured now at this bias.`;
+// follow has the player follow a circuit that stores energy in time, as soon as it can and
+// if it keeps up.
+async function follow() {
+  if (!state.sheet.memory || !byId("in-time").checked) return;
+  const mine = turn;
+  if (!circuit) {
+    const [found] = await surveyor.call("circuit");
+    if (mine !== turn) return;
+    circuit = found;
+  }
+  followedFrom = deck.missed;
+  if (state.loaded) await player.call("follow", circuit);
+}
+
+// unfollow goes back to the law.
+function unfollow() {
+  if (state.loaded) player.call("law", null, [law]);
+  if (view) view.followed = {state: ""};
+  showFollowed({state: ""});
+}
+
+// The sound goes before: where it has so many gaps in time, the law is played.
+const GAPS_ALLOWED = 3;
+let followedFrom = 0; // gaps
+
+// showFollowed says which way plays.
+function showFollowed(f) {
+  const pace = f.pace ? number(f.pace, 2) : "";
+  byId("pace").textContent = {
+    "": "Now the law plays.",
+    coming: "Now the law plays; the circuit in time is on its way" + (pace && `, ${pace} times as fast as the sound`) + ".",
+    playing: `Now the circuit plays in time, at 16 times the sampling rate: this machine does so ${pace} times as fast as the sound.`,
+    slow: `Now the law plays: in time this machine goes ${pace} times as fast as the sound, which leaves too little to spare.`,
+    failed: `Now the law plays: ${f.why}.`,
+  }[f.state];
+  byId("way").textContent = !state.sheet.memory ? "" : f.state === "playing" ? "Played in time." : "Played by its midband law.";
 }
 
 // tone asks for the harmonics of a steady tone, from the law.
@@ -277,6 +311,7 @@ async function load() {
     await player.call("play", BLOCK);
     if (i % 10 === 0) await player.call("view", {Seconds: 0.01, Late: 0, Spectra: true, Portrait: unseen()});
   }
+  if (circuit) await follow();
 }
 
 // runIn lets the browser translate the solver before a slider moves.
@@ -354,11 +389,23 @@ const figures = {
 };
 const holds = {time: new Hold(), current: new Hold(), gain: new Hold()};
 
+let playedAs = "";
 function showView(seen) {
   const spectra = seen.spectra || (view && view.spectra);
   view = seen;
   view.spectra = spectra;
   showTime(seen.position);
+  showFollowed(seen.followed);
+  if (seen.followed.state !== playedAs) {
+    playedAs = seen.followed.state;
+    showCommand();
+  }
+  if (seen.followed.state === "playing" && deck.missed - followedFrom >= GAPS_ALLOWED) {
+    byId("in-time").checked = false;
+    unfollow();
+    showCommand();
+    say("The circuit in time left gaps in the sound: its law plays.");
+  }
   drawTime();
   drawCurrents();
   drawTransfer();
@@ -554,11 +601,13 @@ const quoted = word => /^[\w.,:=+@%/-]+$/.test(word) ? word : "'" + word.replace
 // changed tells whether the stage is not a built-in one as it stands.
 const changed = () => state.own || state.load !== state.sheet.load || state.ambient !== Math.round(state.sheet.ambient);
 
+const inTime = () => view && view.followed.state === "playing";
+
 function commandLine() {
   const s = state.source, words = ["quietcross", "render", "--stage", changed() ? state.sheet.name + "-live.toml" : state.sheet.name];
   if (state.mode === "as-built") words.push("--as-built");
   else words.push("--" + state.mode, state.value + (state.mode === "bias" ? "V" : "A"));
-  words.push("--level", String(level()), "--drive", state.sheet.drive + "V", "--solver", "static", "--oversample", "8");
+  words.push("--level", String(level()), "--drive", state.sheet.drive + "V", "--solver", ...(inTime() ? ["dynamic", "--oversample", "16"] : ["static", "--oversample", "8"]));
   words.push("--match", byId("match").checked ? "loudness" : "off", "--format", "float32");
   if (s && s.material) words.push("--material", s.name, "--rate", String(s.rate));
   else if (s && !s.foreign) words.push(s.name.startsWith("-") ? "./" + s.name : s.name);
@@ -581,13 +630,14 @@ function showCommand() {
 // recorded returns what plays, from the beginning to the end, as a WAV file. A worker
 // of its own makes it, so that the sound goes on.
 async function recorded() {
+  const followed = inTime() ? circuit : undefined;
   const [, full] = await surveyor.call("solve", request(false));
   const recorder = new Engine(compiled);
   await recorder.ready;
   recorder.told = share => say("Rendering: " + Math.round(100 * share) + " %");
   try {
     const s = state.source;
-    const [, file] = await recorder.call("record", {rate: s.rate, drive: state.sheet.drive, controls: controls()}, [full, ...s.audio.map(a => new Uint8Array(a))]);
+    const [, file] = await recorder.call("record", {rate: s.rate, drive: state.sheet.drive, controls: controls(), circuit: followed}, [full, ...s.audio.map(a => new Uint8Array(a))]);
     return file;
   } finally {
     recorder.end();
@@ -626,6 +676,11 @@ function listen() {
   });
   document.querySelectorAll('input[name="monitor"]').forEach(e => e.addEventListener("change", steer));
   ["turn-up", "loop"].forEach(id => on(id, "change", steer));
+  on("in-time", "change", () => {
+    if (byId("in-time").checked) follow();
+    else unfollow();
+    showCommand();
+  });
   on("match", "change", async () => { await steer(); if (law) await match(); });
   on("make-up", "input", () => { showSettings(); steer(); });
   on("level", "input", () => { showSettings(); steer(); change(); });

@@ -122,7 +122,7 @@ class Deck {
     const channel = new MessageChannel();
     this.node.port.postMessage({port: channel.port1}, [channel.port1]);
     this.player.worker.postMessage(
-      {feed: channel.port2, ahead: Math.round(AHEAD_SECONDS * rate), limit: Math.round(AHEAD_LIMIT * rate)}, [channel.port2]);
+      {feed: channel.port2, ahead: Math.round(AHEAD_SECONDS * rate), limit: Math.round(AHEAD_LIMIT * rate), rate}, [channel.port2]);
     this.context.resume();
   }
 

@@ -34,6 +34,31 @@ function supply() {
   }
 }
 
+// What is to be done between blocks gets a part of the time that each lasts, where
+// enough is ahead; while nothing plays it is done at leisure.
+const WORK_SHARE = 0.7;
+const LEISURE = {wait: 150, work: 0.005, most: 100}; // ms, s, times
+let working = false, fed = -Infinity;
+
+function work(seconds) {
+  if (working) [working] = ask("work", seconds);
+}
+
+// begin has the work done until it is over; what plays takes it on.
+function begin() {
+  working = true;
+  let idled = 0;
+  const on = () => {
+    if (!working) return;
+    if (performance.now() - fed > LEISURE.wait) {
+      work(LEISURE.work);
+      if (idled++ > LEISURE.most) return;
+    }
+    setTimeout(on, LEISURE.wait / 10);
+  };
+  on();
+}
+
 function connect(port, ahead) {
   feed = {port, ahead, sent: 0, played: 0, open: true};
   port.onmessage = event => {
@@ -45,6 +70,8 @@ function connect(port, ahead) {
     // What was missed is made up for by more ahead, which is given back slowly.
     feed.ahead = event.data.missed ? Math.min(feed.ahead * 1.5, feed.limit) : Math.max(feed.ahead * EASE, feed.least);
     supply();
+    fed = performance.now();
+    if (!event.data.missed && feed.sent - feed.played > feed.ahead * 0.8) work(WORK_SHARE * BLOCK / feed.rate);
   };
 }
 
@@ -64,6 +91,7 @@ onmessage = async event => {
       connect(message.feed, message.ahead);
       feed.limit = message.limit;
       feed.least = message.ahead;
+      feed.rate = message.rate;
       supply();
       return;
     }
@@ -74,6 +102,7 @@ onmessage = async event => {
     if (message.name === "view" && feed) message.argument.Late += feed.sent - feed.played;
     const call = PATIENT.includes(message.name) ? wait : ask;
     const [value, ...buffers] = await call(message.name, message.argument, message.buffers);
+    if (message.name === "follow") begin();
     postMessage({id: message.id, value, buffers, ahead: feed ? feed.sent - feed.played : 0}, buffers.map(b => b.buffer));
   } catch (error) {
     postMessage({id: message.id, error: error.message});

@@ -294,6 +294,11 @@ func (p *Player) FollowWhole(c Circuit) error {
 			break
 		}
 	}
+	// The command takes powers from the first channel, which makes a difference of its own
+	// in how that is solved: up to -113 dB.
+	if dynamic, ok := f.lanes[0].stage.Stage(); ok {
+		dynamic.OpenMeter()
+	}
 	f.demand, f.state, f.share = none, FollowPlaying, newRamp(1)
 	p.follow = f
 	return nil
@@ -304,6 +309,9 @@ func (p *Player) FollowWhole(c Circuit) error {
 func (p *Player) Work(seconds float64) (more bool) {
 	return p.follow != nil && p.follow.work(seconds)
 }
+
+// Coming reports whether a circuit is on its way.
+func (p *Player) Coming() bool { return p.follow != nil && p.follow.state == FollowComing }
 
 // leave goes back from the circuit to a law.
 func (p *Player) leave() {

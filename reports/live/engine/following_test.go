@@ -34,6 +34,7 @@ func TestInTimeLikeRender(t *testing.T) {
 		level   level.DB
 	}{
 		{"pair-12w-speaker", stage.Bias(1.1), "bias", 1.1, -6},
+		{"pair-12w-speaker", stage.Quiescent(0.012), "quiescent", 0.012, -6},
 		{"single-supply-5w", stage.Quiescent(0.01), "quiescent", 0.01, -20},
 		{"push-pull-divider", stage.AsBuilt(), "as-built", 0, -30},
 	} {

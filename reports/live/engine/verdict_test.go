@@ -70,21 +70,3 @@ func mustLaw(t *testing.T, s *Solver, sheet *Sheet) *shape.Law {
 	}
 	return solution.Law
 }
-
-// TestPace: following a circuit in time has a pace on any machine.
-func TestPace(t *testing.T) {
-	var s Solver
-	sheet, err := s.Describe("pair-12w-speaker")
-	if err != nil {
-		t.Fatal(err)
-	}
-	solution, err := s.Solve(Request{File: sheet.File, Load: sheet.Load, Ambient: sheet.Ambient, Mode: "as-built", Drive: sheet.Drive})
-	if err != nil {
-		t.Fatal(err)
-	}
-	pace, err := solution.Pace(48000, sheet.Drive)
-	if err != nil || !(pace > 0) || math.IsInf(pace, 1) {
-		t.Errorf("pace %g: %v", pace, err)
-	}
-	t.Logf("one channel at 48 kHz goes %.2f times as fast as time", pace)
-}

@@ -98,8 +98,8 @@ func (w *worker) run(name string, argument []byte, buffers [][]byte) (result any
 		return w.survey()
 	case "tone":
 		return w.tone(argument)
-	case "pace":
-		return w.pace(argument)
+	case "circuit":
+		return w.circuit()
 	case "match":
 		return w.match(argument, buffers)
 	case "digest":
@@ -121,6 +121,10 @@ func (w *worker) run(name string, argument []byte, buffers [][]byte) (result any
 		return nil, nil, w.live(argument, buffers)
 	case "hear":
 		return nil, nil, w.hear(buffers)
+	case "follow":
+		return nil, nil, w.follow(argument)
+	case "work":
+		return w.work(argument)
 	case "law":
 		return nil, nil, w.law(argument, buffers)
 	case "stage":
@@ -196,20 +200,13 @@ func (w *worker) tone(argument []byte) (any, [][]byte, error) {
 	return tone, nil, err
 }
 
-// pace tells how fast the solved stage could be followed in time.
-func (w *worker) pace(argument []byte) (any, [][]byte, error) {
-	want, err := read[struct {
-		Rate  int
-		Drive float64
-	}](argument)
-	if err != nil {
-		return nil, nil, err
-	}
+// circuit returns the solved stage, for a player to follow.
+func (w *worker) circuit() (any, [][]byte, error) {
 	if w.solution == nil {
 		return nil, nil, errUnsolved
 	}
-	pace, err := w.solution.Pace(want.Rate, want.Drive)
-	return pace, nil, err
+	c, err := w.solution.Circuit()
+	return c, nil, err
 }
 
 // recording is sound that travels.
@@ -281,6 +278,7 @@ type programme struct {
 	Drive    float64
 	Controls engine.Controls
 	Heard    *hearing.Conditions // of a prediction, nil: the usual ones
+	Circuit  *engine.Circuit     // of a recording in time, nil: through the law
 }
 
 // record renders the sound in the buffers, the law first, as a WAV file.
@@ -293,7 +291,12 @@ func (w *worker) record(argument []byte, buffers [][]byte) (any, [][]byte, error
 	if err != nil {
 		return nil, nil, err
 	}
-	audio, err := engine.Record(asFloats(buffers[1:]), p.Rate, law, p.Drive, p.Controls, tell)
+	var audio [][]float32
+	if source := asFloats(buffers[1:]); p.Circuit != nil {
+		audio, err = engine.RecordInTime(source, p.Rate, law, *p.Circuit, p.Drive, p.Controls, tell)
+	} else {
+		audio, err = engine.Record(source, p.Rate, law, p.Drive, p.Controls, tell)
+	}
 	if err != nil {
 		return nil, nil, err
 	}

@@ -76,6 +76,30 @@ func (w *worker) law(_ []byte, buffers [][]byte) error {
 	return err
 }
 
+// follow has the player follow a circuit in time.
+func (w *worker) follow(argument []byte) error {
+	circuit, err := read[engine.Circuit](argument)
+	if err != nil {
+		return err
+	}
+	if w.player == nil {
+		return errUnloaded
+	}
+	w.player.Follow(circuit)
+	return nil
+}
+
+// work does for some seconds what is to be done between blocks, and tells whether more is
+// to come.
+func (w *worker) work(argument []byte) (any, [][]byte, error) {
+	seconds, err := read[float64](argument)
+	if err != nil || w.player == nil {
+		return false, nil, err
+	}
+	w.player.Work(seconds)
+	return w.player.Coming(), nil, nil
+}
+
 func (w *worker) stage(argument []byte, buffers [][]byte) error {
 	drive, err := read[float64](argument)
 	if err != nil {
