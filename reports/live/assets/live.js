@@ -156,7 +156,8 @@ async function match() {
   const [found] = await surveyor.call("match", {drive: state.sheet.drive, controls: {...controls(), gain: 0}}, [bytes]);
   if (law !== bytes || state.source !== s) return;
   gain = found;
-  await steer();
+  if (state.loaded) await player.call("controls", {...controls(), told: true});
+  showCommand();
 }
 
 // follow has the player follow a circuit that stores energy in time, as soon as it can and

@@ -223,6 +223,14 @@ func TestKnownGain(t *testing.T) {
 			t.Errorf("change %d: gain %.4f, %.4f needed: %.2f dB apart", i, p.match.value, need[s], d)
 		}
 	}
+	for _, s := range []*Solution{starved, biased} { // with its gain behind it
+		p.SetLaw(s.Law)
+		c.Gain, c.Told = need[s], true
+		must(t, p.Set(c))
+		if play(p, 4096, func(int) {}); p.match.value != c.Gain {
+			t.Errorf("gain %g, was told %g for the new law", p.match.value, c.Gain)
+		}
+	}
 	p.SetStage(biased.Law, sheet.Drive)
 	play(p, 4096, func(int) {})
 	if p.known != 0 {

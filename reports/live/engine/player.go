@@ -26,6 +26,7 @@ type Controls struct {
 	MakeUp  level.DB `json:"make_up"` // of the residual
 	Match   bool     `json:"match"`   // the output is made as loud as the reference
 	Gain    float64  `json:"gain"`    // that does so with the present law, where it is known; 0: followed while it runs
+	Told    bool     `json:"told"`    // the gain is that of the present law; else it is so only if it is another than before
 	Loop    bool     `json:"loop"`    // the source begins again at its end
 	Paused  bool     `json:"paused"`  // nothing is heard
 }
@@ -78,7 +79,8 @@ type Player struct {
 	follow  *following // the circuit in time beside the way, nil where there is none
 	leaving *following // one that is faded out
 	balance *balance
-	known   float64 // matching gain of the law that sounds last, 0: none
+	known   float64    // matching gain of the law that sounds last, 0: none
+	told    *shape.Law // the law that it was told for
 	limiter *limiter
 	scope   *scope
 	gate    ramp   // of the source: down to 0 before it jumps
@@ -177,8 +179,8 @@ func (p *Player) Set(c Controls) error {
 	if err := c.Check(); err != nil {
 		return err
 	}
-	if c.Gain != p.controls.Gain {
-		p.known = c.Gain
+	if c.Told || c.Gain != p.controls.Gain {
+		p.known, p.told = c.Gain, p.way.target()
 	}
 	p.controls = c
 	p.steer()
@@ -264,7 +266,9 @@ func (p *Player) Play(dst [][]float32) {
 	}
 	in := p.read(n)
 	if law := p.way.fading(); law != nil && p.balance.fade == nil {
-		p.know(p.balance.begin(p.way.present.law, law))
+		if amplitude := p.balance.begin(p.way.present.law, law); law != p.told {
+			p.know(amplitude)
+		}
 	}
 	share := p.way.process(in)
 	p.inTime(in)
