@@ -294,14 +294,17 @@ func (p *Player) FollowWhole(c Circuit) error {
 			break
 		}
 	}
-	// The command takes powers from the first channel, which makes a difference of its own
-	// in how that is solved: up to -113 dB.
-	if dynamic, ok := f.lanes[0].stage.Stage(); ok {
-		dynamic.OpenMeter()
-	}
 	f.demand, f.state, f.share = none, FollowPlaying, newRamp(1)
 	p.follow = f
 	return nil
+}
+
+// metered takes powers from the first channel, as the command does, which makes a
+// difference of its own in how that is solved: up to -111 dB.
+func (f *following) metered() {
+	if dynamic, ok := f.lanes[0].stage.Stage(); ok {
+		dynamic.OpenMeter()
+	}
 }
 
 // Work does for about so many seconds what is to be done between two blocks, and reports

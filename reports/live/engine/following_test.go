@@ -20,7 +20,8 @@ func circuitOf(t *testing.T, name, mode string, value float64) (*Solution, *Circ
 }
 
 // TestInTimeLikeRender holds what the page plays in time to what the render package makes
-// of the same audio in time, output and reference: the bar is -140 dB re full scale.
+// of the same audio in time, output and reference: the bar is -140 dB re full scale. Neither
+// takes powers; the browser's test holds what is saved to the command, where both do.
 func TestInTimeLikeRender(t *testing.T) {
 	audio := music(48000, 0.9)
 	for c := range audio {
@@ -46,7 +47,10 @@ func TestInTimeLikeRender(t *testing.T) {
 		must(t, err)
 		s, circuit, sheet := circuitOf(t, c.stage, c.mode, c.value)
 		for m, x := range map[Monitor][][]float64{Output: want.Output, Reference: want.Reference} {
-			got, err := RecordInTime(audio, 48000, s.Law, *circuit, sheet.Drive, Controls{Level: c.level, Monitor: m}, func(float64) bool { return true })
+			p, err := NewPlayer(audio, 48000, s.Law, sheet.Drive, Controls{Level: c.level, Monitor: m})
+			must(t, err)
+			must(t, p.FollowWhole(*circuit))
+			got, err := p.record(func(float64) bool { return true })
 			must(t, err)
 			d := apart(t, got, x)
 			t.Logf("%s at %s, %g dB: %s %.1f dB re full scale apart", c.stage, c.setting, float64(c.level), m, float64(d))

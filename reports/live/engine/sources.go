@@ -184,6 +184,7 @@ func RecordInTime(audio [][]float32, rate int, law *shape.Law, circuit Circuit, 
 	if err := p.FollowWhole(circuit); err != nil {
 		return nil, err
 	}
+	p.follow.metered()
 	out, err := p.record(proceed)
 	if p.follow.why != nil {
 		return nil, fmt.Errorf("in time: %w", p.follow.why)
