@@ -427,7 +427,8 @@ function drawTime() {
   const top = holds.time.follow(peak);
   const rest = Math.max(...residual.map(Math.abs));
   const times = Math.max(1, Math.min(1e4, 10 ** Math.floor(Math.log10(top / Math.max(rest, 1e-9)))));
-  figures.time.axes(at[0], at[at.length - 1], -top, top)
+  const unit = top < 1e-3 ? [1e6, "µV"] : top < 1 ? [1e3, "mV"] : [1, "V"];
+  figures.time.axes(at[0], at[at.length - 1], -top, top, {left: unit[1], up: v => number(v * unit[0])})
     .curve("in", at, input).curve("out", at, out).curve("rest", at, residual.map(v => v * times))
     .key([["in", "input"], ["out", "output"], ["rest", "residual" + (times > 1 ? " × " + times : "")]]);
 }
