@@ -52,13 +52,13 @@ type Dynamic struct {
 //
 //	                        8x          16x          32x
 //	resistive voice coil
-//	  unbiased          -102 -102    -112 -109    -126 -112
-//	  bias 1.2 V        -116  -85    -114  -97    -128 -113
-//	  bias 1.3 V         -99  -97    -124 -111    -127 -118
+//	  unbiased           -117 -114   -121 -125   -133 -133
+//	  bias 1.2 V         -120 -112   -121 -127   -132 -135
+//	  bias 1.3 V         -120 -122   -123 -117   -131 -136
 //	voice coil with 0.3 mH
-//	  unbiased           -97  -96    -106 -101    -120 -110
-//	  bias 1.2 V        -104  -87    -123  -98    -123 -111
-//	  bias 1.3 V        -120 -108    -115  -93    -126 -111
+//	  unbiased           -102 -108   -112 -114   -117 -121
+//	  bias 1.2 V         -120 -114   -120 -126   -134 -139
+//	  bias 1.3 V         -120 -111   -130 -126   -139 -144
 //
 // Higher rates gain little, since steps are split where they must be. To take each
 // junction's mean current over a step from its antiderivative instead (M. Holters,

@@ -63,7 +63,8 @@ func (l Loudspeaker) attach(a *assembly) {
 func (t *Transient) Cone(i int) (induced, integral float64) {
 	first := t.solver.assembly.speakers[i]
 	spring := t.solver.assembly.reactances[first+1]
-	return t.state[first].history[0], spring.size * t.state[first+1].history[0]
+	held := t.followed.newest()
+	return held[first], spring.size * held[first+1]
 }
 
 // Winding is one winding of a transformer, its start at A.

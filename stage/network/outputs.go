@@ -7,35 +7,28 @@ import "math"
 // the outputs of a step, which comes by them from the surface of its ports where there
 // is one, and else by iteration.
 
-// control is a device's control voltage, between two active variables, and these on their
-// own.
+// control is a device's control voltage.
 type control struct {
-	device operated
-	ends   [2]end
+	device    operated
+	variables [2]int // active ones, that it is between
+	ends      [2]int // where these are among the quantities that are followed
 }
 
-// end is a voltage, and its past.
-type end struct {
-	at    int // active variable
-	row   reading
-	now   float64
-	trace history
+// misses reports whether either voltage is further than most from where its past
+// extrapolated.
+func (c *control) misses(t *Transient, most float64) bool {
+	p, q := c.ends[0], c.ends[1]
+	return math.Abs(t.now[p]-t.next[p]) > most || math.Abs(t.now[q]-t.next[q]) > most
 }
-
-// misses reports whether a voltage is further than most from where its past extrapolated.
-func (e *end) misses(most float64) bool { return math.Abs(e.now-e.trace.extrapolate()) > most }
-
-// misses reports whether either voltage does.
-func (c *control) misses(most float64) bool { return c.ends[0].misses(most) || c.ends[1].misses(most) }
 
 // conducts reports whether the device passes a hundredth of its maximum current so far or
 // more; its law tells where it was not evaluated in the step.
-func (c *control) conducts(unread bool) bool {
-	if !unread {
+func (c *control) conducts(t *Transient) bool {
+	if !t.stale {
 		_, _, conducts := c.device.control()
 		return conducts
 	}
-	volts := c.ends[0].now - c.ends[1].now
+	volts := t.now[c.ends[0]] - t.now[c.ends[1]]
 	switch d := c.device.(type) {
 	case *bipolarLoad:
 		i, _ := d.element.Law.Current(d.sign * volts)
@@ -72,7 +65,28 @@ func (t *Transient) output(row []float64) reading {
 	return reading{active: newReading(coefficients, len(coefficients)).active, source: newReading(fixed, len(fixed)).active}
 }
 
-// watchControls has the devices' control voltages looked at. Diodes have none, and those of
+// follow has a combination of active variables and sources followed from step to step, and
+// returns its place among the quantities that are.
+func (t *Transient) follow(row []float64) int {
+	t.rows = append(t.rows, t.output(row))
+	return len(t.rows) + len(t.stores) - 1 // behind what the stores hold and their duals
+}
+
+// widen makes room for what is followed since the last time, and takes it to have been
+// for ever what it is at the unknowns.
+func (t *Transient) widen() {
+	old := t.followed
+	t.followed = newPast(len(t.rows) + len(t.stores))
+	t.now, t.next = make([]float64, t.followed.count), make([]float64, t.followed.count)
+	t.look()
+	t.readFollowed()
+	t.followed.rest(t.now)
+	for time := range remembered {
+		copy(t.followed.at(time), old.at(time))
+	}
+}
+
+// watchControls has the devices' control voltages followed. Diodes have none, and those of
 // the bias are never far from a transistor's.
 func (t *Transient) watchControls() {
 	active := t.solver.sys.kept + t.solver.sys.driven
@@ -82,28 +96,16 @@ func (t *Transient) watchControls() {
 			continue
 		}
 		c := control{device: d}
-		c.ends[0].at, c.ends[1].at, _ = d.control()
-		for i := range c.ends {
+		p, q, _ := d.control()
+		c.variables = [2]int{p, q}
+		for i, at := range c.variables {
 			row := make([]float64, t.solver.sys.width())
-			if at := c.ends[i].at; at < active {
+			if at < active {
 				row[at] = 1
 			}
-			c.ends[i].row = t.output(row)
+			c.ends[i] = t.follow(row)
 		}
 		t.controls = append(t.controls, c)
-	}
-	t.look()
-	t.eachEnd(func(e *end) {
-		e.now = e.row.of(t.seen, t.solver.u)
-		e.trace = still(e.now)
-	})
-}
-
-// eachEnd calls a function for every end of a control voltage.
-func (t *Transient) eachEnd(f func(e *end)) {
-	for i := range t.controls {
-		f(&t.controls[i].ends[0])
-		f(&t.controls[i].ends[1])
 	}
 }
 
@@ -132,16 +134,19 @@ func (t *Transient) allow() {
 	for i := range t.allowed {
 		t.allowed[i] = math.Inf(1)
 	}
-	grant := func(r reading, most float64) {
+	n := len(t.stores)
+	for i, r := range t.rows {
+		most := controlLeft * max(t.watch.scale, t.watch.input.scale)
+		switch {
+		case i < n:
+			most = surfaceLeft * max(t.stores[i].scale, minimumScale)
+		case i+n == t.watch.at:
+			most = surfaceLeft * t.watch.scale
+		}
 		for _, c := range r.active {
-			t.allowed[c.at] = min(t.allowed[c.at], most/math.Abs(c.value))
+			t.allowed[c.at] = min(t.allowed[c.at], max(most, leastLeft)/math.Abs(c.value))
 		}
 	}
-	for i, r := range t.rows {
-		grant(r, surfaceLeft*max(t.state[i].scale, minimumScale))
-	}
-	grant(t.watch.row, surfaceLeft*t.watch.scale)
-	t.eachEnd(func(e *end) { grant(e.row, controlLeft*max(t.watch.scale, t.watch.input.scale)) })
 }
 
 // readSurface comes by the outputs from the surface, and reports whether it could.
@@ -161,7 +166,9 @@ func (t *Transient) readSurface() bool {
 	}
 	c.read(t.seen, z)
 	t.stale = true
-	t.doubt *= doubtFades
+	if t.doubt *= doubtFades; t.doubt < doubtGone {
+		t.doubt = 0
+	}
 	t.stats.Read++
 	return true
 }
@@ -170,9 +177,7 @@ func (t *Transient) readSurface() bool {
 func (t *Transient) solve() bool {
 	s := t.solver
 	if !t.stale {
-		for i := range t.histories {
-			s.x[i] = t.histories[i].extrapolate()
-		}
+		t.unknowns.extrapolate(s.x[:t.unknowns.count])
 	}
 	if !t.iterate() && !(t.stale && t.iterateAfresh()) {
 		return false

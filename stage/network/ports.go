@@ -170,7 +170,7 @@ func (p *ports) turn(t *Transient, combined [][]float64) bool {
 		t.solver.tangentBy(Source(v))
 		moved[i] = append(moved[i], t.solver.tangent...)
 		for _, c := range t.controls {
-			controls[i] = append(controls[i], t.solver.tangent[c.ends[0].at]-t.solver.tangent[c.ends[1].at])
+			controls[i] = append(controls[i], t.solver.tangent[c.variables[0]]-t.solver.tangent[c.variables[1]])
 		}
 	}
 	to := p.directions(moved, controls)

@@ -21,7 +21,7 @@ func (t *Transient) split() error {
 	for part := 1; part <= splitInto; part++ {
 		f.begun = t.begun + float64(part-1)*f.length
 		f.toward(t, part)
-		if f.unsure || !f.attempt(f.level == maximumDepth) {
+		if f.trial.waits || !f.attempt(f.level == maximumDepth) {
 			calm = false
 			f.toward(t, part-2)
 			copy(f.before, f.solver.u)
@@ -35,25 +35,51 @@ func (t *Transient) split() error {
 		t.watch.note(f, part)
 		calm = calm && t.watch.isCalm(f)
 	}
-	t.unsure = !calm && t.watch != nil && t.level <= calmDown
+	t.trial.after(calm || t.watch == nil || t.level > calmDown)
 	t.join(f)
 	return nil
 }
 
+// trial decides when a step is tried whole again after one that was split: at once where
+// that one's parts ran calmly, but after a trial that failed, as it does again and again
+// where something rings, only after twice as many split ones as the last time.
+type trial struct {
+	waits bool // the next step is split untried
+	on    bool // else it is a trial
+	left  int  // split steps before the next trial
+	last  int  // how many there were before the last one
+}
+
+// mostSplit is the most steps that are split untried between two trials.
+const mostSplit = 15
+
+// after takes a step that was split, and whether its parts ran calmly.
+func (r *trial) after(calm bool) {
+	r.waits = !calm || r.left > 0
+	if calm && r.left > 0 {
+		r.left--
+	}
+	r.on = !r.waits
+}
+
+// failed takes a step that could not be taken whole.
+func (r *trial) failed() {
+	if r.on {
+		r.last = min(2*r.last+1, mostSplit)
+		r.left = r.last
+	}
+}
+
 // join takes over where the parts of a step have led to.
 func (t *Transient) join(f *Transient) {
-	for i := range t.state {
-		t.state[i].join(&f.state[i])
+	for i := range t.now {
+		t.followed.inSteps(i, &f.followed, i)
 	}
+	t.joinStores(f)
 	t.take(f)
 	for i, whole := range f.wholes {
 		if whole >= 0 && !t.stale {
-			t.histories[whole] = f.histories[i].inSteps()
-		}
-	}
-	for i := range t.controls {
-		for j := range t.controls[i].ends {
-			t.controls[i].ends[j].trace = f.controls[i].ends[j].trace.inSteps()
+			t.unknowns.inSteps(whole, &f.unknowns, i)
 		}
 	}
 	t.recall()
@@ -70,13 +96,14 @@ func (t *Transient) join(f *Transient) {
 	f.stats = Steps{}
 }
 
-// join takes a store to where the parts of a step have led it. Both go on without what
-// rings from part to part.
-func (s *store) join(parts *store) {
-	parts.dual = parts.duals[0] - parts.duals.ringing()
-	*s = store{
-		history: parts.history.inSteps(), duals: parts.duals.inSteps(), dual: parts.dual,
-		scale: max(s.scale, parts.scale),
+// joinStores takes the stores to where the parts of a step have led them. Both go on
+// without what rings from part to part.
+func (t *Transient) joinStores(f *Transient) {
+	n := len(t.stores)
+	for i := range t.stores {
+		s, part := &t.stores[i], &f.stores[i]
+		part.dual = f.followed.newest()[n+i] - f.followed.ringing(n+i)
+		*s = store{dual: part.dual, scale: max(s.scale, part.scale)}
 	}
 }
 
@@ -89,29 +116,24 @@ func (t *Transient) finer() *Transient {
 		f.wholes = f.unknownsOf(t)
 		t.fine = f
 	}
-	f.after, f.sharp, f.doubt = t.after, t.sharp, t.doubt
+	f.after, f.sharp, f.doubt, f.moving = t.after, t.sharp, t.doubt, t.moving
+	copy(f.solver.u[:len(f.last)], t.solver.u)
 	known := f.upTo == t.moves
-	f.unsure = f.unsure && known
-	t.watch.finer(f, known)
+	t.watch.finer(f)
 	if known {
 		f.allow()
 		return f
 	}
 	f.moves++ // whatever its own parts knew is past
-	for i, s := range t.state {
-		f.state[i] = s
-		f.state[i].history = s.history.inParts()
-		f.state[i].duals = s.duals.inParts()
+	f.trial = trial{}
+	for i := range f.now {
+		f.followed.inParts(i, &t.followed, i)
 	}
+	copy(f.stores, t.stores)
 	f.take(t)
 	for i, whole := range f.wholes {
 		if whole >= 0 && !f.stale {
-			f.histories[i] = t.histories[whole].inParts()
-		}
-	}
-	for i := range t.controls {
-		for j := range t.controls[i].ends {
-			f.controls[i].ends[j].trace = t.controls[i].ends[j].trace.inParts()
+			f.unknowns.inParts(i, &t.unknowns, whole)
 		}
 	}
 	f.allow()
@@ -123,8 +145,8 @@ func (t *Transient) finer() *Transient {
 // step rate follows much closer than a straight line, or as given.
 func (f *Transient) toward(whole *Transient, part int) {
 	x := float64(part) / splitInto
-	for i, from := range whole.last {
-		to, before := whole.solver.u[i], whole.before[i]
+	for _, i := range f.moving {
+		from, to, before := whole.last[i], whole.solver.u[i], whole.before[i]
 		f.solver.u[i] = from + x*(to-from) - x*(1-x)/2*(to-2*from+before)
 	}
 	if w := whole.watch; w != nil {
@@ -160,105 +182,14 @@ func (t *Transient) copyFrom(o *Transient) {
 // the pivots of the elimination are chosen by size, and they and the order may differ
 // with the step.
 func (t *Transient) unknownsOf(o *Transient) []int {
-	places := make([]int, len(t.histories))
+	places := make([]int, t.unknowns.count)
 	for v, i := range t.solver.sys.active {
 		if i >= 0 && i < len(places) {
 			places[i] = o.solver.sys.active[v]
-			if places[i] >= len(o.histories) {
+			if places[i] >= o.unknowns.count {
 				places[i] = -1
 			}
 		}
 	}
 	return places
-}
-
-// remembered is how many values a history goes back.
-const remembered = 5
-
-// history is the values of one quantity at the last evenly spaced times, the newest
-// first. What comes next is extrapolated from the polynomial through them.
-type history [remembered]float64
-
-// still returns the history of a quantity that has not moved.
-func still(value float64) history {
-	var t history
-	for i := range t {
-		t[i] = value
-	}
-	return t
-}
-
-// push takes the next value.
-func (t *history) push(value float64) {
-	t[4], t[3], t[2], t[1], t[0] = t[3], t[2], t[1], t[0], value
-}
-
-// extrapolate returns the next value of the quartic through the history.
-func (t *history) extrapolate() float64 { return 5*(t[0]-t[3]) - 10*(t[1]-t[2]) + t[4] }
-
-// inParts returns the history with the spacing of the parts of a step, on the quartic
-// through it.
-func (t *history) inParts() history {
-	out := history{t[0]}
-	for i := range partsBack {
-		out[i+1] = dot(partsBack[i][:], t[:])
-	}
-	return out
-}
-
-// ringing returns by how much the newest value is off a parabola on which every other
-// value is off by as much to the other side: a store's voltage may ring so from step to
-// step under the trapezoidal rule, about devices that were turned off.
-func (t *history) ringing() float64 { return (t[0] - t[3] - 3*(t[1]-t[2])) / 8 }
-
-// inSteps takes a history with the spacing of parts to that of whole steps, on the
-// parabola through its last three values alone: a kink before them is forgotten.
-func (t *history) inSteps() history {
-	out := history{t[0]}
-	for i := range stepsBack {
-		out[i+1] = dot(stepsBack[i][:], t[:3])
-	}
-	return out
-}
-
-func dot(a, b []float64) float64 {
-	sum := 0.0
-	for i, x := range a {
-		sum += x * b[i]
-	}
-	return sum
-}
-
-// partsBack and stepsBack hold the weights with which values at the last steps make
-// those at the last parts, and the other way round.
-var (
-	partsBack = weights(times(0, -1, remembered), times(-1.0/splitInto, -1.0/splitInto, remembered-1))
-	stepsBack = weights(times(0, -1.0/splitInto, 3), times(-1, -1, remembered-1))
-)
-
-// times returns count times, evenly spaced.
-func times(first, spacing float64, count int) []float64 {
-	list := make([]float64, count)
-	for i := range list {
-		list[i] = first + float64(i)*spacing
-	}
-	return list
-}
-
-// weights returns, for each time, the weights of values at the nodes in the
-// polynomial through them (Lagrange).
-func weights(nodes, times []float64) [][]float64 {
-	all := make([][]float64, len(times))
-	for i, x := range times {
-		all[i] = make([]float64, len(nodes))
-		for j, at := range nodes {
-			all[i][j] = 1
-			for k, other := range nodes {
-				if k != j {
-					all[i][j] *= (x - other) / (at - other)
-				}
-			}
-		}
-	}
-	return all
 }

@@ -30,7 +30,7 @@ const (
 	tileWidth    = 32.0 // V
 	tilesAcross  = 64
 	smallestCell = 1.0 / 2048 // V
-	mostCells    = 1024
+	mostCells    = 4096
 	// solvedFirst is how many steps are solved in a cell before it is made, and
 	// solvedHalf in one half of another.
 	solvedFirst = 24
@@ -39,6 +39,12 @@ const (
 	// surfaceLeft is what a cell may leave of the watched voltage and of what the stores hold,
 	// relative to their sizes: -150 dB.
 	surfaceLeft = 3e-8
+	// leastLeft, in volts or amperes, is the least that either is asked for: rounding leaves
+	// hardly less of what a node is solved for.
+	leastLeft = 1e-12
+	// negligible is the part of what a cell may leave that powers may have without being
+	// worth having.
+	negligible = 0.1
 	// controlLeft is what a cell may leave of a control voltage, relative to the signal.
 	controlLeft = 1e-6
 )
@@ -169,6 +175,7 @@ func (f *surface) note(s *Solver, c *cell, z [maximumPorts]float64, outputs, all
 		return false
 	}
 	if f.build(s, c) {
+		f.fit(c, allowed)
 		f.cells++
 		now := f.spare[:f.outputs]
 		c.read(now, z)
@@ -194,7 +201,6 @@ func (f *surface) build(s *Solver, c *cell) bool {
 	copy(s.u, u)
 	s.peaks(peaks)
 	if ok {
-		f.fit(c)
 		return true
 	}
 	if f.count > 1 && c.half[1] > c.half[0] {
@@ -273,37 +279,57 @@ func (s *Solver) peaks(set []maximum) []maximum {
 	return list
 }
 
-// fit turns the values at the nodes into polynomials.
-func (f *surface) fit(c *cell) {
-	c.rows = alongSecond
-	if f.count == 1 {
-		c.rows = 1
-	}
-	size := c.rows * alongFirst
-	c.polynomials = make([]float64, f.outputs*size)
+// fit turns the values at the nodes into polynomials, with as many powers of the second
+// port as are worth it.
+func (f *surface) fit(c *cell, allowed []float64) {
 	c.wrong = make([]float64, f.outputs)
+	c.rows = 1
 	var slow [maximumPorts]float64
 	for o := range f.outputs {
 		values := f.values[o*cellNodes : (o+1)*cellNodes]
 		f.transform(values, chebyshev[0], chebyshev[1])
-		var left [maximumPorts]float64
-		for j := range alongSecond {
-			for i := range alongFirst {
-				size := math.Abs(values[i+alongFirst*j])
-				left[0] += size * lastShare(i, alongFirst)
-				left[1] += size * lastShare(j, alongSecond)
-			}
-		}
-		c.wrong[o] = left[0] + left[1]
+		left, rows, dropped := leftOut(values, allowed[o])
+		c.wrong[o] = left[0] + left[1] + dropped
+		c.rows = max(c.rows, rows)
 		slow[0] += left[0]
 		slow[1] += left[1]
-		f.transform(values, powers[0], powers[1])
-		copy(c.polynomials[o*size:(o+1)*size], values)
 	}
 	c.slow = 0
 	if slow[1] > slow[0] {
 		c.slow = 1
 	}
+	size := c.rows * alongFirst
+	c.polynomials = make([]float64, f.outputs*size)
+	for o := range f.outputs {
+		values := f.values[o*cellNodes : (o+1)*cellNodes]
+		clear(values[size:])
+		f.transform(values, powers[0], powers[1])
+		copy(c.polynomials[o*size:(o+1)*size], values)
+	}
+}
+
+// leftOut estimates from the coefficients of Chebyshev's polynomials what they leave out
+// along each port, how many powers of the second are worth having, and what the others
+// would have added.
+func leftOut(values []float64, allowed float64) (left [maximumPorts]float64, rows int, dropped float64) {
+	rows = 1
+	for j := alongSecond - 1; j >= 0; j-- {
+		row := 0.0
+		for i, value := range values[alongFirst*j : alongFirst*(j+1)] {
+			size := math.Abs(value)
+			row += size
+			left[0] += size * lastShare(i, alongFirst)
+			left[1] += size * lastShare(j, alongSecond)
+		}
+		if rows == 1 && j > 0 {
+			if dropped+row > negligible*allowed {
+				rows = j + 1
+			} else {
+				dropped += row
+			}
+		}
+	}
+	return left, rows, dropped
 }
 
 // lastShare is what a coefficient counts in the estimate of what is left out: the last one

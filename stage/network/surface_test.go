@@ -72,9 +72,10 @@ func fadedTone(peak float64) func(float64) float64 {
 }
 
 // TestSurfaceAgreesWithSolver renders tones with steps read from surfaces and with every step
-// solved: up to 20 kHz the difference is under -140 dB, and most steps were read. Where
-// the current of an unbiased voice coil changes sign the output leaps, and which step is
-// split how often turns on rounding: there both are within what either is wrong by.
+// solved: most steps were read, and up to 20 kHz the two differ by no more than either is
+// wrong by. Which step is split how often turns on the last digits, and where one of the
+// two splits a step that the other takes whole they differ by as much;
+// TestCellsHoldTheSolution tells what the surfaces themselves leave.
 func TestSurfaceAgreesWithSolver(t *testing.T) {
 	for name, row := range surfaced() {
 		s, in, out := row.make()
@@ -82,9 +83,9 @@ func TestSurfaceAgreesWithSolver(t *testing.T) {
 		with, without, steps := twice(t, s, in, out, fadedTone(row.peak), samples)
 		e := usual.inBand(with, without, samples/2)
 		t.Logf("%s: %.1f dB, %+v", name, e, steps)
-		bar := -140.0
+		bar := -121.0
 		if name == "unbiased, voice coil" {
-			bar = -94
+			bar = -113
 		}
 		if !(e < bar) {
 			t.Errorf("%s: %.1f dB, bar %g dB", name, e, bar)
@@ -230,7 +231,7 @@ func TestPolynomials(t *testing.T) {
 				f.values[i+alongFirst*j] = g(x, y)
 			}
 		}
-		f.fit(c)
+		f.fit(c, []float64{1e-14})
 	}
 	within := func(x, y float64) float64 { return 1 + x*(2-x*x*x*x*x*x) - 3*y*y*y*y*(1+x) }
 	fill(within)

@@ -23,9 +23,11 @@ type Transient struct {
 	level      int         // how many times a whole step was split into this one
 	begun      float64     // where it begins in the whole step, in samples
 	length     float64     // how long it is, in samples
-	histories  []history   // of the active unknowns
-	state      []store     // of the reactances
-	rows       []reading   // how to read what each stores by from outputs and sources
+	unknowns   past        // the active ones
+	stores     []store     // the reactances
+	rows       []reading   // how to read what is followed, but the duals, from outputs and sources
+	followed   past        // what the stores hold, their duals, and what else is looked at in every step
+	now, next  []float64   // the same at the end of the step, and as their past extrapolates
 	outputs    [][]term    // what is looked at of a solution, as combinations of unknowns
 	spans      [][]float64 // the same with zeros
 	seen       []float64   // values of the outputs at the end of the step
@@ -39,9 +41,10 @@ type Transient struct {
 	worn       bool      // the solver has been elsewhere
 	last       []float64 // source values at the last step
 	before     []float64 // and at the one before
+	moving     []int     // sources that did not hold since then, but the watched one
 	fine       *Transient
 	wholes     []int   // where the whole's unknowns have these, in the transient of parts; -1: nowhere
-	unsure     bool    // whether the last step leaves it open that the next can be taken whole
+	trial      trial   // when the next step is tried whole
 	doubt      float64 // by how much the last solutions may be wrong, V or A
 	sharp      bool
 	rule       float64 // joules
@@ -53,13 +56,11 @@ type Transient struct {
 	stats      Steps
 }
 
-// store is the state of one reactance: volts and amperes.
+// store is the state of one reactance, whose voltage and current are followed: a capacitance
+// stores by its voltage, an inductance by its current, and the other one is its dual.
 type store struct {
-	history history // what it stores by: of a capacitance its voltage, of an inductance its current
-	duals   history // the other one
-	dual    float64 // what the next step goes on from: its newest value, less what rings in it
-	next    float64 // what it stores by, at the end of the step that is looked at
-	scale   float64 // maximum size of what it stores by, so far
+	dual  float64 // what the next step goes on from: the dual's newest value, less what rings in it
+	scale float64 // maximum size of what it stores by, so far
 }
 
 // Steps counts what a Transient has done.
@@ -73,10 +74,11 @@ type Steps struct {
 
 const (
 	stepIterations = 40
-	stepVolts      = 5e-5 // a Newton step this small is the last, where nothing is watched
-	perVolt        = 20   // the square of the last step times this, over 2 kT/q, is what it leaves
-	doubtFades     = 0.8  // a step
-	doubtful       = 32   // times what is left of a history's values, what it extrapolates may be out by
+	stepVolts      = 5e-5  // a Newton step this small is the last, where nothing is watched
+	perVolt        = 20    // the square of the last step times this, over 2 kT/q, is what it leaves
+	doubtFades     = 0.8   // a step
+	doubtGone      = 1e-30 // what doubt counts as none: denormal numbers are slow
+	doubtful       = 32    // times what is left of a history's values, what it extrapolates may be out by
 	splitInto      = 4
 	maximumDepth   = 8
 	shortLevel     = 4 // the backward rule holds from here on
@@ -99,8 +101,9 @@ func (s *Solver) Transient(step float64) *Transient {
 	copy(t.last, s.u)
 	copy(t.before, s.u)
 	for i, r := range s.assembly.reactances {
-		t.state[i].history = still(s.stateOf(r))
+		t.now[i] = s.stateOf(r)
 	}
+	t.followed.rest(t.now)
 	t.recall()
 	for v, to := range t.solver.sys.active {
 		if to >= 0 {
@@ -120,13 +123,15 @@ func newTransient(c *Circuit, step float64, level int) *Transient {
 	}
 	a := c.assemble(rule, step)
 	t := &Transient{
-		solver: newSolver(a), step: step, level: level, length: Samples * math.Pow(splitInto, -float64(level)), upTo: -1, state: make([]store, len(a.reactances)),
+		solver: newSolver(a), step: step, level: level, length: Samples * math.Pow(splitInto, -float64(level)), upTo: -1, stores: make([]store, len(a.reactances)),
 		last: make([]float64, len(c.sources)), before: make([]float64, len(c.sources)),
 	}
-	t.histories = make([]history, t.solver.sys.kept)
+	t.unknowns = newPast(t.solver.sys.kept)
 	for _, row := range t.solver.storeRows() {
 		t.rows = append(t.rows, t.output(row))
 	}
+	t.followed = newPast(2 * len(t.stores))
+	t.now, t.next = make([]float64, t.followed.count), make([]float64, t.followed.count)
 	return t
 }
 
@@ -158,7 +163,7 @@ func (t *Transient) Stored() float64 {
 		if r.inside {
 			continue
 		}
-		sum += r.energy(t.state[i].history[0])
+		sum += r.energy(t.followed.newest()[i])
 	}
 	return sum
 }
@@ -172,11 +177,12 @@ func (t *Transient) AfterEach(f func(s *Solver, seconds float64)) { t.after = f 
 // last the error wraps ErrNoPoint.
 func (t *Transient) Step() error {
 	t.stats.Taken++
+	t.findMoving()
 	rough := t.watch.begin(t)
 	if rough {
 		t.stats.Refined++
 	}
-	if rough || t.unsure || !t.attempt(false) {
+	if rough || t.trial.waits || !t.attempt(false) {
 		if err := t.split(); err != nil {
 			return fmt.Errorf("after %d steps: %w", t.stats.Taken, err)
 		}
@@ -188,24 +194,33 @@ func (t *Transient) Step() error {
 	return nil
 }
 
+// findMoving notes the sources that a split has to follow.
+func (t *Transient) findMoving() {
+	t.moving = t.moving[:0]
+	for i, from := range t.last {
+		held := t.solver.u[i] == from && from == t.before[i]
+		if !held && (t.watch == nil || i != int(t.watch.input.source)) {
+			t.moving = append(t.moving, i)
+		}
+	}
+}
+
 // settle makes the present solution the past one too: no extrapolation.
 func (t *Transient) settle() {
-	for i := range t.histories {
-		t.histories[i] = still(t.solver.x[i])
-	}
+	t.unknowns.rest(t.solver.x[:t.unknowns.count])
 }
 
 // remember puts the states into the memories of the equations.
 func (t *Transient) remember() {
-	for i := range t.state {
+	held := t.followed.newest()
+	for i := range t.stores {
 		r := &t.solver.assembly.reactances[i]
-		s := &t.state[i]
-		own, dual := s.history[0], s.dual
+		own, dual := held[i], t.stores[i].dual
 		switch {
 		case t.level >= shortLevel:
 			dual = 0
 		case t.sharp:
-			own += s.history.bend()
+			own += t.followed.bend(i)
 		}
 		t.solver.u[r.source] = r.impedance*own + dual
 	}
@@ -214,9 +229,10 @@ func (t *Transient) remember() {
 // recall puts into the memories what a step that ends in the present states would
 // have found there, so that eliminated variables can be read at them.
 func (t *Transient) recall() {
-	for i := range t.state {
+	held, n := t.followed.newest(), len(t.stores)
+	for i := range t.stores {
 		r := &t.solver.assembly.reactances[i]
-		t.solver.u[r.source] = r.impedance*t.state[i].history[0] - t.state[i].duals[0]
+		t.solver.u[r.source] = r.impedance*held[i] - held[n+i]
 	}
 }
 
@@ -230,25 +246,20 @@ func (t *Transient) attempt(must bool) bool {
 		t.restore()
 		return false
 	}
-	t.readOutputs()
+	t.readFollowed()
+	t.followed.extrapolate(t.next)
 	if !must && (t.isAbrupt() || t.watch.isRough(t)) {
 		t.stats.Refined++
+		t.trial.failed()
 		t.restore()
 		return false
 	}
+	t.trial = trial{}
 	if !t.stale {
-		for i := range t.histories {
-			t.histories[i].push(s.x[i])
-		}
+		t.unknowns.push(s.x[:t.unknowns.count])
 	}
-	t.eachEnd(func(e *end) { e.trace.push(e.now) })
-	for i := range t.state {
-		r := &s.assembly.reactances[i]
-		own := t.state[i].next
-		dual := r.impedance*own - s.u[r.source]
-		t.rule += r.beside(&t.state[i], own, dual, t.step)
-		t.state[i].move(own, dual)
-	}
+	t.moveStores()
+	t.followed.push(t.now)
 	t.watch.move(t)
 	t.moves++
 	if t.after != nil {
@@ -262,8 +273,19 @@ func (t *Transient) restore() {
 	if t.stale {
 		return
 	}
-	for i := range t.histories {
-		t.solver.x[i] = t.histories[i][0]
+	copy(t.solver.x, t.unknowns.newest())
+}
+
+// moveStores takes the stores to the end of a step.
+func (t *Transient) moveStores() {
+	n, from := len(t.stores), t.followed.newest()
+	for i := range t.stores {
+		r, s := &t.solver.assembly.reactances[i], &t.stores[i]
+		if !r.inside {
+			t.rule += r.beside(from[i], from[n+i], t.now[i], t.now[n+i], t.step)
+		}
+		s.dual = t.now[n+i]
+		s.scale = max(s.scale, math.Abs(t.now[i]))
 	}
 }
 
@@ -285,30 +307,22 @@ func (r *reactance) through(own float64) float64 {
 	return own
 }
 
-// beside returns the energy that a store takes over a step to own and dual beside the
-// product of mean voltage and mean current.
-func (r *reactance) beside(s *store, own, dual, step float64) float64 {
-	if r.inside {
-		return 0
+// beside returns the energy that a store takes over a step beside the product of mean
+// voltage and mean current, by what it stores by and its dual at the two ends.
+func (r *reactance) beside(from, fromDual, to, toDual, step float64) float64 {
+	return r.energy(to) - r.energy(from) - step*(fromDual+toDual)/2*(r.through(from)+r.through(to))/2
+}
+
+// readFollowed reads what is followed at the end of the step.
+func (t *Transient) readFollowed() {
+	n, u := len(t.stores), t.solver.u
+	for i := range t.stores {
+		r := &t.solver.assembly.reactances[i]
+		t.now[i] = t.rows[i].of(t.seen, u)
+		t.now[n+i] = r.impedance*t.now[i] - u[r.source]
 	}
-	from := s.history[0]
-	return r.energy(own) - r.energy(from) - step*(s.duals[0]+dual)/2*(r.through(from)+r.through(own))/2
-}
-
-// move takes a store to the end of a step.
-func (s *store) move(own, dual float64) {
-	s.history.push(own)
-	s.duals.push(dual)
-	s.dual = dual
-	s.scale = max(s.scale, math.Abs(own))
-}
-
-// readOutputs reads what the stores hold, and the devices' control voltages, at the end of
-// the step.
-func (t *Transient) readOutputs() {
-	t.eachEnd(func(e *end) { e.now = e.row.of(t.seen, t.solver.u) })
-	for i := range t.state {
-		t.state[i].next = t.rows[i].of(t.seen, t.solver.u)
+	for i := n; i < len(t.rows); i++ {
+		t.now[n+i] = t.rows[i].of(t.seen, u)
 	}
 }
 
@@ -319,10 +333,9 @@ func (t *Transient) isAbrupt() bool {
 	if t.level > 0 {
 		abrupt = abruptPart
 	}
-	for i := range t.state {
-		s := &t.state[i]
-		own := s.next
-		if math.Abs(own-s.history.extrapolate()) > abrupt*max(s.scale, math.Abs(own), minimumScale)+doubtful*t.doubt {
+	for i := range t.stores {
+		own := t.now[i]
+		if math.Abs(own-t.next[i]) > abrupt*max(t.stores[i].scale, math.Abs(own), minimumScale)+doubtful*t.doubt {
 			return true
 		}
 	}

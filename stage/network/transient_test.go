@@ -95,32 +95,36 @@ func quartic(x float64) float64 { return 2 + x*(-1+x*(0.5+x*(0.3-0.2*x))) }
 // parabola is any of second degree.
 func parabola(x float64) float64 { return 2 + x*(-1+0.5*x) }
 
-// along is the history of a function with the newest value at 0.
-func along(f func(float64) float64, spacing float64) history {
-	var t history
-	for i := range t {
-		t[i] = f(-float64(i) * spacing)
+// along is the past of a function with the newest value at 0, behind that of another
+// quantity.
+func along(f func(float64) float64, spacing float64) past {
+	p := newPast(2)
+	for time := range remembered {
+		p.at(time)[1] = f(-float64(time) * spacing)
 	}
-	return t
+	return p
 }
 
-// TestHistoryFollowsPolynomials checks what a history extrapolates and remembers where it is
-// exact: it extrapolates a quartic, knows it between its values, and goes back along a
-// parabola.
-func TestHistoryFollowsPolynomials(t *testing.T) {
+// TestPastFollowsPolynomials checks what a past extrapolates and remembers where it is exact:
+// it extrapolates a quartic, knows it between its values, and goes back along a parabola.
+func TestPastFollowsPolynomials(t *testing.T) {
 	steps := along(quartic, 1)
-	within(t, "extrapolated", steps.extrapolate(), quartic(1), 1e-12)
-	for i, v := range steps.inParts() {
+	next := make([]float64, 2)
+	steps.extrapolate(next)
+	within(t, "extrapolated", next[1], quartic(1), 1e-12)
+	other := newPast(1)
+	other.inParts(0, &steps, 1)
+	for i, v := range other.values {
 		within(t, "in parts", v, quartic(-float64(i)/splitInto), 1e-12)
 	}
 	parts := along(parabola, 1.0/splitInto)
-	for i, v := range parts.inSteps() {
+	other.inSteps(0, &parts, 1)
+	for i, v := range other.values {
 		within(t, "in steps", v, parabola(-float64(i)), 1e-12)
 	}
-	pushed := along(quartic, 1)
-	pushed.push(quartic(1))
-	within(t, "newest", pushed[0], quartic(1), 0)
-	within(t, "oldest", pushed[remembered-1], quartic(-3), 0)
+	steps.push([]float64{0, quartic(1)})
+	within(t, "newest", steps.newest()[1], quartic(1), 0)
+	within(t, "oldest", steps.at(remembered - 1)[1], quartic(2-remembered), 0)
 }
 
 // momentsOf integrates the quartic over a stretch of a step by Simpson's rule.
@@ -143,15 +147,15 @@ func momentsOf(from, to float64) Stretch {
 // TestStretchesOfPolynomial checks mean and tilt of the parts of a step, and of a step
 // joined from its parts, against Simpson's rule.
 func TestStretchesOfPolynomial(t *testing.T) {
-	values := history{quartic(1), quartic(0), quartic(-1), quartic(-2), quartic(-3)}
+	values := [fitted]float64{quartic(1), quartic(0), quartic(-1), quartic(-2), quartic(-3)}
 	parts := make([]Stretch, Samples)
 	for i := range parts {
-		parts[i] = smooth[0][i].of(values[:])
+		parts[i] = smooth[0][i].of(&values)
 		want := momentsOf(float64(i)/Samples, float64(i+1)/Samples)
 		within(t, "mean of a part", parts[i].Mean, want.Mean, 1e-11)
 		within(t, "tilt of a part", parts[i].Tilt, want.Tilt, 1e-11)
 	}
-	want, one, all := momentsOf(0, 1), smooth[maximumDepth][0].of(values[:]), joined(parts)
+	want, one, all := momentsOf(0, 1), smooth[maximumDepth][0].of(&values), joined(parts)
 	within(t, "mean", one.Mean, want.Mean, 1e-11)
 	within(t, "tilt", one.Tilt, want.Tilt, 1e-11)
 	within(t, "mean of the parts", all.Mean, want.Mean, 1e-11)

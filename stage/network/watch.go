@@ -16,14 +16,13 @@ const Samples = 4
 // watch follows one voltage through a step and its parts, and what it is on the
 // average in each. Its methods do nothing on a nil watch.
 type watch struct {
-	out     Node
-	row     reading
-	history history
-	size    float64 // about the maximum size lately
-	scale   float64 // that, or the minimum it is taken for
-	silent  bool    // it is less
-	rough   float64 // miss from which a step is split, relative to scale
-	missed  float64 // by how much the voltage missed what was extrapolated, lately
+	out    Node
+	at     int     // among the quantities that are followed
+	size   float64 // about the maximum size lately
+	scale  float64 // that, or the minimum it is taken for
+	silent bool    // it is less
+	rough  float64 // miss from which a step is split, relative to scale
+	missed float64 // by how much the voltage missed what was extrapolated, lately
 
 	over  []Stretch // the last step
 	parts []Stretch // the same of its parts, in a row
@@ -37,8 +36,8 @@ type watch struct {
 // counts then is that mean times the part's length, so that parts may miss the more
 // the shorter they are; roughPart holds for one as long as a sample.
 const (
-	roughWhole = 1e-4
-	roughPart  = 5e-4
+	roughWhole = 6e-5
+	roughPart  = 8e-5
 	fading     = 1 - 1.0/4096 // of the maximum size, a step
 	// minimumWatch is the minimum size that source and voltage are taken for, in volts, and
 	// minimumGain that of the voltage re the source: what a stage that passes less does is
@@ -59,32 +58,32 @@ const (
 
 // input is the watched source's values about one step.
 type input struct {
-	source      Source
-	values      [Samples + 1]float64 // at its beginning and at the samples
-	differences [Samples]float64     // the forward ones at its beginning, of first order up
-	history     history              // at the ends of steps
-	scale       float64
+	source Source
+	values [Samples + 1]float64 // at its beginning and at the samples
+	powers [Samples + 1]float64 // of the polynomial through them, by the sample
+	past   past                 // at the ends of steps
+	scale  float64
 }
 
-// prepare makes ready for at.
+// prepare makes ready for at: Newton's forward differences at the step's beginning, d,
+// give the polynomial
+//
+//	v0 + d1 x + d2 x(x-1)/2 + d3 x(x-1)(x-2)/6 + d4 x(x-1)(x-2)(x-3)/24
 func (in *input) prepare() {
 	d := in.values
-	for order := range in.differences {
-		for i := range Samples - order {
-			d[i] = d[i+1] - d[i]
+	for order := range Samples {
+		for i := Samples; i > order; i-- {
+			d[i] -= d[i-1]
 		}
-		in.differences[order] = d[0]
 	}
+	d2, d3, d4 := d[2]/2, d[3]/6, d[4]/24
+	in.powers = [Samples + 1]float64{d[0], d[1] - d2 + 2*d3 - 6*d4, d2 - 3*d3 + 11*d4, d3 - 6*d4, d4}
 }
 
-// at returns the source x samples into the step, on the polynomial through all of them
-// (Newton's forward differences).
+// at returns the source x samples into the step, on the polynomial through all of them.
 func (in *input) at(x float64) float64 {
-	sum := 0.0
-	for order := Samples - 1; order >= 0; order-- {
-		sum = (sum + in.differences[order]) * (x - float64(order)) / float64(order+1)
-	}
-	return sum + in.values[0]
+	p := &in.powers
+	return p[0] + x*(p[1]+x*(p[2]+x*(p[3]+x*p[4])))
 }
 
 // Watch has every step observed inside: in is a source whose values inside the next
@@ -94,7 +93,8 @@ func (in *input) at(x float64) float64 {
 func (t *Transient) Watch(in Source, out Node) {
 	w := newWatch(t, out)
 	w.rough = roughWhole
-	w.input = &input{source: in, history: still(t.last[in])}
+	w.input = &input{source: in, past: newPast(1)}
+	w.input.past.rest(t.last[in : in+1])
 	for i := range w.input.values {
 		w.input.values[i] = t.last[in]
 	}
@@ -103,17 +103,14 @@ func (t *Transient) Watch(in Source, out Node) {
 
 // newWatch makes the watch of a transient's voltage.
 func newWatch(t *Transient, out Node) *watch {
-	w := &watch{out: out, row: t.output(t.solver.sys.combination(t.solver.assembly.node(out), grounded))}
+	w := &watch{out: out, at: t.follow(t.solver.sys.combination(t.solver.assembly.node(out), grounded))}
 	t.watchControls()
-	w.history = still(w.now(t))
-	w.size = math.Abs(w.history[0])
+	t.widen()
+	w.size = math.Abs(t.now[w.at])
 	w.over = make([]Stretch, stretchesAt(t.level))
 	w.parts = make([]Stretch, splitInto*stretchesAt(t.level+1))
 	return w
 }
-
-// now reads the voltage.
-func (w *watch) now(t *Transient) float64 { return w.row.of(t.seen, t.solver.u) }
 
 // SetInside gives the watched source its value at the i-th sample of the next step, from
 // 0; the last is what Set gives.
@@ -133,11 +130,13 @@ func (w *watch) begin(t *Transient) (rough bool) {
 	end := t.solver.u[in.source]
 	in.values[Samples] = end
 	in.scale = max(in.scale*fading, math.Abs(end), minimumWatch)
-	w.size = max(w.size*fading, math.Abs(w.history[0]))
+	w.size = max(w.size*fading, math.Abs(t.followed.newest()[w.at]))
 	floor := max(in.scale*minimumGain, minimumWatch)
 	w.silent, w.scale = w.size < floor, max(w.size, floor)
-	rough = math.Abs(end-in.history.extrapolate()) > 3*roughWhole*in.scale
-	in.history.push(end)
+	now, next := [1]float64{end}, [1]float64{}
+	in.past.extrapolate(next[:])
+	rough = math.Abs(end-next[0]) > 3*roughWhole*in.scale
+	in.past.push(now[:])
 	t.allow()
 	return rough
 }
@@ -158,9 +157,9 @@ func (w *watch) isRough(t *Transient) bool {
 	if w == nil {
 		return false
 	}
-	now := w.now(t)
+	now := t.now[w.at]
 	most := w.rough*max(w.scale, math.Abs(now)) + doubtful*t.doubt
-	w.missed = math.Abs(now - w.history.extrapolate())
+	w.missed = math.Abs(now - t.next[w.at])
 	if w.missed > most {
 		return true
 	}
@@ -169,28 +168,30 @@ func (w *watch) isRough(t *Transient) bool {
 	}
 	most = max(most, w.rough*w.input.scale)
 	for i := range t.controls {
-		if c := &t.controls[i]; c.misses(most) && c.conducts(t.stale) {
+		if c := &t.controls[i]; c.misses(t, most) && c.conducts(t) {
 			return true
 		}
 	}
 	return false
 }
 
-// move takes the voltage at the end of a step that was not split: as it was extrapolated,
-// it is the polynomial through its last values.
+// move takes the voltage over a step that was not split: as it went where it was
+// extrapolated, it is the polynomial through its last values.
 func (w *watch) move(t *Transient) {
 	if w == nil {
 		return
 	}
-	values := history{w.now(t), w.history[0], w.history[1], w.history[2], w.history[3]}
-	w.history.push(values[0])
+	var values [fitted]float64
+	for time := range values {
+		values[time] = t.followed.at(time)[w.at]
+	}
 	for i := range w.over {
-		w.over[i] = smooth[t.level][i].of(values[:])
+		w.over[i] = smooth[t.level][i].of(&values)
 	}
 }
 
 // finer makes or readies the watch of the parts.
-func (w *watch) finer(f *Transient, known bool) {
+func (w *watch) finer(f *Transient) {
 	if w == nil {
 		return
 	}
@@ -200,9 +201,6 @@ func (w *watch) finer(f *Transient, known bool) {
 		f.watch.rough = roughPart / f.length
 	}
 	f.watch.scale, f.watch.silent = w.scale, w.silent
-	if !known {
-		f.watch.history = w.history.inParts()
-	}
 	if f.level == 1 {
 		w.input.prepare()
 	}
@@ -227,7 +225,6 @@ func (w *watch) join(f *Transient) {
 	if w == nil {
 		return
 	}
-	w.history = f.watch.history.inSteps()
 	group := len(w.parts) / len(w.over)
 	for i := range w.over {
 		w.over[i] = joined(w.parts[i*group : (i+1)*group])
@@ -271,16 +268,20 @@ func stretchesAt(level int) int {
 }
 
 // stretchWeights are what the values at the nodes count in mean and tilt.
-type stretchWeights struct{ mean, tilt [remembered]float64 }
+type stretchWeights struct{ mean, tilt [fitted]float64 }
 
-func (p *stretchWeights) of(values []float64) Stretch {
-	return Stretch{Mean: dot(p.mean[:], values), Tilt: dot(p.tilt[:], values)}
+func (p *stretchWeights) of(v *[fitted]float64) Stretch {
+	m, t := &p.mean, &p.tilt
+	return Stretch{
+		Mean: m[0]*v[0] + m[1]*v[1] + m[2]*v[2] + m[3]*v[3] + m[4]*v[4],
+		Tilt: t[0]*v[0] + t[1]*v[1] + t[2]*v[2] + t[3]*v[3] + t[4]*v[4],
+	}
 }
 
 // newStretchWeights integrates those polynomials over equal parts of the last step, by
 // Gauss's rule of three points (exact to the fifth degree).
 func newStretchWeights(parts int) []stretchWeights {
-	nodes := times(1, -1, remembered)
+	nodes := times(1, -1, fitted)
 	place := [3]float64{-0.3872983346207417, 0, 0.3872983346207417} // sqrt(3/5)/2
 	share := [3]float64{5.0 / 18, 8.0 / 18, 5.0 / 18}
 	list := make([]stretchWeights, parts)
