@@ -4,6 +4,8 @@ import (
 	"context"
 	"sync"
 
+	"gonum.org/v1/gonum/floats"
+
 	"quietcross/corpus/bias"
 	"quietcross/dsp/level"
 	"quietcross/dsp/planar"
@@ -18,6 +20,7 @@ type Bench struct {
 	options Options
 	solving solving
 	way     way
+	raised  *raised
 
 	mu    sync.Mutex
 	rungs map[stage.Setting]*benchRung
@@ -51,6 +54,7 @@ func NewBench(o Options) (*Bench, error) {
 		options: o,
 		solving: solving{ladder: ladder, solver: o.Solver, hi: lawHeadroom * ladder.Drive() * maximum(o.Levels), tolerance: bias.FigureTolerance, drift: o.Drift},
 		way:     through,
+		raised:  newRaised(o.Workers),
 		rungs:   map[stage.Setting]*benchRung{},
 	}, nil
 }
@@ -110,15 +114,25 @@ func (b *Bench) clip(p *pass, r *rung, reference, output [][]float64) *Clip {
 	out := p.rungs[0]
 	c := &Clip{Reference: reference, Output: output, Rung: r.record(), Gain: out.fit.gain()}
 	c.Applied, c.Warning = matchGain(b.options.Match, out, p.reference)
-	var rest, fitted stats
-	difference := planar.New(len(output), len(output[0]))
-	for ch := range difference {
-		copy(difference[ch], output[ch])
-	}
-	subtract(difference, reference, c.Gain)
-	rest.add(difference)
+	rest := restOf(output, reference, c.Gain)
+	var fitted stats
 	fitted.add(reference)
 	c.Residual = residualLevel(&rest, &fitted, c.Gain)
 	scale(output, matchFactor(b.options.Match, c.Gain, c.Applied))
 	return c
+}
+
+// restOf measures an output less its reference times a gain, block by block.
+func restOf(output, reference [][]float64, gain float64) (rest stats) {
+	block := planar.New(len(output), min(blockFrames, len(output[0])))
+	for at, frames := 0, len(output[0]); at < frames; at += blockFrames {
+		end := min(at+blockFrames, frames)
+		for ch := range block {
+			block[ch] = block[ch][:end-at]
+			copy(block[ch], output[ch][at:end])
+			floats.AddScaled(block[ch], -gain, reference[ch][at:end])
+		}
+		rest.add(block)
+	}
+	return rest
 }

@@ -51,6 +51,7 @@ func (r *renderer) newPass(stream intake.Stream, l level.DB) (*pass, error) {
 		stream:     stream,
 		scale:      r.scale.At(l),
 		way:        r.way,
+		source:     r.way.source,
 		oversample: r.options.Oversample,
 		lo:         r.lo,
 		hi:         r.hi,

@@ -60,6 +60,23 @@ func TestBenchAgainstFiles(t *testing.T) {
 	}
 }
 
+// TestRaisedLetsGo keeps what was rendered last, as much as fits, and nothing too long.
+func TestRaisedLetsGo(t *testing.T) {
+	r := newRaised(1)
+	half := func() [][]float64 { return [][]float64{make([]float64, raisedBytes/16)} }
+	a, b, c := &Piece{}, &Piece{}, &Piece{}
+	r.keep(a, half())
+	r.keep(b, half())
+	r.of(a) // now b has waited longest
+	r.keep(c, half())
+	if r.of(a) == nil || r.of(b) != nil || r.of(c) == nil {
+		t.Error("not the two rendered last are kept")
+	}
+	if !r.fits(raisedBytes/8) || r.fits(raisedBytes/8+1) {
+		t.Error("what fits is not what there is room for")
+	}
+}
+
 // TestPieceKeepsItsReference renders a piece through a circuit in time at several
 // settings, side by side too: every clip is what the bench renders of it alone.
 func TestPieceKeepsItsReference(t *testing.T) {
@@ -70,7 +87,7 @@ func TestPieceKeepsItsReference(t *testing.T) {
 	var group errgroup.Group
 	for _, setting := range settings {
 		group.Go(func() error {
-			for range 2 {
+			for range 3 {
 				clip, err := piece.Render(t.Context(), setting)
 				if err != nil {
 					return err

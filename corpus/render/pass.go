@@ -45,8 +45,9 @@ type pass struct {
 	stream     intake.Stream
 	scale      level.Scale // of the drive at the item's level
 	way        way
+	source     func() upsampler // the way up of one channel after the other
 	oversample int
-	lo, hi     float64         // the range over which the laws were solved, V
+	lo, hi     float64         // the range over which the laws were solved, V; both 0 where nobody asks what lies beyond
 	inputs     *bias.Histogram // of the stage's input, nil where powers are not asked for
 	reference  *branch
 	rungs      []*branch
@@ -178,7 +179,7 @@ func newFeeder(p *pass) *feeder {
 		tail:    p.way.latency(),
 	}
 	for c := range f.sources {
-		f.sources[c] = p.way.source()
+		f.sources[c] = p.source()
 	}
 	return f
 }
@@ -199,7 +200,9 @@ func (f *feeder) fill(blk *block) (int, error) {
 		blk.high[c] = blk.high[c][:n*f.pass.oversample]
 		blk.ref[c] = blk.ref[c][:n]
 		source.Process(blk.high[c], x)
-		f.pass.outOfRange += f.pass.beyond(blk.high[c])
+		if f.pass.lo < f.pass.hi {
+			f.pass.outOfRange += f.pass.beyond(blk.high[c])
+		}
 	}
 	blk.skip = min(f.skip, n)
 	f.skip -= blk.skip

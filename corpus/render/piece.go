@@ -12,7 +12,8 @@ import (
 )
 
 // A Piece is audio on a bench at one level, for renderings at many settings: what they
-// have in common, the reference, is rendered once. It is safe for concurrent use.
+// have in common, the reference, is rendered once, and so is the oversampled signal while
+// the bench keeps it. It is safe for concurrent use.
 type Piece struct {
 	bench *Bench
 	audio [][]float64
@@ -42,13 +43,13 @@ func (p *Piece) Render(ctx context.Context, setting stage.Setting) (*Clip, error
 	format := wave.Format{Rate: p.rate, Channels: len(p.audio)}
 	frames := len(p.audio[0])
 	reference, output := &memoryKeep{frames: frames}, &memoryKeep{frames: frames}
+	var ups []*upRecorder
 	through := &pass{
 		stream:     &memory{audio: p.audio, format: format},
 		scale:      level.NewScale(b.solving.ladder.Drive()).At(p.level),
 		way:        b.way,
+		source:     p.sources(&ups),
 		oversample: b.options.Oversample,
-		lo:         -b.solving.hi,
-		hi:         b.solving.hi,
 		workers:    make(chan struct{}, b.options.Workers),
 		advance:    func(int64) {},
 	}
@@ -65,6 +66,7 @@ func (p *Piece) Render(ctx context.Context, setting stage.Setting) (*Clip, error
 		return nil, err
 	}
 	p.keep(recorders)
+	p.keepRaised(ups)
 	return b.clip(through, &s.rung, reference.audio, output.audio), nil
 }
 
@@ -88,6 +90,42 @@ func (p *Piece) references(recorders *[]*recorder) func() (processor, error) {
 		*recorders = append(*recorders, r)
 		return r, nil
 	}
+}
+
+// sources returns what makes the ways up, one channel after the other: such as play the
+// oversampled signal again or, where it is not kept, such as make it and, of a piece that is
+// rendered again and not too long, record it.
+func (p *Piece) sources(recorders *[]*upRecorder) func() upsampler {
+	known := p.bench.raised.of(p)
+	size := (len(p.audio[0]) + p.bench.way.latency()) * p.bench.options.Oversample
+	p.mu.Lock()
+	keep := p.reference != nil && p.bench.raised.fits(size*len(p.audio))
+	p.mu.Unlock()
+	return func() upsampler {
+		switch {
+		case known != nil:
+			next := &upReplay{known[0]}
+			known = known[1:]
+			return next
+		case !keep:
+			return p.bench.way.source()
+		}
+		r := &upRecorder{upsampler: p.bench.way.source(), out: make([]float64, 0, size)}
+		*recorders = append(*recorders, r)
+		return r
+	}
+}
+
+// keepRaised keeps an oversampled signal that was recorded whole.
+func (p *Piece) keepRaised(recorders []*upRecorder) {
+	if len(recorders) == 0 {
+		return
+	}
+	signal := make([][]float64, len(recorders))
+	for i, r := range recorders {
+		signal[i] = r.out
+	}
+	p.bench.raised.keep(p, signal)
 }
 
 // keep keeps a reference that was recorded whole.

@@ -100,11 +100,15 @@ func (f *Finding) LastAudible() (Point, bool) {
 	return Point{}, false
 }
 
-// show keeps the picture that is shown and lets the others go.
+// show keeps the picture that is shown.
 func (f *Finding) show() {
 	if p, ok := f.LastAudible(); ok {
 		f.Picture = &p.picture
 	}
+}
+
+// drop lets the pictures of the curve go.
+func (f *Finding) drop() {
 	for i := range f.Curve {
 		f.Curve[i].picture = hearing.Picture{}
 	}

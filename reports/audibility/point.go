@@ -67,6 +67,7 @@ type examiner struct {
 	channels  int
 	frames    int
 	finding   *Finding
+	known     map[float64]Point // by current, all that were judged
 }
 
 // A rendered is a current and its rendering, or why there is none.
@@ -76,8 +77,19 @@ type rendered struct {
 	err       error
 }
 
-// renderOne renders one current.
+// look renders and judges one current, unless it is known.
+func (e *examiner) look(ctx context.Context, quiescent float64) (Point, bool) {
+	if p, ok := e.known[quiescent]; ok {
+		return p, true
+	}
+	return e.judge(e.renderOne(ctx, quiescent))
+}
+
+// renderOne renders one current, unless it is known.
 func (e *examiner) renderOne(ctx context.Context, quiescent float64) rendered {
+	if _, ok := e.known[quiescent]; ok {
+		return rendered{quiescent: quiescent}
+	}
 	rendering, err := e.render(ctx, quiescent)
 	if err == nil {
 		err = e.fits(rendering.Test)
@@ -88,6 +100,9 @@ func (e *examiner) renderOne(ctx context.Context, quiescent float64) rendered {
 // judge lets the detection model compare a rendering with the reference. It returns
 // false, having noted why, if there is none.
 func (e *examiner) judge(r rendered) (Point, bool) {
+	if p, ok := e.known[r.quiescent]; ok {
+		return p, true
+	}
 	if r.err != nil {
 		e.finding.Failures = append(e.finding.Failures, Failure{r.quiescent, r.err.Error()})
 		return Point{}, false
@@ -98,7 +113,7 @@ func (e *examiner) judge(r rendered) (Point, bool) {
 		return Point{}, false
 	}
 	when := Locate(&result, e.options.Limit, e.options.Excerpt)
-	return Point{
+	p := Point{
 		Quiescent: r.quiescent,
 		Bias:      r.Bias,
 		DPrime:    result.DPrime,
@@ -108,7 +123,9 @@ func (e *examiner) judge(r rendered) (Point, bool) {
 		Verdict:   when.Verdict(e.options.Heard),
 		Numbers:   finite(r.Numbers),
 		picture:   result.Picture,
-	}, true
+	}
+	e.known[r.quiescent] = p
+	return p, true
 }
 
 // StandardOf takes the figures that are shown from a comparison by the standard; nil

@@ -16,25 +16,26 @@ func Run(ctx context.Context, cases []Case, o Options) ([]Finding, error) {
 	return all(ctx, cases, o, func(c Case) (Finding, error) { return Examine(ctx, c, o) })
 }
 
-// RunAt is [Run] for [ExamineAt].
-func RunAt(ctx context.Context, cases []Case, currents []float64, o Options) ([]Finding, error) {
-	if err := o.checkHearing(); err != nil {
-		return nil, err
-	}
-	return all(ctx, cases, o, func(c Case) (Finding, error) { return ExamineAt(ctx, c, currents, o) })
-}
-
 // all examines cases in parallel.
 func all(ctx context.Context, cases []Case, o Options, examine func(Case) (Finding, error)) ([]Finding, error) {
 	findings := make([]Finding, len(cases))
+	err := eachOf(ctx, len(cases), o, func(i int) { findings[i], _ = examine(cases[i]) }) // its error is ctx's
+	if err != nil {
+		return nil, err
+	}
+	return findings, nil
+}
+
+// eachOf works on so many cases in parallel, and tells of each that is done.
+func eachOf(ctx context.Context, cases int, o Options, work func(i int)) error {
 	next := make(chan int)
 	var done counter
 	var group sync.WaitGroup
-	for range min(o.Workers, len(cases)) {
+	for range min(o.Workers, cases) {
 		group.Go(func() {
 			for i := range next {
-				findings[i], _ = examine(cases[i]) // its error is ctx's, returned below
-				done.tell(o.Progress, len(cases))
+				work(i)
+				done.tell(o.Progress, cases)
 			}
 		})
 	}
@@ -46,10 +47,7 @@ func all(ctx context.Context, cases []Case, o Options, examine func(Case) (Findi
 	}
 	close(next)
 	group.Wait()
-	if err := ctx.Err(); err != nil {
-		return nil, err
-	}
-	return findings, nil
+	return ctx.Err()
 }
 
 // counter counts finished cases.

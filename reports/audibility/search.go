@@ -9,6 +9,7 @@ import (
 
 	"quietcross/dsp/bs1387"
 	"quietcross/dsp/hearing"
+	"quietcross/dsp/level"
 )
 
 // The search. The curve begins with no current and the currents of the lattice. Between
@@ -43,20 +44,44 @@ func ExamineAt(ctx context.Context, c Case, currents []float64, o Options) (Find
 // examine opens a case, with the standard's figures if asked for, lets look do its work,
 // and says what was found.
 func examine(ctx context.Context, c Case, o Options, standard bool, look func(*examiner)) (Finding, error) {
-	f := Finding{Material: c.Material, Level: c.Level, Heard: o.Heard, Limit: o.Limit}
-	e := &examiner{options: o, limit: hearing.Sensitivity(o.Limit), finding: &f}
-	if err := e.open(ctx, c, standard); err != nil {
-		f.Error = err.Error()
-	} else {
-		look(e)
-		f.show()
-		slices.SortFunc(f.Failures, func(a, b Failure) int { return cmp.Compare(a.Quiescent, b.Quiescent) })
-		f.Rises = rises(f.Curve)
-		f.Correlations = correlate(f.Curve)
-		f.Beside = f.beside()
-	}
-	f.Summary = f.summary()
+	f, _ := begin(ctx, c, o, standard, look)
 	return f, ctx.Err()
+}
+
+// begin is examine, with the examiner that may look further.
+func begin(ctx context.Context, c Case, o Options, standard bool, look func(*examiner)) (Finding, *examiner) {
+	e := &examiner{options: o, limit: hearing.Sensitivity(o.Limit), known: map[float64]Point{}}
+	e.finding = e.blank(c.Material, c.Level)
+	if err := e.open(ctx, c, standard); err != nil {
+		e.finding.Error = err.Error()
+	}
+	return e.find(look), e
+}
+
+// blank is a finding with nothing found.
+func (e *examiner) blank(material string, l level.DB) *Finding {
+	return &Finding{Material: material, Level: l, Heard: e.options.Heard, Limit: e.options.Limit, Duration: float64(e.frames) / earRate}
+}
+
+// find lets look do its work on an open case and says what was found.
+func (e *examiner) find(look func(*examiner)) Finding {
+	if e.finding.Error == "" {
+		look(e)
+		e.finding.show()
+		e.finding.conclude()
+	}
+	e.finding.Summary = e.finding.summary()
+	return *e.finding
+}
+
+// conclude says what follows from the curve beside its crossings, and lets the pictures go
+// that are not shown.
+func (f *Finding) conclude() {
+	f.drop()
+	slices.SortFunc(f.Failures, func(a, b Failure) int { return cmp.Compare(a.Quiescent, b.Quiescent) })
+	f.Rises = rises(f.Curve)
+	f.Correlations = correlate(f.Curve)
+	f.Beside = f.beside()
 }
 
 // open hears the reference once, by the standard as well if asked for.
@@ -101,8 +126,9 @@ func (e *examiner) search(ctx context.Context) {
 func (e *examiner) draw(ctx context.Context, currents []float64) {
 	for r := range e.renderAll(ctx, currents) {
 		if p, ok := e.judge(r); ok {
-			if e.standard != nil {
+			if e.standard != nil && p.Standard == nil && r.Test != nil {
 				p.Standard = StandardOf(e.standard.Compare(r.Test))
+				e.known[p.Quiescent] = p
 			}
 			e.finding.Curve = append(e.finding.Curve, p)
 		}
@@ -137,7 +163,7 @@ func (e *examiner) narrow(ctx context.Context, low, high Point, limit, tolerance
 		if gains {
 			at = probe(low, high, limit, tolerance)
 		}
-		middle, ok := e.judge(e.renderOne(ctx, at))
+		middle, ok := e.look(ctx, at)
 		if !ok {
 			break
 		}

@@ -62,7 +62,7 @@ func (e *examiner) neighbours(ctx context.Context, lattice []float64, low, high 
 		return at
 	}
 	for place(high)-place(low) > 1 && ctx.Err() == nil {
-		middle, ok := e.judge(e.renderOne(ctx, lattice[(place(low)+place(high))/2]))
+		middle, ok := e.look(ctx, lattice[(place(low)+place(high))/2])
 		if !ok {
 			break
 		}

@@ -8,8 +8,9 @@ import (
 	"quietcross/dsp/bracket"
 )
 
-// The rule. Of the currents that meet every limit with its margin the one that costs
-// least heat is taken, and moved up only as far as the gain is worth the heat: halving the
+// The rule. Of the currents that meet every limit with its margin, that of audibility at the
+// current that is set and over the range that the stage comes to in use (use.go), the one
+// that costs least heat is taken, and moved up only as far as the gain is worth the heat: halving the
 // distortion, or halving by how much the stage amplifies a drift of its current, is worth
 // twice the power drawn at rest, and no more. It is never moved past the numerically best
 // current of the stage, and never lies under a part of that, since the material that was
@@ -59,14 +60,14 @@ func (r *Rung) price() float64 {
 // beats tells whether a rung is as good as another in detection, the THD at each level,
 // the power at rest and stability, and better in one of them.
 func (r *Rung) beats(other *Rung) bool {
-	mine, ok := r.Worst()
-	theirs, have := other.Worst()
+	mine, ok := r.detection()
+	theirs, have := other.detection()
 	if r.Refusal != "" || other.Refusal != "" || !ok || !have {
 		return false
 	}
 	better, worse := false, false
 	weigh := func(a, b float64) { better, worse = better || a < b, worse || a > b }
-	weigh(mine.Detection, theirs.Detection)
+	weigh(mine, theirs)
 	for i := range r.Tones {
 		weigh(r.Tones[i].THD, other.Tones[i].THD)
 	}
@@ -113,11 +114,6 @@ func (c *climber) best(rungs []Rung) (float64, error) {
 // in on: its minimum is flat.
 const bestTolerance = 0.03
 
-// clear tells whether every piece at every level of a rung lies under a d'.
-func (r *Rung) clear(under float64) bool {
-	return len(r.Heard) > 0 && !slices.ContainsFunc(r.Heard, func(h Heard) bool { return h.DPrime > under })
-}
-
 // bounds are the currents between which one is chosen.
 func (r *Recommendation) bounds() (low, high float64) {
 	low = max(r.Margin, min(leastPart*r.Best, r.Maximum))
@@ -129,7 +125,16 @@ func (c *climber) candidate(r *Recommendation, g *Rung) bool {
 	const same = 1e-9
 	low, high := r.bounds()
 	return g.Refusal == "" && g.Quiescent > 0 && g.Quiescent >= low*(1-same) && g.Quiescent <= high*(1+same) &&
-		len(g.Breaks) == 0 && (c.options.Library != nil || g.clear(c.options.under()))
+		len(g.Breaks) == 0 && c.heardWell(r, g)
+}
+
+// heardWell tells whether a rung meets the limit of audibility with its margin: where a
+// library asks, by its current alone.
+func (c *climber) heardWell(r *Recommendation, g *Rung) bool {
+	if c.options.Library == nil {
+		return g.clear(c.options.under())
+	}
+	return g.Use != nil && g.Use.Low >= r.Margin
 }
 
 // decide returns the place of the rung to set; -1 where none may be.
@@ -165,12 +170,17 @@ const (
 )
 
 // settle chooses among the rungs, to which it adds those that the choice rests on: what
-// hearing asks for with its margin, the textbook's optimum, the numerically best, and
-// what lies a quarter below and above the current to set.
+// hearing asks for with its margin, cold and in use, the textbook's optimum, the
+// numerically best, and what lies a quarter below and above the current to set.
 func (c *climber) settle(ctx context.Context, r *Recommendation, result *Result) error {
 	low, high := r.bounds()
 	if err := c.extend(ctx, result, nudged*low, high, r.Optimum, r.Best, r.built()); err != nil {
 		return err
+	}
+	if c.options.Library == nil {
+		if err := c.extend(ctx, result, edgesOfUse(result, c.options.under())...); err != nil {
+			return err
+		}
 	}
 	if !r.MarginKnown || nudged*low > r.Maximum {
 		return nil
@@ -221,21 +231,25 @@ func (c *climber) extend(ctx context.Context, result *Result, currents ...float6
 		}
 	}
 	if len(list) == 0 {
-		return nil
+		return c.use(ctx, &result.Recommendation, result)
 	}
 	added, err := c.evaluate(ctx, list, func() {})
 	if err != nil {
 		return err
 	}
-	findings, err := c.options.hearAt(ctx, c.bench, list)
-	if err != nil {
+	if result.Findings, err = whole(c.session.At(ctx, list)); err != nil {
 		return err
 	}
-	for i := range added {
-		if heard, ok := heardAt(findings, added[i].Quiescent); ok {
-			added[i].Heard = heard
+	result.Rungs = sorted(append(result.Rungs, added...))
+	result.listened()
+	return c.use(ctx, &result.Recommendation, result)
+}
+
+// listened puts what is heard into the rungs that lack it.
+func (r *Result) listened() {
+	for i := range r.Rungs {
+		if g := &r.Rungs[i]; g.Heard == nil {
+			g.Heard, _ = heardAt(r.Findings, g.Quiescent)
 		}
 	}
-	result.Rungs = sorted(append(result.Rungs, added...))
-	return nil
 }

@@ -21,6 +21,7 @@ func rungOf(quiescent, watts, thd, dPrime float64) Rung {
 	r := Rung{Quiescent: quiescent, Distortion: thd, Tones: []Tone{{THD: thd}}}
 	r.Rest.Supply, r.Idle.LoopGain, r.Idle.JunctionLoopGain = watts, none, none
 	r.Heard = []Heard{{Material: "a", DPrime: dPrime, Detection: hearing.Detection(dPrime)}}
+	r.Use = &Use{Low: quiescent, High: quiescent, At: quiescent, Heard: r.Heard[0]}
 	return r
 }
 
@@ -55,6 +56,13 @@ func TestDecision(t *testing.T) {
 	over := Recommendation{Margin: 1e-2, MarginKnown: true, Best: 5e-3, Maximum: 1} // hearing asks for more than the best
 	if at, _ := c.decide(&over, []Rung{rungOf(1e-2, 1, 1e-3, 1.01*under), rungOf(nudged*1e-2, 1, 1e-3, 0.99*under)}); at != 1 {
 		t.Errorf("over the numerically best: rung %d", at)
+	}
+	drifts := rungOf(1e-2, 1, 1e-3, 0.5*under)
+	drifts.Use.Heard = rungOf(0, 0, 0, 1.01*under).Heard[0]
+	stays := rungOf(1.2e-2, 1.2, 1e-3, 0.5*under)
+	stays.Use.Heard = rungOf(0, 0, 0, 0.99*under).Heard[0]
+	if at, _ := c.decide(&Recommendation{Margin: 1e-2, MarginKnown: true, Best: 2e-2, Maximum: 1}, []Rung{drifts, stays}); at != 1 {
+		t.Errorf("one that is heard in use: rung %d", at)
 	}
 	broken := rungOf(1e-2, 1, 1e-3, 0)
 	broken.Breaks = []Binding{BindsJunction}
@@ -124,6 +132,9 @@ func beaten(chosen, other *Rung) bool {
 		for _, h := range r.Heard {
 			most = max(most, h.Detection)
 		}
+		if r.Use != nil {
+			most = max(most, r.Use.Heard.Detection)
+		}
 		list := []float64{most, r.Rest.Supply, *r.Idle.LoopGain, *r.Idle.JunctionLoopGain}
 		list[2] = max(list[2], list[3])
 		list = list[:3]
@@ -152,6 +163,11 @@ func holds(t *testing.T, o *Options, r *Result) {
 		if len(rec.Binds) == 0 || len(r.Remedies) == 0 {
 			t.Errorf("no current, and binds %v, %d remedies", rec.Binds, len(r.Remedies))
 		}
+		for _, b := range rec.Binds {
+			if !slices.ContainsFunc(r.Remedies, func(m Remedy) bool { return slices.Contains(m.For, b) }) {
+				t.Errorf("%s binds, and nothing was tried for it", b)
+			}
+		}
 		return
 	}
 	chosen := r.Chosen
@@ -166,6 +182,7 @@ func holds(t *testing.T, o *Options, r *Result) {
 			t.Errorf("%s at %g dB: d' %g, at most %g with its margin", h.Material, float64(h.Level), h.DPrime, easy)
 		}
 	}
+	inUse(t, r, easy)
 	if len(chosen.Breaks) > 0 || chosen.Quiescent > rec.Maximum*(1+1e-9) {
 		t.Errorf("%g A breaks %v, maximum %g A", chosen.Quiescent, chosen.Breaks, rec.Maximum)
 	}
@@ -175,6 +192,28 @@ func holds(t *testing.T, o *Options, r *Result) {
 	for i := range r.Rungs {
 		if g := &r.Rungs[i]; g.Refusal == "" && len(g.Breaks) == 0 && g.Quiescent > 0 && g.Distortion < 0.98*r.at(rec.Best).Distortion {
 			t.Errorf("%g A has less distortion than the numerically best, %g A", g.Quiescent, rec.Best)
+		}
+	}
+}
+
+// inUse holds every rendering within the range of the chosen current to the limit, and the
+// range to the settled currents.
+func inUse(t *testing.T, r *Result, most float64) {
+	t.Helper()
+	u := r.Chosen.Use
+	if u == nil || u.Heard.DPrime > most {
+		t.Fatalf("%g A in use: %+v, at most %g with its margin", r.Chosen.Quiescent, u, most)
+	}
+	for _, q := range []float64{r.Chosen.Quiescent, r.Chosen.Rest.Quiescent, r.Chosen.Idle.Quiescent, r.Chosen.ColdAir.Quiescent, r.Chosen.Programme.Quiescent, u.Quiet} {
+		if q < u.Low || q > u.High {
+			t.Errorf("%g A lies outside of %g to %g A in use", q, u.Low, u.High)
+		}
+	}
+	for _, f := range r.Findings {
+		for _, p := range f.Curve {
+			if p.Quiescent >= u.Low && p.Quiescent <= u.High && p.DPrime > most {
+				t.Errorf("%s at %g dB: d' %g at %g A, where the stage comes to in use", f.Material, float64(f.Level), p.DPrime, p.Quiescent)
+			}
 		}
 	}
 }

@@ -30,9 +30,10 @@ func worst(list []Heard) Heard {
 }
 
 // How far the minimum current of the sweep lies under the optimum, or under the maximum
-// where there is none: as far as an open output stage is heard, and for one in a loop, or
-// where the first is not far enough, deeper.
+// where there is none: one after the other, until what is heard and may be chosen lies in
+// the sweep. An open output stage is heard near its optimum, one in a loop far under it.
 const (
+	nearSweep  = 10
 	sweepDepth = 100
 	deepSweep  = 1000
 )
@@ -49,6 +50,18 @@ func sweep(optimum, maximum, depth float64) []float64 {
 // shallow tells that a threshold lies under the first current of the sweep.
 func shallow(findings []audibility.Finding) bool {
 	return slices.ContainsFunc(findings, func(f audibility.Finding) bool { return f.Threshold != nil && f.Threshold.Low == 0 })
+}
+
+// sweeps tells that the current that hearing asks for, with its interval, lies in a sweep
+// that begins at a current, A, or that no deeper one would find it. A piece that asks for
+// less may have its threshold under the sweep.
+func sweeps(findings []audibility.Finding, first float64) bool {
+	minimum, asks, known := minimumInaudible(findings)
+	if !known || asks == nil {
+		return true
+	}
+	t := asks.Threshold
+	return minimum > first && !shallow([]audibility.Finding{*asks}) && !(t != nil && t.Interval.Low > 0 && t.Interval.Low <= first)
 }
 
 // bench returns the bench that a stage's renderings and laws come from. Levels
@@ -71,13 +84,13 @@ func (o *Options) search(low, high float64, told func(done, total int)) audibili
 	return search
 }
 
-// listen searches all material at all levels between two currents.
-func (o *Options) listen(ctx context.Context, bench *render.Bench, low, high float64, told func(done, total int)) ([]audibility.Finding, error) {
+// session opens all material at all levels for a search between two currents.
+func (o *Options) session(bench *render.Bench, low, high float64, told func(done, total int)) (*audibility.Session, error) {
 	cases, err := audibility.Cases(bench, o.Sources, o.Levels, nil)
 	if err != nil {
 		return nil, err
 	}
-	return whole(audibility.Run(ctx, cases, o.search(low, high, told)))
+	return audibility.NewSession(cases, o.search(low, high, told)), nil
 }
 
 // whole refuses findings one of which could not be made.
@@ -95,7 +108,11 @@ func whole(findings []audibility.Finding, err error) ([]audibility.Finding, erro
 
 // hear predicts all material at all levels at one current.
 func (o *Options) hear(ctx context.Context, bench *render.Bench, quiescent float64) ([]Heard, error) {
-	findings, err := o.hearAt(ctx, bench, []float64{quiescent})
+	session, err := o.session(bench, 0, 0, nil)
+	if err != nil {
+		return nil, err
+	}
+	findings, err := whole(session.At(ctx, []float64{quiescent}))
 	if err != nil {
 		return nil, err
 	}
@@ -104,15 +121,6 @@ func (o *Options) hear(ctx context.Context, bench *render.Bench, quiescent float
 		return nil, fmt.Errorf("no rendering at %g A: %s", quiescent, reason(findings))
 	}
 	return heard, nil
-}
-
-// hearAt predicts all material at all levels at currents in ascending order.
-func (o *Options) hearAt(ctx context.Context, bench *render.Bench, currents []float64) ([]audibility.Finding, error) {
-	cases, err := audibility.Cases(bench, o.Sources, o.Levels, nil)
-	if err != nil {
-		return nil, err
-	}
-	return whole(audibility.RunAt(ctx, cases, currents, o.search(0, 0, nil)))
 }
 
 // sensitivity is the d' of the limit of audibility.

@@ -16,6 +16,7 @@ type Binding string
 const (
 	BindsNothing   Binding = "none"
 	BindsHearing   Binding = "audibility"
+	BindsUse       Binding = "audibility in use" // met cold, and not where the stage drifts to
 	BindsJunction  Binding = "junction temperature"
 	BindsStability Binding = "thermal stability"
 	BindsIdle      Binding = "idle power"
@@ -147,7 +148,7 @@ func clearFrom(curve []audibility.Point, under, from float64) (float64, bool) {
 	for i := range curve {
 		switch p := &curve[i]; {
 		case p.Quiescent < from:
-		case i > 0 && curve[i-1].Quiescent < from && along(&curve[i-1], p, from) <= under:
+		case i > 0 && curve[i-1].Quiescent < from && audibility.Along(&curve[i-1], p, from) <= under:
 			return from, true
 		case p.DPrime > under:
 		case i == 0 || p.Quiescent == from:
@@ -157,16 +158,6 @@ func clearFrom(curve []audibility.Point, under, from float64) (float64, bool) {
 		}
 	}
 	return 0, false
-}
-
-// along returns the d' of a line in logarithms between two points at a current; that of
-// the greater where a logarithm is none.
-func along(a, b *audibility.Point, quiescent float64) float64 {
-	if !(a.Quiescent > 0 && a.DPrime > 0 && b.DPrime > 0) {
-		return max(a.DPrime, b.DPrime)
-	}
-	part := math.Log(quiescent/a.Quiescent) / math.Log(b.Quiescent/a.Quiescent)
-	return a.DPrime * math.Pow(b.DPrime/a.DPrime, part)
 }
 
 // meet is where a line in logarithms between two points passes a d' that the first lies

@@ -35,9 +35,13 @@ type Remedy struct {
 	part bool // it meets the limits it is for, and not all
 }
 
-// binds are all limits that leave no current: that of hearing, and those of heat that are
-// broken at what hearing asks for, or before any current is allowed.
-func (c *climber) binds(r *Recommendation) []Binding {
+// binds are all limits that leave no current: that of hearing, in use alone where there are
+// currents that meet it cold, and those of heat that are broken at what hearing asks for, or
+// before any current is allowed.
+func (c *climber) binds(r *Recommendation, result *Result) []Binding {
+	if r.MarginKnown && c.options.Library == nil && len(c.coldOnly(r, result)) > 0 {
+		return []Binding{BindsUse}
+	}
 	list := []Binding{BindsHearing}
 	for _, ceiling := range r.Ceilings {
 		if ceiling.Maximum == 0 || r.MarginKnown && ceiling.Maximum < nudged*r.Margin {
@@ -50,7 +54,10 @@ func (c *climber) binds(r *Recommendation) []Binding {
 // remedies tries, one by one, what could make room between what hearing asks for and the
 // maximum current; for each limit of heat by itself where one change does not meet all of
 // them, and then all that helped together.
-func (c *climber) remedies(ctx context.Context, r Recommendation) ([]Remedy, error) {
+func (c *climber) remedies(ctx context.Context, r Recommendation, result *Result) ([]Remedy, error) {
+	if slices.Contains(r.Binds, BindsUse) {
+		return c.steadier(&r, result)
+	}
 	list, err := c.reach(&r)
 	if err != nil {
 		return nil, err

@@ -103,10 +103,7 @@ func newClimber(o *Options) (*climber, error) {
 		return nil, err
 	}
 	c.classA, c.most = classA, most
-	c.span(sweepDepth)
-	if o.Spec.Feedback.Gain > 0 {
-		c.span(deepSweep)
-	}
+	c.span(nearSweep)
 	return c, nil
 }
 
@@ -114,7 +111,7 @@ func newClimber(o *Options) (*climber, error) {
 func (c *climber) span(depth float64) {
 	optimum := c.stage.OptimumQuiescent()
 	c.currents = sweep(optimum, min(max(c.classA, 2*optimum), c.most), depth)
-	c.low, c.high, c.depth = c.currents[0], c.currents[len(c.currents)-1], depth
+	c.low, c.high = c.currents[0], c.currents[len(c.currents)-1]
 }
 
 // Shares of the work, about as they take time.
@@ -127,24 +124,7 @@ const (
 func (c *climber) run(ctx context.Context, r *Result) error {
 	progress := newProgress(c.options.Progress)
 	var err error
-	if r.Findings, err = c.listen(ctx, progress); err != nil {
-		return err
-	}
-	if shallow(r.Findings) && c.depth < deepSweep {
-		c.span(deepSweep)
-		if r.Findings, err = c.listen(ctx, progress); err != nil {
-			return err
-		}
-	}
-	if r.Rungs, err = c.rungs(ctx, progress); err != nil {
-		return err
-	}
-	for i := range r.Rungs {
-		if heard, ok := heardAt(r.Findings, r.Rungs[i].Quiescent); ok {
-			r.Rungs[i].Heard = heard
-		}
-	}
-	if r.Recommendation, err = c.recommend(r.Findings, r.Rungs); err != nil {
+	if err = c.sweepDown(ctx, r, progress); err != nil {
 		return err
 	}
 	rec := &r.Recommendation
@@ -154,18 +134,50 @@ func (c *climber) run(ctx context.Context, r *Result) error {
 	if rec.Met {
 		err = c.choose(ctx, r, progress)
 	} else {
-		rec.Binds = c.binds(rec)
-		r.Remedies, err = c.remedies(ctx, *rec)
+		rec.Binds = c.binds(rec, r)
+		r.Remedies, err = c.remedies(ctx, *rec, r)
 	}
 	progress.at(1)
 	return err
 }
 
-// listen searches the sweep.
-func (c *climber) listen(ctx context.Context, progress *progress) ([]audibility.Finding, error) {
-	return c.options.listen(ctx, c.bench, c.low, c.high, func(done, total int) {
+// sweepDown listens to and evaluates the sweep, and a deeper one where it does not reach,
+// and recommends a range.
+func (c *climber) sweepDown(ctx context.Context, r *Result, progress *progress) error {
+	var err error
+	c.session, err = c.options.session(c.bench, c.low, c.high, func(done, total int) {
 		progress.at(hearingShare * float64(done) / float64(total))
 	})
+	if err != nil {
+		return err
+	}
+	for _, deeper := range []float64{sweepDepth, deepSweep, 0} {
+		if r.Findings, err = whole(c.session.Search(ctx)); err != nil {
+			return err
+		}
+		if deeper == 0 || sweeps(r.Findings, c.low) {
+			if err = c.look(ctx, r, progress); err != nil {
+				return err
+			}
+			if low, _ := r.Recommendation.bounds(); deeper == 0 || low >= c.low*(1-near) {
+				return nil
+			}
+		}
+		c.span(deeper)
+		c.session.Widen(c.low)
+	}
+	return nil
+}
+
+// look evaluates the sweep and recommends a range.
+func (c *climber) look(ctx context.Context, r *Result, progress *progress) error {
+	var err error
+	if r.Rungs, err = c.rungs(ctx, progress); err != nil {
+		return err
+	}
+	r.listened()
+	r.Recommendation, err = c.recommend(r.Findings, r.Rungs)
+	return err
 }
 
 // rungs evaluates the sweep.

@@ -8,6 +8,7 @@ import (
 	"quietcross/corpus/bias"
 	"quietcross/corpus/render"
 	"quietcross/dsp/level"
+	"quietcross/reports/audibility"
 	"quietcross/stage"
 )
 
@@ -52,6 +53,9 @@ type Rung struct {
 	// Heard is the prediction on every piece at every level; nil where it was not
 	// asked for.
 	Heard []Heard `json:"heard,omitempty"`
+	// Use is what the stage comes to in use and what is predicted of that; nil where it does
+	// not settle, or where no prediction reaches.
+	Use *Use `json:"in_use,omitempty"`
 
 	// ClassA is the maximum sine power into the load for which both devices
 	// conduct all the time, W: the swing of the load's current that the quiescent
@@ -75,7 +79,7 @@ type Rung struct {
 	Refusal string `json:"refusal,omitempty"`
 }
 
-// Worst is the prediction for the piece that is heard most.
+// Worst is the prediction for the piece that is heard most, stage cold.
 func (r *Rung) Worst() (Heard, bool) {
 	if len(r.Heard) == 0 {
 		return Heard{}, false
@@ -84,12 +88,16 @@ func (r *Rung) Worst() (Heard, bool) {
 }
 
 // Drift is the range of the quiescent current in use over what was set: the minimum
-// and maximum of cold air at rest, hot air at rest and hot air with the material.
+// and maximum of cold air at rest, hot air at rest, hot air with the material and, where it
+// was worked out, the quiet after a loud passage.
 func (r *Rung) Drift() (low, high float64) {
 	if r.Quiescent == 0 {
 		return 1, 1
 	}
 	all := []float64{r.ColdAir.Quiescent, r.Idle.Quiescent, r.Programme.Quiescent}
+	if r.Use != nil && r.Use.Quiet > 0 {
+		all = append(all, r.Use.Quiet)
+	}
 	low, high = math.Inf(1), 0
 	for _, q := range all {
 		low, high = min(low, q/r.Quiescent), max(high, q/r.Quiescent)
@@ -101,6 +109,7 @@ func (r *Rung) Drift() (low, high float64) {
 type climber struct {
 	options *Options
 	bench   *render.Bench
+	session *audibility.Session // of the material, searched over the sweep
 	stage   *stage.Stage
 	ladder  *bias.Ladder // of the stage
 	music   stage.Signal // the material at its loudest level
@@ -108,7 +117,6 @@ type climber struct {
 
 	currents  []float64 // of the sweep but for none, A
 	low, high float64   // the first and the last of them
-	depth     float64   // see sweepDepth
 	most      float64   // the maximum that the bias parts reach, A
 
 	devices int     // how many output devices there are

@@ -95,7 +95,7 @@ func writeGrid(w io.Writer, columns []string, rows [][]string) error {
 
 // soundTable is what each current does to sound.
 func soundTable(s *Result) sheet.Table {
-	t := sheet.Table{Caption: "Sound, stage cold", Columns: []string{"quiescent", "", "noticed"}}
+	t := sheet.Table{Caption: "Sound, stage cold; noticed also over all currents that it comes to in use", Columns: []string{"quiescent", "", "noticed", "in use"}}
 	tones := firstTones([]*Result{s})
 	for _, tone := range tones {
 		t.Columns = append(t.Columns, "THD "+format.DB(tone.Level))
@@ -112,9 +112,12 @@ func soundTable(s *Result) sheet.Table {
 			t.Rows = append(t.Rows, refused(s, r, len(t.Columns)))
 			continue
 		}
-		row := []string{amperes(r.Quiescent), name(s, r), "–"}
+		row := []string{amperes(r.Quiescent), name(s, r), "–", "–"}
 		if heard, ok := r.Worst(); ok {
 			row[2] = chance(heard.Detection)
+		}
+		if r.Use != nil {
+			row[3] = chance(r.Use.Heard.Detection)
 		}
 		for _, tone := range r.Tones {
 			row = append(row, format.Percent(tone.THD, 3))
@@ -237,14 +240,14 @@ func (r *Report) comparisonRows() [][]string {
 			rows = append(rows, []string{s.Stage, "none", "–", "–", "–", "–", "–"})
 			continue
 		}
-		heard, _ := s.Chosen.Worst()
+		detection, _ := s.Chosen.detection()
 		share := "–"
 		if s.Yield != nil {
 			share = format.Percent(s.Yield.Trimmed.Meet, 3)
 		}
 		rows = append(rows, []string{
 			s.Stage, amperes(rec.Minimum) + " to " + amperes(rec.Maximum), amperes(rec.Set),
-			format.Quantity(s.Chosen.Rest.Supply, "W"), toneAt(s.Chosen, 0), chance(heard.Detection), share,
+			format.Quantity(s.Chosen.Rest.Supply, "W"), toneAt(s.Chosen, 0), chance(detection), share,
 		})
 	}
 	return rows

@@ -11,7 +11,8 @@ import (
 )
 
 // Rule says how a current is chosen.
-const Rule = "The rule: of the currents that meet every limit with its margin the one that costs least heat at rest, moved up only where " +
+const Rule = "The rule: of the currents that meet every limit with its margin, that of audibility cold and over all the currents that the stage comes to in use " +
+	"(settled at rest in the coldest, its own and the hottest air, settled with the material, and in the quiet after a loud minute), the one that costs least heat at rest, moved up only where " +
 	"the gain is worth the heat: half the mean distortion, or half the amplification of drift, for up to twice the power at rest. " +
 	"It is never moved past the numerically best current, never lies under a tenth of that, and nothing in the table beats it in everything."
 
@@ -21,8 +22,10 @@ func answer(r *Result) []string {
 	if !rec.Met {
 		return append([]string{noAnswer(r)}, places(r)...)
 	}
-	lines := []string{fmt.Sprintf("Set %s: %s. Any quiescent current from %s to %s is not predicted audible and is thermally safe.",
-		amperes(rec.Set), because(rec), amperes(rec.Minimum), amperes(rec.Maximum))}
+	lines := []string{fmt.Sprintf("Set %s: %s.", amperes(rec.Set), because(rec))}
+	if use := r.Chosen.Use; use != nil {
+		lines = append(lines, use.words()+".")
+	}
 	switch {
 	case rec.Minimum == 0 && rec.Margin == 0:
 		lines = append(lines, "Even without bias no difference is predicted audible on this material at these levels.")
@@ -149,8 +152,11 @@ func move(r *Result, name string, to *Rung) string {
 	from := r.Chosen
 	if a, ok := from.Worst(); ok {
 		if b, ok := to.Worst(); ok {
-			parts = append(parts, fmt.Sprintf("noticed %s instead of %s", chance(b.Detection), chance(a.Detection)))
+			parts = append(parts, fmt.Sprintf("noticed %s instead of %s cold", chance(b.Detection), chance(a.Detection)))
 		}
+	}
+	if from.Use != nil && to.Use != nil {
+		parts = append(parts, fmt.Sprintf("%s instead of %s in use", chance(to.Use.Heard.Detection), chance(from.Use.Heard.Detection)))
 	}
 	for i, tone := range to.Tones {
 		parts = append(parts, fmt.Sprintf("THD %s instead of %s at %s", format.Percent(tone.THD, 3), format.Percent(from.Tones[i].THD, 3), format.DB(tone.Level)))
@@ -250,6 +256,8 @@ func built(r *Result) string {
 		text += fmt.Sprintf(": over what heat allows, %s", amperes(rec.Maximum))
 	case !rec.MarginKnown:
 		text += ": not predicted audible, but no current has the prediction's margin"
+	case outside(r, q):
+		text += ": cold it meets all limits, and in use it drifts to where a difference is predicted audible within the prediction's margin"
 	case q < rec.Margin:
 		text += fmt.Sprintf(": not predicted audible, but under %s, where that holds with its margin", amperes(rec.Margin))
 	default:
@@ -259,6 +267,14 @@ func built(r *Result) string {
 		text += fmt.Sprintf("; %s of the current to set", format.Percent(q/rec.Set, 3))
 	}
 	return text + "."
+}
+
+// outside tells that a current of the table meets the limit of audibility with its margin
+// cold and not in use.
+func outside(r *Result, quiescent float64) bool {
+	easy, _ := r.Heard.Interval(hearing.Sensitivity(r.Limits.Detection))
+	g := r.at(quiescent)
+	return g != nil && g.quiet(easy) && g.Use != nil && !g.clear(easy)
 }
 
 // chance writes a probability.
@@ -279,6 +295,8 @@ func noAnswer(r *Result) string {
 	switch {
 	case rec.MinimumKnown && !rec.MarginKnown:
 		hearing = fmt.Sprintf("from %s on no difference is predicted audible, but at no current with the prediction's margin (%s)", amperes(rec.Minimum), rec.MarginBy)
+	case slices.Contains(rec.Binds, BindsUse):
+		hearing = fmt.Sprintf("cold, no difference is predicted audible with its margin from %s on, but the stage drifts in use to where one is: %s", amperes(rec.Margin), drifts(r))
 	case rec.MarginKnown && rec.Margin == 0:
 		hearing = "hearing asks for none"
 	case rec.MarginKnown:
@@ -296,6 +314,18 @@ func noAnswer(r *Result) string {
 		}
 	}
 	return fmt.Sprintf("No quiescent current meets all limits: %s. What binds: %s.", strings.Join(append([]string{hearing}, heat...), "; "), strings.Join(names, " and "))
+}
+
+// drifts says where the currents that are quiet cold go in use.
+func drifts(r *Result) string {
+	easy, _ := r.Heard.Interval(hearing.Sensitivity(r.Limits.Detection))
+	var list []string
+	for i := range r.Rungs {
+		if g := &r.Rungs[i]; g.Quiescent >= r.Recommendation.Margin && g.Quiescent <= r.Recommendation.Maximum && g.quiet(easy) && g.Use != nil {
+			list = append(list, fmt.Sprintf("%s to between %s and %s (%s)", amperes(g.Quiescent), amperes(g.Use.Low), amperes(g.Use.High), chance(g.Use.Heard.Detection)))
+		}
+	}
+	return strings.Join(list, ", ")
 }
 
 // remedy says what a change does.
