@@ -133,29 +133,77 @@ func (r *Rung) loadLines(st *stage.Stage, drive float64) error {
 // its resistance before that is told.
 const overheats = 1.05
 
+// Edge names a limit beside those of heat.
+type Edge string
+
+// The edges.
+const (
+	SafeArea  Edge = "safe area"
+	Reactive  Edge = "load of 45 degrees" // its safe area, or its heat
+	Course    Edge = "heat in time"
+	ClipsHere Edge = "clipping"
+)
+
+// Breach is an edge that a setting breaks, with the sentence that says so.
+type Breach struct {
+	Edge Edge
+	Text string
+}
+
+// Breaches returns the edges that a setting breaks, without what else [Look] works out.
+func Breaches(ladder *bias.Ladder, setting stage.Setting) ([]Breach, error) {
+	e, err := ladder.At(setting)
+	if err != nil {
+		return nil, err
+	}
+	r := Rung{Evaluation: e}
+	st, drive := ladder.Stage(), ladder.Drive()
+	if r.Full, err = r.Settle(st.Conditions(stage.Sine(drive))); err != nil {
+		return nil, err
+	}
+	if err := r.drift(st, drive); err != nil {
+		return nil, err
+	}
+	if err := r.loadLines(st, drive); err != nil {
+		return nil, err
+	}
+	return r.breaches(ladder), nil
+}
+
 // broken names the limits that are broken.
 func (r *Rung) broken(ladder *bias.Ladder) {
+	for _, b := range r.breaches(ladder) {
+		r.Limits.Broken = append(r.Limits.Broken, b.Text)
+	}
+}
+
+// breaches names the edges that are broken, load lines and drift being known.
+func (r *Rung) breaches(ladder *bias.Ladder) []Breach {
 	l := &r.Limits
-	add := func(text string, arguments ...any) { l.Broken = append(l.Broken, fmt.Sprintf(text, arguments...)) }
+	var list []Breach
+	add := func(edge Edge, text string, arguments ...any) {
+		list = append(list, Breach{edge, fmt.Sprintf(text, arguments...)})
+	}
 	if l.Line.Worst.Use > 1 {
-		add("outside the safe operating area at the drive, into the load's resistance, case at %s: %s", format.Celsius(l.Case), l.Line.Worst)
+		add(SafeArea, "outside the safe operating area at the drive, into the load's resistance, case at %s: %s", format.Celsius(l.Case), l.Line.Worst)
 	}
 	if l.Angle != nil && l.Angle.Worst.Use > 1 {
-		add("outside the safe operating area at the drive, into a load of %d degrees, case at %s: %s", reactive, format.Celsius(l.Case), l.Angle.Worst)
+		add(Reactive, "outside the safe operating area at the drive, into a load of %d degrees, case at %s: %s", reactive, format.Celsius(l.Case), l.Angle.Worst)
 	}
 	if chain := ladder.Stage().Chain(); l.Angle != nil && l.Angle.Heat > overheats*l.Line.Heat {
 		limit := ladder.Stage().Spec().Thermal.MaximumJunction
 		if junction := l.Case + chain.JunctionToCase*l.Angle.Heat; junction > limit && r.Full.Junction <= limit {
-			add("a junction passes %s at the drive into a load of %d degrees, where a device takes %s: %s",
+			add(Reactive, "a junction passes %s at the drive into a load of %d degrees, where a device takes %s: %s",
 				format.Celsius(limit), reactive, format.Quantity(l.Angle.Heat, "W"), format.Celsius(junction))
 		}
 	}
 	if l.Drift.GivenUp {
-		add("the current runs away on the way through warming up, a loud passage and the quiet that follows")
+		add(Course, "the current runs away on the way through warming up, a loud passage and the quiet that follows")
 	}
 	if r.Clips(ladder.Drive()) {
-		add("the drive, that of the stage as built, is beyond this setting's own clipping onset")
+		add(ClipsHere, "the drive, that of the stage as built, is beyond this setting's own clipping onset")
 	}
+	return list
 }
 
 // currents returns the quiescent currents of the course, A: at

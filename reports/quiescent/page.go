@@ -56,7 +56,7 @@ func (r *Report) stage(index int, s *Result) []sheet.Section {
 		first.Text = append(first.Text, "Warning: "+warning+".")
 	}
 	if len(s.Remedies) > 0 {
-		first.Tables = []sheet.Table{{Caption: "What would make room, tried one by one", Columns: remedyColumns, Rows: remedyRows(s), Prose: true}}
+		first.Tables = []sheet.Table{{Caption: remediesCaption(s), Columns: remedyColumns, Rows: remedyRows(s), Prose: true}}
 	}
 	list := []sheet.Section{first, {
 		Heading: heading("the trade"), Figures: figures(index, s),

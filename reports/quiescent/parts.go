@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"math"
 
-	"quietcross/reports/inspect"
 	"quietcross/stage"
 	"quietcross/stage/circuits"
 	"quietcross/stage/parts"
@@ -178,14 +177,4 @@ func counted(st *stage.Stage) []Resistance {
 		})
 	}
 	return list
-}
-
-// edges are the limits beside those of heat and hearing that a current breaks, as the
-// inspection of the stage names them.
-func (c *climber) edges(quiescent float64) ([]string, error) {
-	look, err := inspect.Look(c.options.Spec, []stage.Setting{stage.Quiescent(quiescent)})
-	if err != nil {
-		return nil, err
-	}
-	return look.Rungs[0].Limits.Broken, nil
 }

@@ -42,9 +42,11 @@ type Result struct {
 	Guide  *Guide `json:"guide,omitempty"`
 	Yield  *Yield `json:"yield,omitempty"`
 	// Edges are limits beside those of heat and hearing that the stage breaks at the
-	// current to set, whatever its bias: safe area, load of 45 degrees, clipping.
+	// current to set, whatever its bias: safe area, load of 45 degrees, clipping. Where there
+	// is none to set they are those at the current that hearing asks for.
 	Edges []string `json:"edges,omitempty"`
-	// Remedies are what was tried where no current meets the limits.
+	// Remedies are what was tried where no current meets the limits, or where the safe area
+	// or that of a load of 45 degrees is broken.
 	Remedies []Remedy `json:"remedies,omitempty"`
 
 	bench [2]float64 // air on it, K
@@ -136,6 +138,9 @@ func (c *climber) run(ctx context.Context, r *Result) error {
 	} else {
 		rec.Binds = c.binds(rec, r)
 		r.Remedies, err = c.remedies(ctx, *rec, r)
+		if at := nudged * rec.Margin; err == nil && rec.MarginKnown && at >= c.low && at <= c.high {
+			err = c.edges(r, at)
+		}
 	}
 	progress.at(1)
 	return err
@@ -227,7 +232,7 @@ func (c *climber) choose(ctx context.Context, r *Result, progress *progress) err
 	if r.Parts, err = c.choice(r.Chosen.Quiescent); err != nil {
 		return err
 	}
-	if r.Edges, err = c.edges(r.Chosen.Quiescent); err != nil {
+	if err = c.edges(r, r.Chosen.Quiescent); err != nil {
 		return err
 	}
 	guide, err := c.guide(r.Chosen, r.Parts)

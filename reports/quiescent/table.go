@@ -46,8 +46,10 @@ func writeStage(w io.Writer, s *Result) error {
 		}
 	}
 	if len(s.Remedies) > 0 {
-		fmt.Fprintln(w, "\nWhat would make room, tried one by one:")
-		return writeGrid(w, remedyColumns, remedyRows(s))
+		fmt.Fprintf(w, "\n%s:\n", remediesCaption(s))
+		if err := writeGrid(w, remedyColumns, remedyRows(s)); err != nil {
+			return err
+		}
 	}
 	if s.Guide != nil {
 		fmt.Fprintln(w, "\nThe parts:")
@@ -191,6 +193,14 @@ func broken(r *Rung) string {
 }
 
 var remedyColumns = []string{"change", "for", "from", "to", "at", "enough", "what was found"}
+
+// remediesCaption says what the remedies are for.
+func remediesCaption(s *Result) string {
+	if s.Recommendation.Met {
+		return "What would keep the output devices within their limits, tried one by one"
+	}
+	return "What would make room, tried one by one"
+}
 
 func remedyRows(s *Result) [][]string {
 	var rows [][]string

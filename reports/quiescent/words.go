@@ -188,7 +188,11 @@ func places(r *Result) []string {
 		list = append(list, text)
 	}
 	for _, edge := range r.Edges {
-		list = append(list, "A limit that is broken at this current, whatever the bias: "+edge+".")
+		at := "at this current"
+		if !r.Recommendation.Met {
+			at = "at what hearing asks for"
+		}
+		list = append(list, "A limit that is broken "+at+", whatever the bias: "+edge+".")
 	}
 	return slices.DeleteFunc(list, func(s string) bool { return s == "" })
 }
