@@ -32,9 +32,17 @@ type Instant struct {
 
 // String names the instant and what it breaks.
 func (i Instant) String() string {
-	return fmt.Sprintf("%s at %s and %s, %.0f degrees into the cycle: %.3g of what %s allows",
-		i.Device, quantity.Format(fourDigits(i.Volts), quantity.Volt), quantity.Format(fourDigits(i.Current), quantity.Ampere), 360*i.Cycle, i.Use, i.By)
+	text := fmt.Sprintf("%s at %s and %s, %.0f degrees into the cycle: ",
+		i.Device, quantity.Format(fourDigits(i.Volts), quantity.Volt), quantity.Format(fourDigits(i.Current), quantity.Ampere), 360*i.Cycle)
+	if i.Use > allowsNothing {
+		return text + fmt.Sprintf("where %s allows next to nothing", i.By)
+	}
+	return text + fmt.Sprintf("%.3g of what %s allows", i.Use, i.By)
 }
+
+// allowsNothing is a use over which a limit has no figure: the case is as hot as a junction
+// may be.
+const allowsNothing = 1000
 
 // LoadLine is the way of each output device through a cycle.
 type LoadLine struct {

@@ -104,17 +104,12 @@ func chooseQuiescent(c *cli.Context) error {
 	if err != nil {
 		return folderError(c, err)
 	}
-	if err := writeChosen(c, report.Stages[0]); err != nil {
-		return err
-	}
 	if c.Bool("json") {
-		return report.WriteJSON(c.App.Writer)
+		err = report.WriteJSON(c.App.Writer)
+	} else if err = report.WriteTable(c.App.Writer); err == nil {
+		_, err = fmt.Fprintf(c.App.Writer, "\nOpen %s\n", filepath.Join(c.String("out"), quiescentPage))
 	}
-	if err := report.WriteTable(c.App.Writer); err != nil {
-		return err
-	}
-	fmt.Fprintf(c.App.Writer, "\nOpen %s\n", filepath.Join(c.String("out"), quiescentPage))
-	return nil
+	return errors.Join(err, writeChosen(c, report.Stages[0]))
 }
 
 // checkWritten refuses a file to write that is there, or that several stages would share.

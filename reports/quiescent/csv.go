@@ -31,7 +31,7 @@ func columns(r *Report) []string {
 		"stage", "quiescent_a", "bias_v", "emitter_v", "class_a_w", "rest_supply_w",
 		"idle_junction_k", "programme_junction_k", "sine_junction_k", "sine_peak_v", "runaway",
 		"loop_gain_slow", "loop_gain_fast", "drift_low", "drift_high", "hour_j",
-		"worst_detection", "worst_d_prime", "worst_material", "worst_level_db", "use_low_a", "use_high_a", "use_detection", "chosen", "breaks", "thd_mean",
+		"worst_detection", "worst_d_prime", "worst_material", "worst_level_db", "use_low_a", "use_high_a", "use_detection", "any_air_low_a", "any_air_high_a", "any_air_detection", "chosen", "breaks", "thd_mean",
 	}
 	for _, tone := range firstTones(r.Stages) {
 		at := fmt.Sprintf("_at_%gdb", float64(tone.Level))
@@ -75,9 +75,10 @@ func record(s *Result, r *Rung) []string {
 		list = append(list, "", "", "", "")
 	}
 	if u := r.Use; u != nil {
-		list = append(list, number(u.Low), number(u.High), number(u.Heard.Detection))
+		list = append(list, number(u.Own.Low), number(u.Own.High), number(u.Own.Heard.Detection),
+			number(u.Any.Low), number(u.Any.High), number(u.Any.Heard.Detection))
 	} else {
-		list = append(list, "", "", "")
+		list = append(list, "", "", "", "", "", "")
 	}
 	list = append(list, strconv.FormatBool(s.Chosen != nil && s.Chosen.Quiescent == r.Quiescent), broken(r), number(r.Distortion))
 	for _, tone := range r.Tones {

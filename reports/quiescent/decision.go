@@ -132,9 +132,9 @@ func (c *climber) candidate(r *Recommendation, g *Rung) bool {
 // library asks, by its current alone.
 func (c *climber) heardWell(r *Recommendation, g *Rung) bool {
 	if c.options.Library == nil {
-		return g.clear(c.options.under())
+		return g.clear(c.options.bars())
 	}
-	return g.Use != nil && g.Use.Low >= r.Margin
+	return g.Use != nil && g.Use.Own.Low >= r.Margin
 }
 
 // decide returns the place of the rung to set; -1 where none may be.
@@ -178,7 +178,7 @@ func (c *climber) settle(ctx context.Context, r *Recommendation, result *Result)
 		return err
 	}
 	if c.options.Library == nil {
-		if err := c.extend(ctx, result, edgesOfUse(result, c.options.under())...); err != nil {
+		if err := c.extend(ctx, result, edgesOfUse(result, c.options.bars(), low, high)...); err != nil {
 			return err
 		}
 	}

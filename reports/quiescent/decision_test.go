@@ -21,7 +21,8 @@ func rungOf(quiescent, watts, thd, dPrime float64) Rung {
 	r := Rung{Quiescent: quiescent, Distortion: thd, Tones: []Tone{{THD: thd}}}
 	r.Rest.Supply, r.Idle.LoopGain, r.Idle.JunctionLoopGain = watts, none, none
 	r.Heard = []Heard{{Material: "a", DPrime: dPrime, Detection: hearing.Detection(dPrime)}}
-	r.Use = &Use{Low: quiescent, High: quiescent, At: quiescent, Heard: r.Heard[0]}
+	span := Span{Low: quiescent, High: quiescent, At: quiescent, Heard: r.Heard[0]}
+	r.Use = &Use{Own: span, Any: span}
 	return r
 }
 
@@ -58,11 +59,16 @@ func TestDecision(t *testing.T) {
 		t.Errorf("over the numerically best: rung %d", at)
 	}
 	drifts := rungOf(1e-2, 1, 1e-3, 0.5*under)
-	drifts.Use.Heard = rungOf(0, 0, 0, 1.01*under).Heard[0]
+	drifts.Use.Own.Heard = rungOf(0, 0, 0, 1.01*under).Heard[0]
 	stays := rungOf(1.2e-2, 1.2, 1e-3, 0.5*under)
-	stays.Use.Heard = rungOf(0, 0, 0, 0.99*under).Heard[0]
+	stays.Use.Own.Heard = rungOf(0, 0, 0, 0.99*under).Heard[0]
 	if at, _ := c.decide(&Recommendation{Margin: 1e-2, MarginKnown: true, Best: 2e-2, Maximum: 1}, []Rung{drifts, stays}); at != 1 {
 		t.Errorf("one that is heard in use: rung %d", at)
+	}
+	drifts.Use.Own.Heard, stays.Use.Any.Heard = rungOf(0, 0, 0, 0.99*under).Heard[0], rungOf(0, 0, 0, 0.99*o.sensitivity()).Heard[0]
+	drifts.Use.Any.Heard = rungOf(0, 0, 0, 1.01*o.sensitivity()).Heard[0]
+	if at, _ := c.decide(&Recommendation{Margin: 1e-2, MarginKnown: true, Best: 2e-2, Maximum: 1}, []Rung{drifts, stays}); at != 1 {
+		t.Errorf("one that is heard in hot air: rung %d", at)
 	}
 	broken := rungOf(1e-2, 1, 1e-3, 0)
 	broken.Breaks = []Binding{BindsJunction}
@@ -133,7 +139,7 @@ func beaten(chosen, other *Rung) bool {
 			most = max(most, h.Detection)
 		}
 		if r.Use != nil {
-			most = max(most, r.Use.Heard.Detection)
+			most = max(most, r.Use.Own.Heard.Detection, r.Use.Any.Heard.Detection)
 		}
 		list := []float64{most, r.Rest.Supply, *r.Idle.LoopGain, *r.Idle.JunctionLoopGain}
 		list[2] = max(list[2], list[3])
@@ -201,17 +207,23 @@ func holds(t *testing.T, o *Options, r *Result) {
 func inUse(t *testing.T, r *Result, most float64) {
 	t.Helper()
 	u := r.Chosen.Use
-	if u == nil || u.Heard.DPrime > most {
+	limit := hearing.Sensitivity(r.Limits.Detection)
+	if u == nil || u.Own.Heard.DPrime > most || u.Any.Heard.DPrime > limit {
 		t.Fatalf("%g A in use: %+v, at most %g with its margin", r.Chosen.Quiescent, u, most)
 	}
-	for _, q := range []float64{r.Chosen.Quiescent, r.Chosen.Rest.Quiescent, r.Chosen.Idle.Quiescent, r.Chosen.ColdAir.Quiescent, r.Chosen.Programme.Quiescent, u.Quiet} {
-		if q < u.Low || q > u.High {
-			t.Errorf("%g A lies outside of %g to %g A in use", q, u.Low, u.High)
+	for _, q := range []float64{r.Chosen.Quiescent, r.Chosen.Rest.Quiescent, r.Chosen.Playing.Quiescent, u.Quiet} {
+		if q < u.Own.Low || q > u.Own.High {
+			t.Errorf("%g A lies outside of %g to %g A in use", q, u.Own.Low, u.Own.High)
+		}
+	}
+	for _, q := range []float64{u.Own.Low, u.Own.High, r.Chosen.Idle.Quiescent, r.Chosen.ColdAir.Quiescent, r.Chosen.Programme.Quiescent} {
+		if q < u.Any.Low || q > u.Any.High {
+			t.Errorf("%g A lies outside of %g to %g A in any air", q, u.Any.Low, u.Any.High)
 		}
 	}
 	for _, f := range r.Findings {
 		for _, p := range f.Curve {
-			if p.Quiescent >= u.Low && p.Quiescent <= u.High && p.DPrime > most {
+			if p.Quiescent >= u.Own.Low && p.Quiescent <= u.Own.High && p.DPrime > most || p.Quiescent >= u.Any.Low && p.Quiescent <= u.Any.High && p.DPrime > limit {
 				t.Errorf("%s at %g dB: d' %g at %g A, where the stage comes to in use", f.Material, float64(f.Level), p.DPrime, p.Quiescent)
 			}
 		}

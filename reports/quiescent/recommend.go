@@ -99,7 +99,11 @@ func (c *climber) recommend(findings []audibility.Finding, rungs []Rung) (Recomm
 	if r.Best, err = c.best(rungs); err != nil {
 		return r, err
 	}
-	r.Ceilings, r.Maximum, r.MaximumBy = c.ceilings(rungs)
+	asked := 0.0
+	if r.MarginKnown {
+		asked = r.Margin
+	}
+	r.Ceilings, r.Maximum, r.MaximumBy = c.ceilings(rungs, asked)
 	r.Warnings = append(overBias(rungs, r.Best), rises(findings)...)
 	r.Built, err = c.asBuilt()
 	return r, err
@@ -206,8 +210,9 @@ func (c *climber) meets(r *Rung) Binding {
 const safeTolerance = 0.01
 
 // ceilings returns the maximum current up to which every rung meets each limit of heat,
-// in rising order, and what binds first.
-func (c *climber) ceilings(rungs []Rung) ([]Ceiling, float64, Binding) {
+// in rising order, and what binds first. Rungs under what hearing asks for do not count: some
+// stages cannot be set so low.
+func (c *climber) ceilings(rungs []Rung, asked float64) ([]Ceiling, float64, Binding) {
 	known := map[float64][]Binding{}
 	at := func(quiescent float64) []Binding {
 		if _, ok := known[quiescent]; !ok {
@@ -225,6 +230,9 @@ func (c *climber) ceilings(rungs []Rung) ([]Ceiling, float64, Binding) {
 		for i := range rungs {
 			if !slices.Contains(c.breaks(&rungs[i]), limit) {
 				low = rungs[i].Quiescent
+				continue
+			}
+			if rungs[i].Quiescent < asked {
 				continue
 			}
 			low, _ = lastSafe(low, rungs[i].Quiescent, limit, func(quiescent float64) Binding {

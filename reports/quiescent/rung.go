@@ -62,10 +62,11 @@ type Rung struct {
 	// current allows, by the textbook's straight hand-over.
 	ClassA float64 `json:"class_a_w"`
 
-	// Rest is with no signal at the stage file's ambient temperature; the others
-	// are in the hottest air: with no signal, with the material at its loudest
+	// Rest is with no signal at the stage file's ambient temperature; but for Playing and
+	// ColdAir the others are in the hottest air: with no signal, with the material at its loudest
 	// level, and with the sine that heats most.
 	Rest       bias.Thermal `json:"rest"`
+	Playing    bias.Thermal `json:"playing"` // with the material at its loudest level, in the stage file's own air
 	Idle       bias.Thermal `json:"idle"`
 	Programme  bias.Thermal `json:"programme"`
 	Sine       bias.Thermal `json:"sine"`
@@ -189,14 +190,13 @@ func (c *climber) heat(r *Rung) error {
 		return err
 	}
 	ambient, limits := c.stage.Spec().Thermal.Ambient, c.options.Limits
-	var room bias.Thermal
 	for _, look := range []struct {
 		into   *bias.Thermal
 		air    float64
 		signal stage.Signal
 	}{
 		{&r.Rest, ambient, stage.Sine(0)},
-		{&room, ambient, c.music},
+		{&r.Playing, ambient, c.music},
 		{&r.ColdAir, limits.Coldest, stage.Sine(0)},
 		{&r.Idle, limits.Hottest, stage.Sine(0)},
 		{&r.Programme, limits.Hottest, c.music},
@@ -207,6 +207,6 @@ func (c *climber) heat(r *Rung) error {
 			return fmt.Errorf("air at %.0f K: %w", look.air, err)
 		}
 	}
-	r.HourJoules = 3600 * room.Supply
+	r.HourJoules = 3600 * r.Playing.Supply
 	return nil
 }

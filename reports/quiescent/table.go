@@ -97,7 +97,7 @@ func writeGrid(w io.Writer, columns []string, rows [][]string) error {
 
 // soundTable is what each current does to sound.
 func soundTable(s *Result) sheet.Table {
-	t := sheet.Table{Caption: "Sound, stage cold; noticed also over all currents that it comes to in use", Columns: []string{"quiescent", "", "noticed", "in use"}}
+	t := sheet.Table{Caption: "Sound, stage cold; noticed also over the currents that it comes to in use, in its own air and in any", Columns: []string{"quiescent", "", "noticed", "in use", "in any air"}}
 	tones := firstTones([]*Result{s})
 	for _, tone := range tones {
 		t.Columns = append(t.Columns, "THD "+format.DB(tone.Level))
@@ -114,12 +114,12 @@ func soundTable(s *Result) sheet.Table {
 			t.Rows = append(t.Rows, refused(s, r, len(t.Columns)))
 			continue
 		}
-		row := []string{amperes(r.Quiescent), name(s, r), "–", "–"}
+		row := []string{amperes(r.Quiescent), name(s, r), "–", "–", "–"}
 		if heard, ok := r.Worst(); ok {
 			row[2] = chance(heard.Detection)
 		}
 		if r.Use != nil {
-			row[3] = chance(r.Use.Heard.Detection)
+			row[3], row[4] = chance(r.Use.Own.Heard.Detection), chance(r.Use.Any.Heard.Detection)
 		}
 		for _, tone := range r.Tones {
 			row = append(row, format.Percent(tone.THD, 3))

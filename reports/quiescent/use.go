@@ -13,15 +13,16 @@ import (
 )
 
 // A current that is set cold is not the one that plays the music. In use the stage comes to
-// other currents: settled at rest in the coldest, in its own and in the hottest air, settled
-// with the material in the hottest, and in the quiet after a loud passage, when the
-// junctions have cooled and the bias part has not. What is heard over that range is read
-// from the curves that the search has drawn, since a rendering knows of temperature only by
-// the current that flows: the worst d' from the minimum to the maximum of the range counts,
-// and the margin is the prediction's own. Temperatures move within seconds to hours, while
-// an ear judges moments, so that at each moment a steady current stands for the moving one.
-// The second in which the junctions cool after a passage is left out of the range: then more
-// current flows than in any of these.
+// other currents: settled at rest, settled with the material, and in the quiet after a loud
+// passage, when the junctions have cooled and the bias part has not; and so in the coldest
+// and in the hottest air. What is heard over that range is read from the curves that the
+// search has drawn, since a rendering knows of temperature only by the current that flows:
+// the worst d' from the minimum to the maximum of the range counts. In the stage file's own
+// air it has to stay under the limit with the prediction's margin, in the coldest and the
+// hottest under the limit itself: the ends of the air are a margin of their own.
+// Temperatures move within seconds to hours, while an ear judges moments, so that at each
+// moment a steady current stands for the moving one. The second in which the junctions cool
+// after a passage is left out: then more current flows than in any of these.
 
 // The loud passage, as inspect shows it: a sine at the drive, from rest, and the quiet
 // behind it.
@@ -30,29 +31,78 @@ const (
 	quietSeconds   = 60
 )
 
-// Use is the range of currents that a stage comes to in use, and what is predicted of it.
+// Use is what a stage comes to in use, and what is predicted of it.
 type Use struct {
-	// Low and High are the minimum and the maximum current, A, Quiet the minimum of the quiet
-	// after a loud passage, 0 where that was not worked out.
+	// Own is the range in the stage file's own air, Any that with the coldest and the
+	// hottest air.
+	Own Span `json:"own_air"`
+	Any Span `json:"any_air"`
+	// Quiet is the minimum current in the quiet after a loud passage in the stage file's own
+	// air, A, 0 where that was not worked out.
+	Quiet float64 `json:"quiet_a,omitempty"`
+}
+
+// Span is a range of currents.
+type Span struct {
+	// Low and High are its ends, A; At is the current of it at which most is heard, A, and
+	// Heard what.
 	Low   float64 `json:"low_a"`
 	High  float64 `json:"high_a"`
-	Quiet float64 `json:"quiet_a,omitempty"`
-	// At is the current of the range at which most is heard, A, and Heard what.
 	At    float64 `json:"at_a"`
 	Heard Heard   `json:"heard"`
 }
 
-// ends returns the minimum and the maximum of the settled currents and that which was set;
-// false where the stage does not settle in one of them.
-func (r *Rung) ends() (low, high float64, ok bool) {
-	low, high = r.Quiescent, r.Quiescent
-	for _, t := range []*bias.Thermal{&r.ColdAir, &r.Rest, &r.Idle, &r.Programme} {
-		if t.Runaway() || !(t.Quiescent > 0) {
-			return 0, 0, false
-		}
-		low, high = min(low, t.Quiescent), max(high, t.Quiescent)
+// ends returns the ranges of the settled currents and that which was set; false where the
+// stage does not settle in one of them.
+func (r *Rung) ends() (u Use, ok bool) {
+	u.Own = Span{Low: r.Quiescent, High: r.Quiescent}
+	if !u.Own.take(&r.Rest, &r.Playing) {
+		return Use{}, false
 	}
-	return low, high, true
+	u.Any = u.Own
+	return u, u.Any.take(&r.ColdAir, &r.Idle, &r.Programme)
+}
+
+// take widens a range to settled currents; false where the stage does not settle.
+func (s *Span) take(settled ...*bias.Thermal) bool {
+	for _, t := range settled {
+		if t.Runaway() || !(t.Quiescent > 0) {
+			return false
+		}
+		s.widen(t.Quiescent)
+	}
+	return true
+}
+
+func (s *Span) widen(quiescent float64) {
+	s.Low, s.High = min(s.Low, quiescent), max(s.High, quiescent)
+}
+
+// read reads what is heard over both ranges; false unless every curve covers them.
+func (u *Use) read(findings []audibility.Finding) bool {
+	return u.Own.read(findings) && u.Any.read(findings)
+}
+
+func (s *Span) read(findings []audibility.Finding) (ok bool) {
+	s.At, s.Heard, ok = read(findings, s.Low, s.High)
+	return ok
+}
+
+// bars are the d' that what is heard may come to: with the prediction's margin cold and in
+// the stage file's own air, and without in any air.
+type bars struct{ under, limit float64 }
+
+func (o *Options) bars() bars { return bars{o.under(), o.sensitivity()} }
+
+func (r *Result) bars() bars {
+	limit := hearing.Sensitivity(r.Limits.Detection)
+	under, _ := r.Heard.Interval(limit)
+	return bars{under, limit}
+}
+
+// meets tells whether a use stays under the bars.
+func (u *Use) meets(b bars) bool {
+	return u.Own.Heard.DPrime <= b.under && u.Any.Heard.DPrime <= b.limit
 }
 
 // use works out the use of every rung that has none yet and settles. Where one that may be
@@ -63,26 +113,33 @@ func (c *climber) use(ctx context.Context, rec *Recommendation, result *Result) 
 		if r.Use != nil || r.Quiescent == 0 || r.Refusal != "" || len(r.Heard) == 0 {
 			continue
 		}
-		u := Use{}
-		var ok bool
-		if u.Low, u.High, ok = r.ends(); !ok {
+		u, ok := r.ends()
+		if !ok {
 			continue
 		}
 		low, high := rec.bounds()
 		if may := r.Quiescent >= low/near2 && r.Quiescent <= high*near2 && len(r.Breaks) == 0 && r.quiet(c.options.under()); may {
-			var err error
-			if u.Quiet, err = c.afterwards(r.Quiescent); err != nil {
+			if err := c.passage(&u, r.Quiescent); err != nil {
 				return err
 			}
-			u.Low, u.High = min(u.Low, u.Quiet), max(u.High, u.Quiet)
-			if err := c.reachUp(ctx, result, u.High); err != nil {
+			if err := c.reachUp(ctx, result, u.Any.High); err != nil {
 				return err
 			}
 		}
-		if u.At, u.Heard, ok = read(result.Findings, u.Low, u.High); ok {
+		if u.read(result.Findings) {
 			r.Use = &u
 		}
 	}
+	return nil
+}
+
+// passage adds the quiet after a loud passage.
+func (c *climber) passage(u *Use, quiescent float64) (err error) {
+	if u.Quiet, err = c.afterwards(quiescent); err != nil {
+		return err
+	}
+	u.Own.widen(u.Quiet)
+	u.Any.widen(u.Quiet)
 	return nil
 }
 
@@ -150,64 +207,83 @@ func (r *Rung) quiet(under float64) bool {
 }
 
 // clear is quiet over all that the rung comes to in use.
-func (r *Rung) clear(under float64) bool {
-	return r.quiet(under) && r.Use != nil && r.Use.Heard.DPrime <= under
+func (r *Rung) clear(b bars) bool {
+	return r.quiet(b.under) && r.Use != nil && r.Use.meets(b)
 }
 
-// detection is the worst probability of noticing of a rung, cold and in use; false where
-// none was predicted.
+// detection is the worst probability of noticing of a rung, cold and in use in any air;
+// false where none was predicted.
 func (r *Rung) detection() (float64, bool) {
 	cold, ok := r.Worst()
 	if r.Use != nil {
-		return max(cold.Detection, r.Use.Heard.Detection), ok
+		return max(cold.Detection, r.Use.Own.Heard.Detection, r.Use.Any.Heard.Detection), ok
 	}
 	return cold.Detection, ok
 }
 
-// edgesOfUse returns the currents between neighbouring rungs at which what is heard in use
-// comes to lie under a d', or over it: a little inside what is under. Between two rungs the
-// ends of the range run in straight lines of logarithms, as parts of the current set.
-func edgesOfUse(result *Result, under float64) []float64 {
+// finely is the ratio of neighbouring currents at which it is looked where between two rungs
+// what is heard in use comes to lie under the bars, or over them.
+const finely = 1.02
+
+// edgesOfUse returns currents between neighbouring rungs at which what is heard cold and in
+// use comes to lie under the bars, or over them: a little inside what is under. Between two
+// rungs the ends of the ranges run in straight lines of logarithms.
+func edgesOfUse(result *Result, b bars, low, high float64) []float64 {
 	var list []float64
+	last, quiet := 0.0, false
 	for i := 1; i < len(result.Rungs); i++ {
-		a, b := &result.Rungs[i-1], &result.Rungs[i]
-		if a.Use == nil || b.Use == nil || a.clear(under) == b.clear(under) {
+		from, to := &result.Rungs[i-1], &result.Rungs[i]
+		if from.Use == nil || to.Use == nil {
+			quiet = false
 			continue
 		}
-		over := func(q float64) bool {
-			part := math.Log(q/a.Quiescent) / math.Log(b.Quiescent/a.Quiescent)
-			mix := func(from, to float64) float64 { return math.Pow(from, 1-part) * math.Pow(to, part) }
-			_, heard, ok := read(result.Findings, mix(a.Use.Low, b.Use.Low), mix(a.Use.High, b.Use.High))
-			return !ok || heard.DPrime > under
-		}
-		bad, good := a.Quiescent, b.Quiescent
-		if a.clear(under) {
-			bad, good = good, bad
-		}
-		for math.Max(bad, good) > math.Min(bad, good)*(1+safeTolerance) {
-			if middle := math.Sqrt(bad * good); over(middle) {
-				bad = middle
-			} else {
-				good = middle
+		for q := max(from.Quiescent, low); q <= min(to.Quiescent, high); q *= finely {
+			switch now := between(result.Findings, from, to, q).meetsAll(b); {
+			case now && !quiet && last > 0:
+				list = append(list, q*finely)
+				fallthrough
+			case now:
+				quiet = true
+			case quiet:
+				list = append(list, last/finely)
+				quiet = false
 			}
-		}
-		if good > bad {
-			list = append(list, good*nudged)
-		} else {
-			list = append(list, good/nudged)
+			last = q
 		}
 	}
 	return list
 }
 
+// interpolated is what is heard cold and in use at a current between two rungs.
+type interpolated struct {
+	cold Span
+	use  Use
+	ok   bool
+}
+
+func between(findings []audibility.Finding, from, to *Rung, q float64) *interpolated {
+	part := math.Log(q/from.Quiescent) / math.Log(to.Quiescent/from.Quiescent)
+	mix := func(a, b *Span) Span {
+		return Span{Low: math.Pow(a.Low, 1-part) * math.Pow(b.Low, part), High: math.Pow(a.High, 1-part) * math.Pow(b.High, part)}
+	}
+	p := &interpolated{cold: Span{Low: q, High: q}, use: Use{Own: mix(&from.Use.Own, &to.Use.Own), Any: mix(&from.Use.Any, &to.Use.Any)}}
+	p.ok = p.cold.read(findings) && p.use.read(findings)
+	return p
+}
+
+func (p *interpolated) meetsAll(b bars) bool {
+	return p.ok && p.cold.Heard.DPrime <= b.under && p.use.meets(b)
+}
+
 // words says what the stage comes to in use and what is heard there.
 func (u *Use) words() string {
-	text := "In use it comes to between " + amperes(u.Low) + " and " + amperes(u.High)
+	text := "In use it comes to between " + amperes(u.Own.Low) + " and " + amperes(u.Own.High) + " in its own air"
 	if u.Quiet > 0 {
-		text += ", " + amperes(u.Quiet) + " in the quiet after a loud minute"
+		text += " (" + amperes(u.Quiet) + " in the quiet after a loud minute)"
 	}
-	return fmt.Sprintf("%s: noticed at most %s, at %s (%s)", text, chance(u.Heard.Detection), amperes(u.At),
-		place(audibility.Finding{Material: u.Heard.Material, Level: u.Heard.Level}))
+	return fmt.Sprintf("%s: noticed at most %s; from the coldest air to the hottest to between %s and %s: %s, at %s on %s", text,
+		chance(u.Own.Heard.Detection), amperes(u.Any.Low), amperes(u.Any.High), chance(u.Any.Heard.Detection), amperes(u.Any.At),
+		place(audibility.Finding{Material: u.Any.Heard.Material, Level: u.Any.Heard.Level}))
 }
 
 // steadier tries what would keep the stage near the current that it was set to, where the
@@ -255,16 +331,11 @@ func (c *climber) steadyWith(spec stage.Spec, result *Result, quiescent float64)
 	if err := other.heat(&rung); err != nil || len(other.breaks(&rung)) > 0 {
 		return false
 	}
-	low, high, ok := rung.ends()
-	if !ok {
+	use, ok := rung.ends()
+	if !ok || other.passage(&use, quiescent) != nil {
 		return false
 	}
-	quiet, err := other.afterwards(quiescent)
-	if err != nil {
-		return false
-	}
-	_, heard, ok := read(result.Findings, min(low, quiet), max(high, quiet))
-	return ok && heard.DPrime <= c.options.under()
+	return use.read(result.Findings) && use.meets(c.options.bars())
 }
 
 // coldOnly are the currents that meet every limit but that of audibility in use.
@@ -273,7 +344,7 @@ func (c *climber) coldOnly(r *Recommendation, result *Result) []float64 {
 	for i := range result.Rungs {
 		g := &result.Rungs[i]
 		if low, high := r.bounds(); g.Refusal == "" && g.Quiescent >= low/near2 && g.Quiescent <= high*near2 && len(g.Breaks) == 0 &&
-			g.quiet(c.options.under()) && !g.clear(c.options.under()) {
+			g.quiet(c.options.under()) && !g.clear(c.options.bars()) {
 			list = append(list, g.Quiescent)
 		}
 	}

@@ -36,31 +36,55 @@ func TestRead(t *testing.T) {
 }
 
 // A stage that warms up to twice its current is heard in use where half the limit's current
-// is set: the edge between two rungs, by the line between them, lies a little inside.
+// is set: the edge between two rungs, by the line between them, lies a little inside. A
+// window between two rungs that both are heard has two edges, and there are none outside of
+// what may be chosen.
 func TestEdgesOfUse(t *testing.T) {
-	r := &Result{Findings: []audibility.Finding{straight("rises", 1, 1e-3, 1e-1)}}
-	for _, q := range []float64{2e-3, 8e-3} {
-		g := rungOf(q, 1, 1e-3, q/1e-2)
-		_, heard, _ := read(r.Findings, q, 2*q)
-		g.Use = &Use{Low: q, High: 2 * q, Heard: heard}
-		r.Rungs = append(r.Rungs, g)
-	}
-	edges := edgesOfUse(r, 1)
-	if len(edges) != 1 || math.Abs(edges[0]*nudged/5e-3-1) > safeTolerance {
-		t.Errorf("edges %v, want %g", edges, 5e-3/nudged)
+	for _, c := range []struct {
+		curve     audibility.Finding
+		from      float64
+		low, high float64
+		want      []float64
+	}{
+		{straight("rises", 1, 1e-3, 1e-1), 2e-3, 1e-3, 1, []float64{5e-3}},
+		{straight("rises", 1, 1e-3, 1e-1), 2e-3, 6e-3, 1, nil},
+		{audibility.Finding{Curve: []audibility.Point{{Quiescent: 1e-3, DPrime: 9}, {Quiescent: 3e-3, DPrime: 1}, {Quiescent: 4.5e-3, DPrime: 0.1}, {Quiescent: 9e-3, DPrime: 1}, {Quiescent: 1e-1, DPrime: 9}}}, 2e-3, 1e-3, 1, []float64{3e-3, 4.5e-3}},
+	} {
+		r := &Result{Findings: []audibility.Finding{c.curve}}
+		for _, q := range []float64{c.from, 8e-3} {
+			g := rungOf(q, 1, 1e-3, q/1e-2)
+			span := Span{Low: q, High: 2 * q}
+			g.Use = &Use{Own: span, Any: span}
+			g.Use.read(r.Findings)
+			r.Rungs = append(r.Rungs, g)
+		}
+		edges := edgesOfUse(r, bars{1, 2}, c.low, c.high)
+		if len(edges) != len(c.want) {
+			t.Errorf("edges %v, want %v", edges, c.want)
+			continue
+		}
+		for i, want := range c.want {
+			if math.Abs(math.Log(edges[i]/want)) > 2.01*math.Log(finely) {
+				t.Errorf("edge at %g A, want it near %g", edges[i], want)
+			}
+			part := edges[i] / c.from
+			if got := between(r.Findings, &r.Rungs[0], &r.Rungs[1], c.from*part); !got.meetsAll(bars{1, 2}) {
+				t.Errorf("at %g A, an edge, %+v is heard", edges[i], got)
+			}
+		}
 	}
 }
 
-// Settled currents and the one set make the range; a stage that runs away in one of them has
-// none.
+// Settled currents and the one set make the ranges; a stage that runs away in one of them
+// has none.
 func TestEnds(t *testing.T) {
 	g := rungOf(1e-2, 1, 1e-3, 0)
-	g.ColdAir.Quiescent, g.Rest.Quiescent, g.Idle.Quiescent, g.Programme.Quiescent = 8e-3, 11e-3, 12e-3, 14e-3
-	if low, high, ok := g.ends(); !ok || low != 8e-3 || high != 14e-3 {
-		t.Errorf("%g to %g, %v", low, high, ok)
+	g.Rest.Quiescent, g.Playing.Quiescent, g.ColdAir.Quiescent, g.Idle.Quiescent, g.Programme.Quiescent = 11e-3, 9e-3, 8e-3, 12e-3, 14e-3
+	if u, ok := g.ends(); !ok || u.Own.Low != 9e-3 || u.Own.High != 11e-3 || u.Any.Low != 8e-3 || u.Any.High != 14e-3 {
+		t.Errorf("%+v, %v", u, ok)
 	}
 	g.Idle.Verdict = stage.Runaway
-	if _, _, ok := g.ends(); ok {
+	if _, ok := g.ends(); ok {
 		t.Error("a stage that runs away has a range")
 	}
 }
@@ -128,5 +152,20 @@ func TestSteadier(t *testing.T) {
 		if !c.steadyWith(spec, &result, m.Quiescent) {
 			t.Errorf("%s of %g does not do it", m.Key, m.To)
 		}
+	}
+}
+
+// A stage that cannot be set to some current under what hearing asks for has no ceiling for
+// that; one that cannot be set above it has.
+func TestCeilingsAreAboveWhatIsAsked(t *testing.T) {
+	o := DefaultOptions(idealPair(t, nil))
+	c := &climber{options: &o}
+	refused := Rung{Quiescent: 1e-3, Refusal: "no such operating point"}
+	rungs := []Rung{{}, refused, rungOf(1e-2, 1, 1e-3, 0), rungOf(2e-2, 1, 1e-3, 0)}
+	if list, most, by := c.ceilings(rungs, 5e-3); len(list) != 0 || most != 2e-2 || by != BindsSweep {
+		t.Errorf("%v, %g A by %s", list, most, by)
+	}
+	if list, most, by := c.ceilings(rungs, 0); len(list) != 1 || most != 0 || by != BindsCircuit {
+		t.Errorf("asked for none: %v, %g A by %s", list, most, by)
 	}
 }

@@ -5,14 +5,13 @@ import (
 	"slices"
 	"strings"
 
-	"quietcross/dsp/hearing"
 	"quietcross/reports/audibility"
 	"quietcross/reports/view/format"
 )
 
 // Rule says how a current is chosen.
-const Rule = "The rule: of the currents that meet every limit with its margin, that of audibility cold and over all the currents that the stage comes to in use " +
-	"(settled at rest in the coldest, its own and the hottest air, settled with the material, and in the quiet after a loud minute), the one that costs least heat at rest, moved up only where " +
+const Rule = "The rule: of the currents that meet every limit with its margin, that of audibility cold and over the currents that the stage comes to in use " +
+	"(settled at rest and with the material, and in the quiet after a loud minute; in the coldest and the hottest air without the margin), the one that costs least heat at rest, moved up only where " +
 	"the gain is worth the heat: half the mean distortion, or half the amplification of drift, for up to twice the power at rest. " +
 	"It is never moved past the numerically best current, never lies under a tenth of that, and nothing in the table beats it in everything."
 
@@ -60,13 +59,12 @@ func by(piece string) string {
 // two of them.
 func stretches(r *Result) [][2]float64 {
 	rec := &r.Recommendation
-	under, _ := r.Heard.Interval(hearing.Sensitivity(r.Limits.Detection))
 	var list [][2]float64
 	last := 0.0 // the rung before
 	inside := false
 	for i := range r.Rungs {
 		g := &r.Rungs[i]
-		meets := g.Quiescent > 0 && g.Refusal == "" && len(g.Breaks) == 0 && g.Quiescent >= rec.Margin && rec.MarginKnown && g.clear(under)
+		meets := g.Quiescent > 0 && g.Refusal == "" && len(g.Breaks) == 0 && g.Quiescent >= rec.Margin && rec.MarginKnown && g.clear(r.bars())
 		switch {
 		case meets && !inside:
 			from := g.Quiescent
@@ -156,7 +154,7 @@ func move(r *Result, name string, to *Rung) string {
 		}
 	}
 	if from.Use != nil && to.Use != nil {
-		parts = append(parts, fmt.Sprintf("%s instead of %s in use", chance(to.Use.Heard.Detection), chance(from.Use.Heard.Detection)))
+		parts = append(parts, fmt.Sprintf("%s instead of %s in use", chance(to.Use.Own.Heard.Detection), chance(from.Use.Own.Heard.Detection)))
 	}
 	for i, tone := range to.Tones {
 		parts = append(parts, fmt.Sprintf("THD %s instead of %s at %s", format.Percent(tone.THD, 3), format.Percent(from.Tones[i].THD, 3), format.DB(tone.Level)))
@@ -167,7 +165,7 @@ func move(r *Result, name string, to *Rung) string {
 	if len(to.Breaks) > 0 {
 		text += "; it breaks the limit of " + bindings(to.Breaks)
 	}
-	if easy, _ := r.Heard.Interval(hearing.Sensitivity(r.Limits.Detection)); !to.clear(easy) {
+	if !to.clear(r.bars()) {
 		text += "; it does not meet the limit of audibility with its margin"
 	}
 	return text + "."
@@ -276,9 +274,8 @@ func built(r *Result) string {
 // outside tells that a current of the table meets the limit of audibility with its margin
 // cold and not in use.
 func outside(r *Result, quiescent float64) bool {
-	easy, _ := r.Heard.Interval(hearing.Sensitivity(r.Limits.Detection))
-	g := r.at(quiescent)
-	return g != nil && g.quiet(easy) && g.Use != nil && !g.clear(easy)
+	b, g := r.bars(), r.at(quiescent)
+	return g != nil && g.quiet(b.under) && g.Use != nil && !g.clear(b)
 }
 
 // chance writes a probability.
@@ -322,11 +319,12 @@ func noAnswer(r *Result) string {
 
 // drifts says where the currents that are quiet cold go in use.
 func drifts(r *Result) string {
-	easy, _ := r.Heard.Interval(hearing.Sensitivity(r.Limits.Detection))
+	easy := r.bars().under
 	var list []string
 	for i := range r.Rungs {
 		if g := &r.Rungs[i]; g.Quiescent >= r.Recommendation.Margin && g.Quiescent <= r.Recommendation.Maximum && g.quiet(easy) && g.Use != nil {
-			list = append(list, fmt.Sprintf("%s to between %s and %s (%s)", amperes(g.Quiescent), amperes(g.Use.Low), amperes(g.Use.High), chance(g.Use.Heard.Detection)))
+			u := &g.Use.Any
+			list = append(list, fmt.Sprintf("%s to between %s and %s (%s)", amperes(g.Quiescent), amperes(u.Low), amperes(u.High), chance(u.Heard.Detection)))
 		}
 	}
 	return strings.Join(list, ", ")
