@@ -10,9 +10,9 @@ import (
 )
 
 // BenchmarkRun works stages out on the four pieces that the command listens to when none is
-// named: one that a law serves, and one in a loop, which is rendered in time.
+// named: two that a law serves, and one in a loop, which is rendered in time.
 func BenchmarkRun(b *testing.B) {
-	for _, name := range []string{"pair-12w", "pair-12w-feedback"} {
+	for _, name := range []string{"pair-12w", "pair-12w-multiplier", "pair-12w-feedback"} {
 		b.Run(name, func(b *testing.B) {
 			spec, err := stage.Lookup(name)
 			if err != nil {

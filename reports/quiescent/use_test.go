@@ -161,7 +161,7 @@ func TestCeilingsAreAboveWhatIsAsked(t *testing.T) {
 	o := DefaultOptions(idealPair(t, nil))
 	c := &climber{options: &o}
 	refused := Rung{Quiescent: 1e-3, Refusal: "no such operating point"}
-	rungs := []Rung{{}, refused, rungOf(1e-2, 1, 1e-3, 0), rungOf(2e-2, 1, 1e-3, 0)}
+	rungs := []Rung{rungOf(0, 0, 1, 9), refused, rungOf(1e-2, 1, 1e-3, 0), rungOf(2e-2, 1, 1e-3, 0)}
 	if list, most, by := c.ceilings(rungs, 5e-3); len(list) != 0 || most != 2e-2 || by != BindsSweep {
 		t.Errorf("%v, %g A by %s", list, most, by)
 	}
