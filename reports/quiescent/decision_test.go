@@ -436,3 +436,21 @@ func TestBuiltWithoutAMargin(t *testing.T) {
 		t.Errorf("%q", got)
 	}
 }
+
+// The stage file's current, over the margin: heard again cold, heard in use, or neither.
+func TestBuiltInTheTable(t *testing.T) {
+	r := &Result{Heard: hearing.DefaultConditions(), Limits: Limits{Detection: 0.5}}
+	r.Recommendation = Recommendation{Minimum: 5e-3, MinimumKnown: true, Margin: 6e-3, MarginKnown: true, Maximum: 1, Built: &Built{Quiescent: 1e-2}}
+	under := r.bars().under
+	for _, c := range []struct {
+		cold, use float64
+		says      string
+	}{{0.9 * under, 0.9 * under, "meets all limits"}, {0.9 * under, 1.1 * under, "in use it drifts"}, {1.1 * under, 1.1 * under, "risen again"}} {
+		g := rungOf(1e-2, 1, 1e-3, c.cold)
+		g.Use.Own.Heard.DPrime = c.use
+		r.Rungs = []Rung{g}
+		if got := built(r); !strings.Contains(got, c.says) || c.says != "meets all limits" && strings.HasSuffix(got, ": it meets all limits.") {
+			t.Errorf("cold %g, in use %g: %q", c.cold, c.use, got)
+		}
+	}
+}

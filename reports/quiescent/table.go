@@ -39,7 +39,7 @@ func writeStage(w io.Writer, s *Result) error {
 		fmt.Fprintf(w, "Warning: %s.\n", warning)
 	}
 	fmt.Fprintln(w, Rule)
-	for _, t := range []sheet.Table{soundTable(s), heatTable(s)} {
+	for _, t := range []sheet.Table{soundTable(s), useTable(s), heatTable(s)} {
 		fmt.Fprintf(w, "\n%s\n", t.Caption)
 		if err := writeGrid(w, t.Columns, t.Rows); err != nil {
 			return err
@@ -97,7 +97,7 @@ func writeGrid(w io.Writer, columns []string, rows [][]string) error {
 
 // soundTable is what each current does to sound.
 func soundTable(s *Result) sheet.Table {
-	t := sheet.Table{Caption: "Sound, stage cold; noticed also over the currents that it comes to in use, in its own air and in any", Columns: []string{"quiescent", "", "noticed", "in use", "in any air"}}
+	t := sheet.Table{Caption: "Sound, stage cold", Columns: []string{"quiescent", "", "noticed"}}
 	tones := firstTones([]*Result{s})
 	for _, tone := range tones {
 		t.Columns = append(t.Columns, "THD "+format.DB(tone.Level))
@@ -114,12 +114,9 @@ func soundTable(s *Result) sheet.Table {
 			t.Rows = append(t.Rows, refused(s, r, len(t.Columns)))
 			continue
 		}
-		row := []string{amperes(r.Quiescent), name(s, r), "–", "–", "–"}
+		row := []string{amperes(r.Quiescent), name(s, r), "–"}
 		if heard, ok := r.Worst(); ok {
 			row[2] = chance(heard.Detection)
-		}
-		if r.Use != nil {
-			row[3], row[4] = chance(r.Use.Own.Heard.Detection), chance(r.Use.Any.Heard.Detection)
 		}
 		for _, tone := range r.Tones {
 			row = append(row, format.Percent(tone.THD, 3))
@@ -130,6 +127,23 @@ func soundTable(s *Result) sheet.Table {
 			}
 		}
 		t.Rows = append(t.Rows, append(row, format.Percent(r.Distortion, 3), format.Quantity(r.ClassA, "W")))
+	}
+	return t
+}
+
+// useTable is what each current comes to in use, and what is heard there.
+func useTable(s *Result) sheet.Table {
+	t := sheet.Table{Caption: "In use", Columns: []string{"quiescent", "", "in its own air", "noticed", "in any air", "noticed"}}
+	for i := range s.Rungs {
+		r := &s.Rungs[i]
+		if r.Use == nil {
+			continue
+		}
+		row := []string{amperes(r.Quiescent), name(s, r)}
+		for _, span := range []*Span{&r.Use.Own, &r.Use.Any} {
+			row = append(row, amperes(span.Low)+" to "+amperes(span.High), chance(span.Heard.Detection))
+		}
+		t.Rows = append(t.Rows, row)
 	}
 	return t
 }

@@ -258,10 +258,12 @@ func built(r *Result) string {
 		text += fmt.Sprintf(": over what heat allows, %s", amperes(rec.Maximum))
 	case !rec.MarginKnown:
 		text += ": not predicted audible, but no current has the prediction's margin"
-	case outside(r, q):
-		text += ": cold it meets all limits, and in use it drifts to where a difference is predicted audible within the prediction's margin"
 	case q < rec.Margin:
 		text += fmt.Sprintf(": not predicted audible, but under %s, where that holds with its margin", amperes(rec.Margin))
+	case !quietCold(r, q):
+		text += ": there what is heard has risen again to where the prediction's margin is not kept"
+	case outside(r, q):
+		text += ": cold it meets all limits, and in use it drifts to where the prediction's margin is not kept"
 	default:
 		text += ": it meets all limits"
 	}
@@ -271,11 +273,16 @@ func built(r *Result) string {
 	return text + "."
 }
 
-// outside tells that a current of the table meets the limit of audibility with its margin
-// cold and not in use.
+// quietCold tells that a current, if it is in the table, meets the limit of audibility with
+// its margin cold, and outside that it does so and not in use.
+func quietCold(r *Result, quiescent float64) bool {
+	g := r.at(quiescent)
+	return g == nil || len(g.Heard) == 0 || g.quiet(r.bars().under)
+}
+
 func outside(r *Result, quiescent float64) bool {
-	b, g := r.bars(), r.at(quiescent)
-	return g != nil && g.quiet(b.under) && g.Use != nil && !g.clear(b)
+	g := r.at(quiescent)
+	return g != nil && g.Use != nil && !g.Use.meets(r.bars())
 }
 
 // chance writes a probability.
