@@ -60,7 +60,7 @@ func begin(ctx context.Context, c Case, o Options, standard bool, look func(*exa
 
 // blank is a finding with nothing found.
 func (e *examiner) blank(material string, l level.DB) *Finding {
-	return &Finding{Material: material, Level: l, Heard: e.options.Heard, Limit: e.options.Limit, Duration: float64(e.frames) / earRate}
+	return &Finding{Material: material, Level: l, Heard: e.options.Heard, Limit: e.options.Limit, Duration: float64(e.frames) / EarRate}
 }
 
 // find lets look do its work on an open case and says what was found.
