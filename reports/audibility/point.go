@@ -85,11 +85,8 @@ func (e *examiner) look(ctx context.Context, quiescent float64) (Point, bool) {
 	return e.judge(e.renderOne(ctx, quiescent))
 }
 
-// renderOne renders one current, unless it is known.
+// renderOne renders one current.
 func (e *examiner) renderOne(ctx context.Context, quiescent float64) rendered {
-	if _, ok := e.known[quiescent]; ok {
-		return rendered{quiescent: quiescent}
-	}
 	rendering, err := e.render(ctx, quiescent)
 	if err == nil {
 		err = e.fits(rendering.Test)

@@ -140,11 +140,19 @@ func (e *examiner) draw(ctx context.Context, currents []float64) {
 // its end.
 func (e *examiner) renderAll(ctx context.Context, currents []float64) <-chan rendered {
 	ahead := make(chan rendered)
+	known := make([]bool, len(currents)) // asked here, for what is judged meanwhile becomes known
+	for i, quiescent := range currents {
+		_, known[i] = e.known[quiescent]
+	}
 	go func() {
 		defer close(ahead)
-		for _, quiescent := range currents {
+		for i, quiescent := range currents {
 			if ctx.Err() != nil {
 				return
+			}
+			if known[i] {
+				ahead <- rendered{quiescent: quiescent}
+				continue
 			}
 			ahead <- e.renderOne(ctx, quiescent)
 		}
