@@ -13,7 +13,7 @@ import (
 // other applies its law without aliases.
 func TestSolversAgree(t *testing.T) {
 	x := sine(1000, 0.9, 24000)
-	for setting, bar := range map[stage.Setting]level.DB{stage.Bias(0): -119, stage.Bias(1.2): -125, stage.Held(0.1): -144} {
+	for setting, bar := range map[stage.Setting]level.DB{stage.Bias(0): -138, stage.Bias(1.2): -139, stage.Held(0.1): -144} {
 		static := renderSine(t, Options{Spec: idealSpec(), Solver: SolverStatic}, x, setting)
 		dynamic := renderSine(t, Options{Spec: idealSpec(), Solver: SolverDynamic}, x, setting)
 		difference := make([]float64, 9600)
