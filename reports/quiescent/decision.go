@@ -13,7 +13,7 @@ import (
 // that costs least heat is taken, and moved up only as far as the gain is worth the heat: halving the
 // distortion, or halving by how much the stage amplifies a drift of its current, is worth
 // twice the power drawn at rest, and no more. It is never moved past the numerically best
-// current of the stage, and never lies under a part of that, since the material that was
+// current of the stage, if hearing does not ask for more, and never lies under a part of that, since the material that was
 // listened to is not all music. A current that another in the table beats in everything is
 // not taken.
 
@@ -116,7 +116,7 @@ const bestTolerance = 0.03
 
 // bounds are the currents between which one is chosen.
 func (r *Recommendation) bounds() (low, high float64) {
-	low = max(r.Margin, min(leastPart*r.Best, r.Maximum))
+	low = max(r.Margin, r.InUse, min(leastPart*r.Best, r.Maximum))
 	return low, min(max(r.Best, nudged*low), r.Maximum)
 }
 
@@ -178,7 +178,10 @@ func (c *climber) settle(ctx context.Context, r *Recommendation, result *Result)
 		return err
 	}
 	if c.options.Library == nil {
-		if err := c.extend(ctx, result, edgesOfUse(result, c.options.bars(), low, high)...); err != nil {
+		if err := c.extend(ctx, result, edgesOfUse(result, c.options.bars(), low, r.Maximum)...); err != nil {
+			return err
+		}
+		if err := c.raise(ctx, r, result); err != nil {
 			return err
 		}
 	}
@@ -199,6 +202,31 @@ func (c *climber) settle(ctx context.Context, r *Recommendation, result *Result)
 		if err := c.extend(ctx, result, r.Down, r.Up); err != nil {
 			return err
 		}
+	}
+	return nil
+}
+
+// raise moves what hearing asks for up to the first current that meets its limit in use,
+// where none does between what it asks for cold and the numerically best.
+func (c *climber) raise(ctx context.Context, r *Recommendation, result *Result) error {
+	low, _ := r.bounds()
+	for i := range result.Rungs {
+		g := &result.Rungs[i]
+		if g.Quiescent < low/near2 || g.Quiescent > r.Maximum*near2 || len(g.Breaks) > 0 || !g.clear(c.options.bars()) {
+			continue
+		}
+		if c.candidate(r, g) {
+			return nil
+		}
+		before := r.InUse
+		r.InUse = g.Quiescent
+		if err := c.use(ctx, r, result); err != nil { // with the quiet after a passage
+			return err
+		}
+		if c.candidate(r, g) {
+			return nil
+		}
+		r.InUse = before
 	}
 	return nil
 }

@@ -192,7 +192,7 @@ func holds(t *testing.T, o *Options, r *Result) {
 	if len(chosen.Breaks) > 0 || chosen.Quiescent > rec.Maximum*(1+1e-9) {
 		t.Errorf("%g A breaks %v, maximum %g A", chosen.Quiescent, chosen.Breaks, rec.Maximum)
 	}
-	if most := max(rec.Best, nudged*rec.Margin); chosen.Quiescent > most*latticeRatio {
+	if most := max(rec.Best, nudged*max(rec.Margin, rec.InUse)); chosen.Quiescent > most*latticeRatio {
 		t.Errorf("%g A lies past the numerically best, %g A", chosen.Quiescent, most)
 	}
 	for i := range r.Rungs {
@@ -452,5 +452,40 @@ func TestBuiltInTheTable(t *testing.T) {
 		if got := built(r); !strings.Contains(got, c.says) || c.says != "meets all limits" && strings.HasSuffix(got, ": it meets all limits.") {
 			t.Errorf("cold %g, in use %g: %q", c.cold, c.use, got)
 		}
+	}
+}
+
+// Where every current up to the numerically best is heard in use, what hearing asks for goes
+// up to the first that is not, and there is a current to set.
+func TestRaisedByUse(t *testing.T) {
+	o := DefaultOptions(idealPair(t, nil))
+	c := &climber{options: &o}
+	heard := func(q float64) Rung {
+		g := rungOf(q, 100*q, 1e-3/q, 0)
+		g.Use.Own.Heard = rungOf(0, 0, 0, 1.01*o.under()).Heard[0]
+		return g
+	}
+	quiet := func(q float64) Rung {
+		g := rungOf(q, 100*q, 1e-3/q, 0)
+		g.Use.Quiet = q
+		return g
+	}
+	r := &Result{Rungs: []Rung{heard(1e-2), heard(2e-2), quiet(4e-2), quiet(8e-2)}}
+	for i := range r.Rungs {
+		r.Rungs[i].Use.Quiet = r.Rungs[i].Quiescent // known
+	}
+	rec := &Recommendation{Margin: 5e-3, MarginKnown: true, Best: 2e-2, Maximum: 1}
+	if at, _ := c.decide(rec, r.Rungs); at >= 0 {
+		t.Fatalf("rung %d before it is raised", at)
+	}
+	if err := c.raise(t.Context(), rec, r); err != nil || rec.InUse != 4e-2 {
+		t.Fatalf("%v, %g A", err, rec.InUse)
+	}
+	if at, _ := c.decide(rec, r.Rungs); at != 2 {
+		t.Errorf("rung %d", at)
+	}
+	low := &Recommendation{Margin: 5e-3, MarginKnown: true, Best: 5e-2, Maximum: 1}
+	if err := c.raise(t.Context(), low, r); err != nil || low.InUse != 0 {
+		t.Errorf("raised though a current up to the best is quiet: %v, %g A", err, low.InUse)
 	}
 }

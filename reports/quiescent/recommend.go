@@ -38,6 +38,9 @@ type Recommendation struct {
 	Margin      float64 `json:"margin_a"`
 	MarginKnown bool    `json:"margin_known"`
 	MarginBy    string  `json:"margin_by"`
+	// InUse is the minimum current that meets the limit of audibility in use too, A, where
+	// none up to the numerically best does; 0 otherwise.
+	InUse float64 `json:"in_use_a,omitempty"`
 	// Ceilings are the maximum current of each limit of heat that any current breaks, and
 	// Maximum the least of them, A, or where the sweep ends; MaximumBy is what binds there.
 	Ceilings  []Ceiling `json:"ceilings,omitempty"`

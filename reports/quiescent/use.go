@@ -105,20 +105,25 @@ func (u *Use) meets(b bars) bool {
 	return u.Own.Heard.DPrime <= b.under && u.Any.Heard.DPrime <= b.limit
 }
 
-// use works out the use of every rung that has none yet and settles. Where one that may be
-// chosen goes beyond the curves, they are drawn to there.
+// use works out the use of every rung that settles and has none yet, or not with the quiet
+// after a passage though it may be chosen. Where one that may goes beyond the curves, they
+// are drawn to there.
 func (c *climber) use(ctx context.Context, rec *Recommendation, result *Result) error {
 	for i := range result.Rungs {
 		r := &result.Rungs[i]
-		if r.Use != nil || r.Quiescent == 0 || r.Refusal != "" || len(r.Heard) == 0 {
+		if r.Quiescent == 0 || r.Refusal != "" || len(r.Heard) == 0 {
+			continue
+		}
+		low, high := rec.bounds()
+		may := r.Quiescent >= low/near2 && r.Quiescent <= high*near2 && len(r.Breaks) == 0 && r.quiet(c.options.under())
+		if r.Use != nil && (r.Use.Quiet > 0 || !may) {
 			continue
 		}
 		u, ok := r.ends()
 		if !ok {
 			continue
 		}
-		low, high := rec.bounds()
-		if may := r.Quiescent >= low/near2 && r.Quiescent <= high*near2 && len(r.Breaks) == 0 && r.quiet(c.options.under()); may {
+		if may {
 			if err := c.passage(&u, r.Quiescent); err != nil {
 				return err
 			}

@@ -13,7 +13,7 @@ import (
 const Rule = "The rule: of the currents that meet every limit with its margin, that of audibility cold and over the currents that the stage comes to in use " +
 	"(settled at rest and with the material, and in the quiet after a loud minute; in the coldest and the hottest air without the margin), the one that costs least heat at rest, moved up only where " +
 	"the gain is worth the heat: half the mean distortion, or half the amplification of drift, for up to twice the power at rest. " +
-	"It is never moved past the numerically best current, never lies under a tenth of that, and nothing in the table beats it in everything."
+	"It is never moved past the numerically best current, if hearing does not ask for more, never lies under a tenth of that, and nothing in the table beats it in everything."
 
 // answer says the recommendation in words.
 func answer(r *Result) []string {
@@ -22,6 +22,9 @@ func answer(r *Result) []string {
 		return append([]string{noAnswer(r)}, places(r)...)
 	}
 	lines := []string{fmt.Sprintf("Set %s: %s.", amperes(rec.Set), because(rec))}
+	if rec.InUse > 0 {
+		lines = append(lines, fmt.Sprintf("Up to the numerically best current the stage drifts in use to where a difference is predicted audible; from %s on it does not.", amperes(rec.InUse)))
+	}
 	if use := r.Chosen.Use; use != nil {
 		lines = append(lines, use.words()+".")
 	}
