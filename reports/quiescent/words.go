@@ -89,7 +89,7 @@ func stretches(r *Result) [][2]float64 {
 func meeting(r *Result) string {
 	var list []string
 	for _, s := range stretches(r) {
-		list = append(list, span(s))
+		list = append(list, amperes(s[0])+" to "+amperes(s[1]))
 	}
 	if len(list) == 0 {
 		return ""
@@ -324,33 +324,15 @@ func noAnswer(r *Result) string {
 			heat = append(heat, fmt.Sprintf("%s allows at most %s", l.Limit, amperes(l.Maximum)))
 		}
 	}
-	said := fmt.Sprintf("%s. What binds: %s.", strings.Join(append([]string{hearing}, heat...), "; "), strings.Join(names, " and "))
-	var where []string
-	for _, m := range stretches(r) {
-		if m[0] > rec.Best {
-			where = append(where, span(m))
-		}
-	}
-	if len(where) == 0 {
-		return "No quiescent current meets all limits: " + said
-	}
-	return fmt.Sprintf("No quiescent current up to the numerically best meets all limits: %s Beyond it %s would, at more heat and more distortion than the best, which the rule does not set.", said, strings.Join(where, " and "))
+	return fmt.Sprintf("No quiescent current meets all limits: %s. What binds: %s.", strings.Join(append([]string{hearing}, heat...), "; "), strings.Join(names, " and "))
 }
 
-// span is a range of currents, or the one that it is.
-func span(m [2]float64) string {
-	if amperes(m[0]) == amperes(m[1]) {
-		return amperes(m[0])
-	}
-	return amperes(m[0]) + " to " + amperes(m[1])
-}
-
-// drifts says where the currents that are quiet cold, but not in use, go there.
+// drifts says where the currents that are quiet cold go in use.
 func drifts(r *Result) string {
-	b := r.bars()
+	easy := r.bars().under
 	var list []string
 	for i := range r.Rungs {
-		if g := &r.Rungs[i]; g.Quiescent >= r.Recommendation.Margin && g.Quiescent <= r.Recommendation.Maximum && g.quiet(b.under) && g.Use != nil && !g.clear(b) {
+		if g := &r.Rungs[i]; g.Quiescent >= r.Recommendation.Margin && g.Quiescent <= r.Recommendation.Maximum && g.quiet(easy) && g.Use != nil {
 			u := &g.Use.Any
 			list = append(list, fmt.Sprintf("%s to between %s and %s (%s)", amperes(g.Quiescent), amperes(u.Low), amperes(u.High), chance(u.Heard.Detection)))
 		}
