@@ -353,6 +353,11 @@ func thresholdsAgree(t *testing.T, name, file string, result object) {
 	ours := part(t, result, "findings", 0).(object)
 	a, heard := found["threshold"].(object)
 	b, known := ours["threshold"].(object)
+	curve := part(t, ours, "curve").([]any)
+	last := curve[len(curve)-1].(object)["quiescent_a"].(float64) // heat ends its search there
+	if heard && !known && a["quiescent_a"].(float64) > last {
+		return
+	}
 	if heard != known {
 		t.Fatalf("audibility has a threshold: %v, quiescent: %v", heard, known)
 	}

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"testing"
 
+	"quietcross/dsp/hearing"
 	"quietcross/dsp/level"
 	"quietcross/reports/audibility"
 	"quietcross/stage"
@@ -319,11 +320,23 @@ func TestBalance(t *testing.T) {
 
 // A threshold between no current and the first of the sweep asks for a deeper one.
 func TestShallow(t *testing.T) {
-	found := func(low float64) []audibility.Finding {
-		return []audibility.Finding{{}, {Threshold: &audibility.Threshold{Crossing: audibility.Crossing{Low: low, High: 1e-3}}}}
+	limit := hearing.Sensitivity(0.5)
+	point := func(quiescent, part float64) audibility.Point {
+		return audibility.Point{Quiescent: quiescent, DPrime: part * limit}
 	}
-	if !shallow(found(0)) || shallow(found(0.9e-3)) || shallow([]audibility.Finding{{}}) {
-		t.Error("shallow sweeps are not told")
+	for _, row := range []struct {
+		curve []audibility.Point
+		want  bool
+	}{
+		{nil, false},
+		{[]audibility.Point{point(0, 1.1), point(1e-3, 0.9), point(2e-3, 1.1)}, true},
+		{[]audibility.Point{point(1e-3, 0.9), point(2e-3, 1.1)}, true},
+		{[]audibility.Point{point(0, 0.9), point(1e-3, 0.9)}, false},
+		{[]audibility.Point{point(0, 1.1), point(1e-3, 1.1), point(2e-3, 0.9)}, false},
+	} {
+		if got := shallow([]audibility.Finding{{}, {Limit: 0.5, Curve: row.curve}}); got != row.want {
+			t.Errorf("%v: called shallow: %v", row.curve, got)
+		}
 	}
 }
 

@@ -30,10 +30,9 @@ func worst(list []Heard) Heard {
 }
 
 // How far the minimum current of the sweep lies under the optimum, or under the maximum
-// where there is none: one after the other, until what is heard and may be chosen lies in
-// the sweep. An open output stage is heard near its optimum, one in a loop far under it.
+// where there is none: as far as audibility looks, and deeper until what is heard and may
+// be chosen lies in the sweep. A stage in a loop is heard far under its optimum.
 const (
-	nearSweep  = 10
 	sweepDepth = 100
 	deepSweep  = 1000
 )
@@ -47,21 +46,36 @@ func sweep(optimum, maximum, depth float64) []float64 {
 	return audibility.Lattice(optimum/depth, maximum, audibility.DefaultPerDecade)
 }
 
-// shallow tells that a threshold lies under the first current of the sweep.
+// shallow tells that a piece may have a threshold under the first current of the sweep:
+// one that is heard without bias, or was not rendered so, and is not heard there.
 func shallow(findings []audibility.Finding) bool {
-	return slices.ContainsFunc(findings, func(f audibility.Finding) bool { return f.Threshold != nil && f.Threshold.Low == 0 })
+	return slices.ContainsFunc(findings, func(f audibility.Finding) bool {
+		limit := hearing.Sensitivity(f.Limit)
+		for _, p := range f.Curve {
+			switch {
+			case p.Quiescent > 0:
+				return p.DPrime <= limit
+			case p.DPrime <= limit:
+				return false
+			}
+		}
+		return false
+	})
 }
 
 // sweeps tells that the current that hearing asks for, with its interval, lies in a sweep
-// that begins at a current, A, or that no deeper one would find it. A piece that asks for
-// less may have its threshold under the sweep.
+// that begins at a current, A, and every threshold too, or that no deeper one would find
+// it.
 func sweeps(findings []audibility.Finding, first float64) bool {
+	if shallow(findings) {
+		return false
+	}
 	minimum, asks, known := minimumInaudible(findings)
 	if !known || asks == nil {
 		return true
 	}
 	t := asks.Threshold
-	return minimum > first && !shallow([]audibility.Finding{*asks}) && !(t != nil && t.Interval.Low > 0 && t.Interval.Low <= first)
+	return minimum > first && !(t != nil && t.Interval.Low > 0 && t.Interval.Low <= first)
 }
 
 // bench returns the bench that a stage's renderings and laws come from. Levels

@@ -105,7 +105,7 @@ func newClimber(o *Options) (*climber, error) {
 		return nil, err
 	}
 	c.classA, c.most = classA, most
-	c.span(nearSweep)
+	c.span(sweepDepth)
 	return c, nil
 }
 
@@ -156,7 +156,7 @@ func (c *climber) sweepDown(ctx context.Context, r *Result, progress *progress) 
 	if err != nil {
 		return err
 	}
-	for _, deeper := range []float64{sweepDepth, deepSweep, 0} {
+	for _, deeper := range []float64{deepSweep, 0} {
 		if r.Findings, err = whole(c.session.Search(ctx)); err != nil {
 			return err
 		}
