@@ -90,7 +90,7 @@ func TestFollows(t *testing.T) {
 				t.Error("still followed")
 			}
 		}
-		for p.Work(0.05) && p.follow.state == FollowComing {
+		for p.Work(0.05) && p.Coming() {
 		}
 		if since == 0 && p.follow != nil && p.follow.state == FollowPlaying {
 			since = at
@@ -135,7 +135,7 @@ func TestFollowGivesUp(t *testing.T) {
 	}
 	p.Follow(*circuit)
 	out := play(p, 48000, func(int) { p.Work(1e-9) })
-	if want := record(t, audio, s, sheet.Drive, Controls{Monitor: Output}); p.follow.state != FollowComing || !slices.Equal(out[0][p.Latency():], want[0][:48000-p.Latency()]) {
+	if want := record(t, audio, s, sheet.Drive, Controls{Monitor: Output}); !p.Coming() || !slices.Equal(out[0][p.Latency():], want[0][:48000-p.Latency()]) {
 		t.Errorf("%+v: not the law", p.follow.tell())
 	}
 	p.follow.spent = 9e9
