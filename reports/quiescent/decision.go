@@ -8,14 +8,14 @@ import (
 	"quietcross/dsp/bracket"
 )
 
-// The rule. Of the currents that meet every limit with its margin, that of audibility at the
-// current that is set and over the range that the stage comes to in use (use.go), the one
-// that costs least heat is taken, and moved up only as far as the gain is worth the heat: halving the
-// distortion, or halving by how much the stage amplifies a drift of its current, is worth
-// twice the power drawn at rest, and no more. It is never moved past the numerically best
-// current of the stage, if hearing does not ask for more, and never lies under a part of that, since the material that was
-// listened to is not all music. A current that another in the table beats in everything is
-// not taken.
+// The rule. Of the currents that meet every limit with its margin, that of audibility at
+// the current that is set and over the range that the stage comes to in use (use.go), the
+// one that costs least heat is taken, and moved up only as far as the gain is worth the
+// heat: halving the distortion, or halving by how much the stage amplifies a drift of its
+// current, is worth twice the power drawn at rest, and no more. It is never moved past the
+// numerically best current of the stage, if hearing does not ask for more, and never lies
+// under a part of that, since the material that was listened to is not all music. A current
+// that another in the table beats in everything is not taken.
 
 // The exchange, in doublings of the power at rest.
 const (
@@ -212,7 +212,7 @@ func (c *climber) raise(ctx context.Context, r *Recommendation, result *Result) 
 	low, _ := r.bounds()
 	for i := range result.Rungs {
 		g := &result.Rungs[i]
-		if g.Quiescent < low/near2 || g.Quiescent > r.Maximum*near2 || len(g.Breaks) > 0 || !g.clear(c.options.bars()) {
+		if g.Quiescent < low/rounding || g.Quiescent > r.Maximum*rounding || len(g.Breaks) > 0 || !g.clear(c.options.bars()) {
 			continue
 		}
 		if c.candidate(r, g) {

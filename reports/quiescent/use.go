@@ -115,7 +115,7 @@ func (c *climber) use(ctx context.Context, rec *Recommendation, result *Result) 
 			continue
 		}
 		low, high := rec.bounds()
-		may := r.Quiescent >= low/near2 && r.Quiescent <= high*near2 && len(r.Breaks) == 0 && r.quiet(c.options.under())
+		may := r.Quiescent >= low/rounding && r.Quiescent <= high*rounding && len(r.Breaks) == 0 && r.quiet(c.options.under())
 		if r.Use != nil && (r.Use.Quiet > 0 || !may) {
 			continue
 		}
@@ -148,8 +148,9 @@ func (c *climber) passage(u *Use, quiescent float64) (err error) {
 	return nil
 }
 
-// near2 is what the ends of the range of choice are looked beyond by.
-const near2 = 1 + 1e-6
+// rounding is the ratio by which a current may lie beyond an end of the range of choice
+// and still be that end.
+const rounding = 1 + 1e-6
 
 // reachUp draws the curves to a current where they end before it, if the stage's parts go
 // so far.
@@ -348,7 +349,7 @@ func (c *climber) coldOnly(r *Recommendation, result *Result) []float64 {
 	var list []float64
 	for i := range result.Rungs {
 		g := &result.Rungs[i]
-		if low, high := r.bounds(); g.Refusal == "" && g.Quiescent >= low/near2 && g.Quiescent <= high*near2 && len(g.Breaks) == 0 &&
+		if low, high := r.bounds(); g.Refusal == "" && g.Quiescent >= low/rounding && g.Quiescent <= high*rounding && len(g.Breaks) == 0 &&
 			g.quiet(c.options.under()) && !g.clear(c.options.bars()) {
 			list = append(list, g.Quiescent)
 		}

@@ -265,7 +265,7 @@ func built(r *Result) string {
 		text += fmt.Sprintf(": not predicted audible, but under %s, where that holds with its margin", amperes(rec.Margin))
 	case !quietCold(r, q):
 		text += ": there what is heard has risen again to where the prediction's margin is not kept"
-	case outside(r, q):
+	case driftsOut(r, q):
 		text += ": cold it meets all limits, and in use it drifts to where the prediction's margin is not kept"
 	default:
 		text += ": it meets all limits"
@@ -277,13 +277,14 @@ func built(r *Result) string {
 }
 
 // quietCold tells that a current, if it is in the table, meets the limit of audibility with
-// its margin cold, and outside that it does so and not in use.
+// its margin cold.
 func quietCold(r *Result, quiescent float64) bool {
 	g := r.at(quiescent)
 	return g == nil || len(g.Heard) == 0 || g.quiet(r.bars().under)
 }
 
-func outside(r *Result, quiescent float64) bool {
+// driftsOut tells that a current in the table does not meet that limit in use.
+func driftsOut(r *Result, quiescent float64) bool {
 	g := r.at(quiescent)
 	return g != nil && g.Use != nil && !g.Use.meets(r.bars())
 }

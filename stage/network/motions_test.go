@@ -93,6 +93,52 @@ func TestMotionsThatDieAway(t *testing.T) {
 	}
 }
 
+// TestRingingDies kicks a store that hardly moves, y' = s y with a millionth a step, so that
+// it changes sides from step to step: under the corrected rule that falls to two thirds or
+// less in a step. A correction with a root at -1, as twice the newest third difference less
+// the one before has, would leave it as it is.
+func TestRingingDies(t *testing.T) {
+	const z, steps = -1e-6, 40
+	y := newPast(1)
+	for i := range remembered {
+		y.at(i)[0] = float64(1 - 2*(i&1))
+	}
+	for range steps {
+		y.push([]float64{((1+z/2)*y.newest()[0] + y.bend(0)) / (1 - z/2)})
+	}
+	if left := math.Abs(y.newest()[0] - y.at(1)[0]); !(left < math.Pow(2.0/3, steps-remembered)) {
+		t.Errorf("after %d steps %g of 2 is left", steps, left)
+	}
+}
+
+// TestTrials takes steps that are split: calm parts have the next step tried whole, but
+// after failures one, three, seven and at most 15 calm steps are split untried.
+func TestTrials(t *testing.T) {
+	var r trial
+	r.after(false)
+	if !r.waits {
+		t.Error("after rough parts the next step is tried")
+	}
+	r.after(true)
+	for _, want := range []int{1, 3, 7, 15, 15} {
+		if r.waits {
+			t.Fatal("after calm parts the next step is not tried")
+		}
+		r.failed()
+		waited := 0
+		for r.after(true); r.waits; r.after(true) {
+			waited++
+		}
+		if waited != want {
+			t.Errorf("waited for %d steps, want %d", waited, want)
+		}
+	}
+	r = trial{}
+	if r.failed(); r.left != 0 {
+		t.Error("a first failure, which was no trial, is waited for")
+	}
+}
+
 // TestSharpenedRuleIsCloser drives a series resonance with a tone near its peak and
 // compares the capacitor's voltage with its phasor, 1/(1 - w^2 LC + jwRC) (a divider of
 // impedances), at
