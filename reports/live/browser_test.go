@@ -99,6 +99,10 @@ func startsSilent(t *testing.T, ctx context.Context) {
 	if !browser.Evaluate[bool](t, ctx, `state.paused && deck.context === null && deck.volume === 0 && byId("volume").value === byId("volume").min`) {
 		t.Error("the page is not silent at first")
 	}
+	// The stage to begin with has no memory, which a style sheet must not show over.
+	if shown := browser.Evaluate[string](t, ctx, `[...document.querySelectorAll("[hidden]")].filter(e => e.getClientRects().length > 0).map(e => e.id).join(" ")`); shown != "" {
+		t.Errorf("what is hidden is shown: %s", shown)
+	}
 }
 
 // keys drives the page by keyboard alone.

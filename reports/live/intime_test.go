@@ -12,10 +12,11 @@ import (
 	"quietcross/stage"
 )
 
-// useStage chooses a built-in stage in the page and waits until it is solved.
+// useStage chooses a built-in stage in the page and waits until it is solved; of one that is
+// there already it waits for the new sheet too, or what is set next would be undone by it.
 func useStage(t *testing.T, ctx context.Context, name string) {
 	t.Helper()
-	browser.Evaluate[bool](t, ctx, `byId("stage").value = "`+name+`", byId("stage").dispatchEvent(new Event("change")), true`)
+	browser.Evaluate[bool](t, ctx, `state.sheet = {...state.sheet, name: ""}, byId("stage").value = "`+name+`", byId("stage").dispatchEvent(new Event("change")), true`)
 	browser.Until(t, ctx, `state.sheet.name === "`+name+`" && !changing && solution.rung`)
 }
 
