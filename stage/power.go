@@ -3,6 +3,7 @@ package stage
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"quietcross/stage/network"
 )
@@ -99,11 +100,15 @@ func (b *Biased) Power(peak float64) (Power, error) {
 	}
 	p := Power{Peak: peak}
 	var currents [][]float64
-	for i := range cycleSamples {
-		phase := 2 * math.Pi * (float64(i) + 0.5) / cycleSamples
-		if err := b.tally(&p, peak*math.Sin(phase), 1.0/cycleSamples, &currents); err != nil {
+	for _, in := range fallingHalf(peak, cycleSamples) {
+		if err := b.tally(&p, in, 2.0/cycleSamples, &currents); err != nil {
 			return Power{}, fmt.Errorf("power at %g V peak: %w", peak, err)
 		}
+	}
+	for i, falling := range currents {
+		rising := slices.Clone(falling)
+		slices.Reverse(rising)
+		currents[i] = append(falling, rising...)
 	}
 	p.judge(b.net.Outputs, currents, nil)
 	return p, nil

@@ -114,6 +114,7 @@ const (
 	beyondLimit  = 200.0 // kelvins over the maximum junction temperature: given up
 	longestStep  = 50.0  // of the sink, K
 	shortestStep = 0.5   // K; a runaway met within such a step is one
+	longestLead  = 20.0  // times the change that the powers ask for: a step of the junctions
 	nudge        = 0.01  // K, for the thermal loop gain
 )
 
@@ -285,7 +286,7 @@ func (w *warming) lack(sink float64) (float64, error) {
 	w.t.Bias = w.biasPart(sink)
 	w.sink = sink
 	limit := w.conditions.Maximum + beyondLimit
-	last, damped := 0.0, false
+	var before *junctionStep
 	for range junctionRuns {
 		if err := w.solve(); err != nil {
 			if errors.Is(err, network.ErrNoPoint) && w.hottest() > w.conditions.Maximum {
@@ -293,29 +294,54 @@ func (w *warming) lack(sink float64) (float64, error) {
 			}
 			return 0, err
 		}
-		next := w.aboveSink(sink)
-		change := next.Upper - w.t.Upper
-		if lower := next.Lower - w.t.Lower; math.Abs(lower) > math.Abs(change) {
-			change = lower
-		}
-		loop := change / last
-		damped = damped || last != 0 && loop < -0.3
-		if damped {
-			next.Upper, next.Lower = (next.Upper+w.t.Upper)/2, (next.Lower+w.t.Lower)/2
-		}
-		w.t, last = next, change
+		kept := w.aboveSink(sink)
+		here := &junctionStep{at: [2]float64{w.t.Upper, w.t.Lower}, change: [2]float64{kept.Upper - w.t.Upper, kept.Lower - w.t.Lower}}
+		step := here.after(before)
+		w.t.Upper, w.t.Lower, before = w.t.Upper+step[0], w.t.Lower+step[1], here
 		if w.hottest() > limit {
 			return 0, errLeft
 		}
-		left := math.Abs(change)
-		if loop > 0 && loop < 1 {
-			left *= max(1, loop/(1-loop))
-		}
-		if left < settleKelvin/30 {
+		if max(math.Abs(step[0]), math.Abs(step[1])) < settleKelvin/30 {
 			return w.steady().sink - sink, nil
 		}
 	}
 	return 0, errLeft
+}
+
+// A junctionStep is where the junctions were solved, and the change of temperature that
+// their powers ask for there, K.
+type junctionStep struct{ at, change [2]float64 }
+
+// after returns the step to where no change would be asked for, from this one and the
+// one before: by the secant, of two junctions in the sense of least squares (D. G.
+// Anderson's mixing with one step of memory, J. ACM 12, 1965). From below the secant of a
+// curve that bends upward, as heating does, never passes its first rest. Where the change
+// does not shrink on the way there is none to be seen, and the step is the change itself.
+func (j *junctionStep) after(before *junctionStep) [2]float64 {
+	if before == nil {
+		return j.change
+	}
+	var bend, along float64
+	for i := range j.change {
+		less := j.change[i] - before.change[i]
+		bend += less * less
+		along += less * j.change[i]
+	}
+	if bend == 0 {
+		return j.change
+	}
+	var step [2]float64
+	var size, plain, forward float64
+	for i, change := range j.change {
+		step[i] = change - along/bend*(j.at[i]-before.at[i]+change-before.change[i])
+		size += step[i] * step[i]
+		plain += change * change
+		forward += step[i] * change
+	}
+	if forward <= 0 || size > longestLead*longestLead*plain {
+		return j.change
+	}
+	return step
 }
 
 // solve finds the powers at the present temperatures.

@@ -63,11 +63,23 @@ func (s Signal) coarse() Profile {
 	case s.peak == 0:
 		return Profile{{0, 1}}
 	}
-	p := make(Profile, warmingPhases)
-	for i := range p {
-		p[i] = Share{s.peak * math.Sin(2*math.Pi*(float64(i)+0.5)/warmingPhases), 1.0 / warmingPhases}
+	inputs := fallingHalf(s.peak, warmingPhases)
+	p := make(Profile, len(inputs))
+	for i, in := range inputs {
+		p[i] = Share{in, 1 / float64(len(inputs))}
 	}
 	return p
+}
+
+// fallingHalf returns n/2 inputs, evenly spaced in phase, of the half of a sine's cycle in
+// which it falls, out of n of the whole: at the same inputs it rises again, and a stage
+// without memory is solved there once.
+func fallingHalf(peak float64, n int) []float64 {
+	inputs := make([]float64, n/2)
+	for i := range inputs {
+		inputs[i] = peak * math.Cos(2*math.Pi*(float64(i)+0.5)/float64(n))
+	}
+	return inputs
 }
 
 // PowerOf returns the mean powers of a stage at work on a signal.
