@@ -131,6 +131,7 @@ func (t *Transient) allow() {
 		return
 	}
 	t.allowedAt, t.allowedFor = t.watch.scale, 0
+	t.allowances++
 	for i := range t.allowed {
 		t.allowed[i] = math.Inf(1)
 	}
@@ -160,9 +161,12 @@ func (t *Transient) readSurface() bool {
 	if c == nil || c.polynomials == nil {
 		return false
 	}
-	if !c.serves(t.allowed) {
-		f.refine(c)
-		return false
+	if c.servedAt != t.allowances {
+		if !c.serves(t.allowed) {
+			f.refine(c)
+			return false
+		}
+		c.servedAt = t.allowances
 	}
 	c.read(t.seen, z)
 	t.stale = true

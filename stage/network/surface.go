@@ -16,6 +16,7 @@ type surface struct {
 	evaluate func(s *Solver, outputs []float64) // at a solution
 	tiles    []*cell
 	last     *cell
+	recent   [recentCells]*cell // by a hash of the place
 	cells    int
 	values   []float64 // scratch: by output and node
 	spare    []float64
@@ -30,6 +31,12 @@ const (
 	tileWidth    = 32.0 // V
 	tilesAcross  = 64
 	smallestCell = 1.0 / 2048 // V
+	// recentCells is how many cells are at hand, each by one of the squares of a grid of
+	// recentAcross to the volt in which it was found last: within a signal's swing
+	// most squares lie in one cell, which is then found without going down its tile.
+	recentCells  = 1024
+	recentRow    = 64
+	recentAcross = 16
 	mostCells    = 4096
 	// solvedFirst is how many steps are solved in a cell before it is made, and
 	// solvedHalf in one half of another.
@@ -59,6 +66,7 @@ type cell struct {
 	rows         int       // powers of the second port
 	polynomials  []float64 // by output, by power of the second port and of the first
 	wrong        []float64 // by output
+	servedAt     int       // the allowance that it was last seen to serve
 	slow         int       // the port along which the coefficients fall slower
 	near         []float64 // a solution in it
 }
@@ -87,9 +95,27 @@ func newSurfaceOf(p ports, outputs int, evaluate func(s *Solver, values []float6
 
 // find returns the cell of a point, nil outside of the tiles.
 func (f *surface) find(z [maximumPorts]float64) *cell {
-	if c := f.last; c != nil && math.Abs(z[0]-c.middle[0]) < c.half[0] && math.Abs(z[1]-c.middle[1]) < c.half[1] && c.halves[0] == nil {
+	at := &f.recent[recentAt(z)]
+	if c := *at; c != nil && math.Abs(z[0]-c.middle[0]) < c.half[0] && math.Abs(z[1]-c.middle[1]) < c.half[1] && c.halves[0] == nil {
+		f.last = c
 		return c
 	}
+	c := f.search(z)
+	if c != nil {
+		*at, f.last = c, c
+	}
+	return c
+}
+
+// recentAt returns where a place's cell is among the recent ones.
+func recentAt(z [maximumPorts]float64) int {
+	const middle = 1 << 20 // V, far outside of the tiles
+	x, y := int((z[0]+middle)*recentAcross), int((z[1]+middle)*recentAcross)
+	return (x + y*recentRow) & (recentCells - 1)
+}
+
+// search goes down the tile of a point to its cell, nil outside of the tiles.
+func (f *surface) search(z [maximumPorts]float64) *cell {
 	x, y := math.Floor(z[0]/tileWidth)+tilesAcross/2, math.Floor(z[1]/tileWidth)+tilesAcross/2
 	if !(x >= 0 && x < tilesAcross && y >= 0 && y < tilesAcross) {
 		return nil
@@ -110,7 +136,6 @@ func (f *surface) find(z [maximumPorts]float64) *cell {
 			c = c.halves[1]
 		}
 	}
-	f.last = c
 	return c
 }
 
@@ -182,6 +207,7 @@ func (f *surface) note(s *Solver, c *cell, z [maximumPorts]float64, outputs, all
 		for i, exact := range outputs {
 			c.wrong[i] = max(c.wrong[i], math.Abs(now[i]-exact))
 		}
+		c.servedAt = 0
 		if c.serves(allowed) {
 			return true
 		}

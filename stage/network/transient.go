@@ -34,6 +34,7 @@ type Transient struct {
 	allowed    []float64   // by how much each may be wrong
 	allowedAt  float64     // the watched voltage's scale for which that was set
 	allowedFor int         // steps ago
+	allowances int         // how many times it was set
 	controls   []control
 	surface    *surface  // nil where there is none, or not yet
 	tried      bool      // whether it was tried to make one
@@ -285,7 +286,7 @@ func (t *Transient) moveStores() {
 			t.rule += r.beside(from[i], from[n+i], t.now[i], t.now[n+i], t.step)
 		}
 		s.dual = t.now[n+i]
-		s.scale = max(s.scale, math.Abs(t.now[i]))
+		s.scale = larger(s.scale, math.Abs(t.now[i]))
 	}
 }
 
@@ -335,7 +336,7 @@ func (t *Transient) isAbrupt() bool {
 	}
 	for i := range t.stores {
 		own := t.now[i]
-		if math.Abs(own-t.next[i]) > abrupt*max(t.stores[i].scale, math.Abs(own), minimumScale)+doubtful*t.doubt {
+		if math.Abs(own-t.next[i]) > abrupt*larger(larger(t.stores[i].scale, math.Abs(own)), minimumScale)+doubtful*t.doubt {
 			return true
 		}
 	}
