@@ -89,13 +89,9 @@ func TestRandomStages(t *testing.T) {
 			}
 		}
 	}
-	t.Logf("of %d settings without an operating point: %v", tried, lost)
-	// Some have none in truth: a device that turns off the current its winding holds,
-	// with next to no load to take it.
-	for name, n := range lost {
-		if n*100 > 2*count {
-			t.Errorf("%s: %d of %d settings have no operating point", name, n, count)
-		}
+	t.Logf("%d settings", tried)
+	if len(lost) > 0 {
+		t.Errorf("settings without an operating point: %v", lost)
 	}
 }
 

@@ -309,13 +309,15 @@ func (s *system) fromActive(i int, x []float64) float64 {
 	return sum
 }
 
-// magnitude bounds the terms of active equation i.
-func (s *system) magnitude(i int, x []float64) float64 {
-	sum := 0.0
-	for j, c := range s.matrix[i*s.width() : i*s.width()+s.kept+s.driven] {
-		sum += math.Abs(c * x[j])
+// scales returns the maximum linear coefficient of each kept equation.
+func (s *system) scales() []float64 {
+	list := make([]float64, s.kept)
+	for i := range list {
+		for _, c := range s.matrix[i*s.width():][:s.kept] {
+			list[i] = max(list[i], math.Abs(c))
+		}
 	}
-	return sum
+	return list
 }
 
 // fromSources evaluates the part of active equation i that the sources make.

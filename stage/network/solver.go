@@ -14,23 +14,28 @@ var ErrNoPoint = errors.New("no operating point")
 // from the last, so that a sweep costs a few iterations a point. A Solver is for
 // one goroutine at a time.
 type Solver struct {
-	assembly *assembly
-	sys      *system
-	u        []float64 // values of the sources
-	x        []float64 // active variables, then ground
-	constant []float64 // part of the kept equations that the sources fix
-	step     []float64
-	stamps   stamper
-	jacobian *matrix
-	good     snapshot
-	tangent  []float64 // scratch of Derivative: by active variable
-	unit     []float64 // and by source
-	count    int
+	assembly  *assembly
+	sys       *system
+	u         []float64 // values of the sources
+	x         []float64 // active variables, then ground
+	constant  []float64 // part of the kept equations that the sources fix
+	step      []float64
+	stamps    stamper
+	jacobian  *matrix
+	good      snapshot
+	precise   *precise  // the iteration in twice the precision; nil until it is needed
+	precisely bool      // it is in use
+	tangent   []float64 // scratch of Derivative: by active variable
+	unit      []float64 // and by source
+	scales    []float64 // maximum linear coefficient of each kept equation
+	rows      []float64 // scratch of lost
+	count     int
 }
 
 // snapshot is a solution: the active variables at these source values.
 type snapshot struct {
-	x, u []float64
+	x, u    []float64
+	precise bool // found in twice the precision
 }
 
 // Compile writes out the circuit's equations for direct current, capacitors open
@@ -58,6 +63,8 @@ func newSolver(a *assembly) *Solver {
 		jacobian: newMatrix(sys.kept, active+1),
 		tangent:  make([]float64, active+1),
 		unit:     make([]float64, sys.sources),
+		scales:   sys.scales(),
+		rows:     make([]float64, sys.kept),
 	}
 	s.stamps = stamper{x: s.x, f: make([]float64, active+1), j: s.jacobian.a, stride: active + 1, leak: leakConductance}
 	for i, src := range a.circuit.sources {
@@ -90,19 +97,22 @@ const (
 	closeVolts      = 1e-7 // one more iteration from here is exact to rounding
 	runaway         = 1e9  // volts or amperes that no solution has
 	strideLimit     = 1e3  // volts or amperes
-	roundings       = 64 * 0x1p-52
 )
 
 // Solve finds the operating point at the present source values. When Newton's
 // method from the last solution fails, it walks the sources there from the last
 // solution, then starts cold, then raises all sources from zero, then relaxes
-// added leakage across the junctions, and last takes the iterate that this leaves
-// if it solves the equations to their rounding. The error wraps ErrNoPoint.
+// added leakage across the junctions, and last does all that in twice the precision,
+// in which it also confirms a solution whose Jacobian rounding may have made. The error
+// wraps ErrNoPoint.
 func (s *Solver) Solve() error {
-	for _, try := range []func() bool{s.warm, s.walk, s.cold, s.raise, s.relax, s.atRounding} {
+	for _, try := range []func() bool{s.warm, s.again, s.walk, s.cold, s.raise, s.relax, s.anew} {
 		if try() {
+			s.confirm()
 			s.good.x = append(s.good.x[:0], s.x...)
 			s.good.u = append(s.good.u[:0], s.u...)
+			s.good.precise = s.precisely
+			s.precisely = false
 			return nil
 		}
 	}
@@ -204,16 +214,13 @@ const slowestRelax = 0.99
 // newton iterates from x. On success the Jacobian is factored at the solution.
 func (s *Solver) newton(limit int) bool {
 	s.fixConstants()
+	if s.precisely {
+		s.precise.begin(s)
+	}
 	near := false
 	for range limit {
 		s.count++
-		limited := s.linearise()
-		if s.jacobian.factor() >= 0 {
-			return false
-		}
-		copy(s.step, s.stamps.f)
-		s.jacobian.solve(s.step)
-		worst := s.advance()
+		worst, limited := s.iterate()
 		if math.IsNaN(worst) {
 			return false
 		}
@@ -226,20 +233,18 @@ func (s *Solver) newton(limit int) bool {
 	return false
 }
 
-// atRounding reports whether no equation is left with more than the rounding of
-// its own terms: a node that hangs on femtosiemens beside a milliohm cannot be
-// placed better.
-func (s *Solver) atRounding() bool {
-	s.fixConstants()
-	if s.linearise() || s.jacobian.factor() >= 0 {
-		return false
+// iterate takes one Newton step and returns its maximum part, NaN if there is none.
+func (s *Solver) iterate() (worst float64, limited bool) {
+	if s.precisely {
+		return s.precise.iterate(s)
 	}
-	for i := range s.sys.kept {
-		if math.Abs(s.stamps.f[i]) > roundings*s.sys.magnitude(i, s.x) {
-			return false
-		}
+	limited = s.linearise()
+	if s.jacobian.factor() >= 0 {
+		return math.NaN(), limited
 	}
-	return true
+	copy(s.step, s.stamps.f)
+	s.jacobian.solve(s.step)
+	return s.advance(), limited
 }
 
 // advance takes the Newton step, no part of it greater than strideLimit, and
