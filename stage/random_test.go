@@ -95,25 +95,28 @@ func TestRandomStages(t *testing.T) {
 	}
 }
 
-// TestExtremeLoop sets a stage, drawn as TestRandomStages draws, that has points only by
-// raising the gain of its loop step by step.
+// TestExtremeLoop sets stages, drawn as TestRandomStages draws: one that has points only by
+// raising the gain of its loop step by step, and a feedback pair whose loop latches, so
+// that points lie behind folds.
 func TestExtremeLoop(t *testing.T) {
-	const name = "testdata/loops/darlington.toml"
-	f, err := os.Open(name)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	spec, err := Read(f, name)
-	if err != nil {
-		t.Fatal(err)
-	}
-	s, err := New(spec)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if !works(t, s, AsBuilt()) {
-		t.Error("no operating point")
+	for _, name := range []string{"darlington", "feedback_pair"} {
+		name = "testdata/loops/" + name + ".toml"
+		f, err := os.Open(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer f.Close()
+		spec, err := Read(f, name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		s, err := New(spec)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !works(t, s, AsBuilt()) {
+			t.Errorf("%s: no operating point", name)
+		}
 	}
 }
 

@@ -102,11 +102,11 @@ const (
 // Solve finds the operating point at the present source values. When Newton's
 // method from the last solution fails, it walks the sources there from the last
 // solution, then starts cold, then raises all sources from zero, then relaxes
-// added leakage across the junctions, and last does all that in twice the precision,
-// in which it also confirms a solution whose Jacobian rounding may have made. The error
-// wraps ErrNoPoint.
+// added leakage across the junctions, then does all that in twice the precision, in which
+// it also confirms a solution whose Jacobian rounding may have made, and last follows the
+// curve of solutions round its folds. The error wraps ErrNoPoint.
 func (s *Solver) Solve() error {
-	for _, try := range []func() bool{s.warm, s.again, s.walk, s.cold, s.raise, s.relax, s.anew} {
+	for _, try := range []func() bool{s.warm, s.again, s.walk, s.cold, s.raise, s.relax, s.anew, s.follow} {
 		if try() {
 			s.confirm()
 			s.good.x = append(s.good.x[:0], s.x...)
