@@ -25,6 +25,8 @@ type Solver struct {
 	good      snapshot
 	precise   *precise  // the iteration in twice the precision; nil until it is needed
 	precisely bool      // it is in use
+	factored  bool      // the Jacobian is, where x was last evaluated
+	moved     []float64 // scratch of predict: by source
 	tangent   []float64 // scratch of Derivative: by active variable
 	unit      []float64 // and by source
 	scales    []float64 // maximum linear coefficient of each kept equation
@@ -63,6 +65,7 @@ func newSolver(a *assembly) *Solver {
 		jacobian: newMatrix(sys.kept, active+1),
 		tangent:  make([]float64, active+1),
 		unit:     make([]float64, sys.sources),
+		moved:    make([]float64, sys.sources),
 		scales:   sys.scales(),
 		rows:     make([]float64, sys.kept),
 	}
@@ -134,7 +137,33 @@ func (s *Solver) resetLoads() {
 	}
 }
 
-func (s *Solver) warm() bool { return s.newton(quickIterations) }
+// warm starts from where the last solution and its tangent lead.
+func (s *Solver) warm() bool {
+	s.predict()
+	return s.newton(quickIterations)
+}
+
+// predict takes the step that Newton's method would take first from the last solution,
+// with the Jacobian that was factored there.
+func (s *Solver) predict() {
+	if !s.factored || s.good.x == nil || s.good.precise || !slices.Equal(s.x, s.good.x) {
+		return
+	}
+	k, stride := s.sys.kept, s.stamps.stride
+	for i, from := range s.good.u {
+		s.moved[i] = s.u[i] - from
+	}
+	for i := range s.step {
+		s.step[i] = s.sys.fromSources(i, s.moved)
+		for d, src := range s.sys.drive {
+			s.step[i] += s.stamps.j[i*stride+k+d] * s.moved[src]
+		}
+	}
+	s.jacobian.solve(s.step)
+	if math.IsNaN(s.advance()) {
+		copy(s.x, s.good.x)
+	}
+}
 
 func (s *Solver) cold() bool {
 	clear(s.x)
@@ -242,6 +271,7 @@ func (s *Solver) iterate() (worst float64, limited bool) {
 	if s.jacobian.factor() >= 0 {
 		return math.NaN(), limited
 	}
+	s.factored = true
 	copy(s.step, s.stamps.f)
 	s.jacobian.solve(s.step)
 	return s.advance(), limited
@@ -297,6 +327,7 @@ func (s *Solver) fixConstants() {
 func (s *Solver) linearise() (limited bool) {
 	k, active, width := s.sys.kept, s.sys.kept+s.sys.driven, s.sys.width()
 	f, stride := s.stamps.f, s.stamps.stride
+	s.factored = false
 	for i := range k {
 		copy(s.stamps.j[i*stride:], s.sys.matrix[i*width:i*width+active])
 		f[i] = s.constant[i] + s.sys.fromActive(i, s.x)
