@@ -153,3 +153,53 @@ func TestEdgeOfTheStandard(t *testing.T) {
 		}
 	}
 }
+
+// A range that begins or ends within a millionth of a step of a current of the lattice
+// begins or ends there.
+func TestEdgesOfTheLattice(t *testing.T) {
+	off := func(steps float64) float64 { return math.Pow(10, steps/5) }
+	for steps, more := range map[float64]int{0.8e-6: 0, 1.5e-6: 1} {
+		if got := len(Lattice(1e-3/off(steps), 1e-2, 5)); got != 6+more {
+			t.Errorf("%g of a step below the first: %d currents", steps, got)
+		}
+		if got := len(Lattice(1e-3, 1e-2*off(steps), 5)); got != 6+more {
+			t.Errorf("%g of a step above the last: %d currents", steps, got)
+		}
+	}
+	o := decades
+	if o.PerDecade = 505; !strings.Contains(o.Check().Error(), "multiples of 5 up to 500") {
+		t.Error(o.Check())
+	}
+}
+
+// A sparse search begins at every fourth current of the coarsest lattice.
+func TestSparseBegins(t *testing.T) {
+	f, err := ExamineSparsely(t.Context(), faulty(func(float64) bool { return false }), DefaultOptions(1e-3, 9e-2))
+	if err != nil || len(f.Curve) != 4 {
+		t.Fatalf("%d currents, %v", len(f.Curve), err)
+	}
+	for i, want := range []float64{1e-3, 6.3096e-3, 3.9811e-2, 0.1} {
+		if got := f.Curve[i].Quiescent; math.Abs(got/want-1) > 1e-4 {
+			t.Errorf("current %d is %g A, want %g", i, got, want)
+		}
+	}
+}
+
+// The ends of a threshold's interval are bracketed to 15 %: about a step they lie within
+// that, and are not looked for as nearly as half of it.
+func TestIntervalIsAsNearAsSaid(t *testing.T) {
+	o := DefaultOptions(2e-3, 5e-3)
+	o.Tolerance = 1 // the threshold itself stays between currents of the lattice
+	widest := 0.0
+	for _, step := range []float64{2.8e-3, 3.3e-3} {
+		f := examined(t, faulty(func(q float64) bool { return q < step }), o)
+		i := 1
+		for f.Curve[i].Quiescent < step {
+			i++
+		}
+		widest = max(widest, f.Curve[i].Quiescent/f.Curve[i-1].Quiescent)
+	}
+	if widest > 1.15 || widest < 1.1 {
+		t.Errorf("a step between currents of a ratio of %g", widest)
+	}
+}
