@@ -114,13 +114,14 @@ func alignment(a *align.Result, rate float64) []Figure {
 
 // residuals returns the figures of what remains after gain and delay.
 func residuals(a *align.Result, signal, residual *spectrum.Spectrum, rate float64) []Figure {
+	const low = 20
 	high := min(20000, rate/2)
 	weighted := func(gain func(float64) float64) float64 {
-		below := signal.WeightedMeanSquare(20, high, gain)
+		below := signal.WeightedMeanSquare(low, high, gain)
 		if below == 0 {
 			return 0
 		}
-		return math.Sqrt(residual.WeightedMeanSquare(20, high, gain) / below)
+		return math.Sqrt(residual.WeightedMeanSquare(low, high, gain) / below)
 	}
 	const re = ", residual re aligned reference, each so weighted, 20 Hz to 20 kHz"
 	return []Figure{

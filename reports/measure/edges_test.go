@@ -151,3 +151,34 @@ func TestEdgesOfTwoTones(t *testing.T) {
 		}
 	}
 }
+
+// Power of noise over a bandwidth B and a time T has a normalised random error of
+// 1/sqrt(BT), its root half of that (Bendat and Piersol, Random Data, 8.2): 20 kHz, and
+// 8 kHz of what the A weighting passes.
+func TestUncertaintyOfNoise(t *testing.T) {
+	const rate, seconds = 48000.0, 0.5
+	r := rand.New(rand.NewPCG(3, 4))
+	x := make([]float64, int(seconds*rate))
+	for i := range x {
+		x[i] = 0.5*math.Cos(2*math.Pi*997.3*float64(i)/rate) + 1e-3*r.NormFloat64()
+	}
+	var c Channel
+	if err := c.tone(x, rate, []float64{997.3}, Options{}); err != nil {
+		t.Fatal(err)
+	}
+	for key, bandwidth := range map[string]float64{"noise": 20_000, "noise_a": 8000} {
+		f := figureOf(t, &c, key)
+		if got, want := f.Sigma/f.Value, 0.5/math.Sqrt(bandwidth*seconds); math.Abs(got/want-1) > 1e-3 {
+			t.Errorf("%s: %g of it uncertain, want %g", key, got, want)
+		}
+	}
+}
+
+// What is more than twice its reference has no percentage.
+func TestEdgeOfPercent(t *testing.T) {
+	for ratio, want := range map[float64]bool{1.95: true, -1.95: true, 2.05: false, -2.05: false} {
+		if got := strings.Contains(value(Figure{Unit: Ratio, Value: ratio}), "%"); got != want {
+			t.Errorf("%g: in percent %v", ratio, got)
+		}
+	}
+}

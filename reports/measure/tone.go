@@ -74,10 +74,9 @@ func (c *Channel) toneNoise(x []float64, t *distortion.Tone, o Options) {
 
 // noise adds the noise beside a tone.
 func (c *Channel) noise(t *distortion.Tone, seconds float64) {
-	// Power over bandwidth B and time T has 2BT independent values.
-	spread := 1 / math.Sqrt(4*20000*seconds)
 	add := func(key, title, definition string, value, bandwidth float64) {
-		sigma := value * spread * math.Sqrt(20000/bandwidth)
+		// Power over bandwidth B and time T has 2BT independent values.
+		sigma := value / math.Sqrt(4*bandwidth*seconds)
 		c.add(Figure{Key: key, Title: title, Value: value, Sigma: sigma, Unit: FullScale, Definition: definition})
 	}
 	add("noise", "noise", "RMS, 20 Hz to 20 kHz, of what is no harmonic", t.Noise(), 20000)
