@@ -16,13 +16,18 @@ import (
 // a resistor and with a load of 45 degrees, the intermodulation that only time shows, and
 // what the supply does. Each is of the stage file's own air and of a sine at the drive.
 
-// The course that the drift is shown over.
+// WarmConstants is after how many time constants of its sink a stage counts as warm, 2 % of
+// its rise being left then, and PassageSeconds how long a loud passage is, s.
 const (
-	restConstants = 4    // time constants of the sink that the stage warms up for
-	shortestRest  = 60   // s
-	longestRest   = 7200 // s
-	passage       = 60   // s of the loud passage
-	reactive      = 45   // degrees of the load that is held against the safe area
+	WarmConstants  = 4
+	PassageSeconds = 60
+)
+
+// How long warming up is shown at least and at most, and the load.
+const (
+	shortestRest = 60   // s
+	longestRest  = 7200 // s
+	reactive     = 45   // degrees of the load that is held against the safe area
 )
 
 // transientLevel is the level of the intermodulation signals, dB re the drive.
@@ -90,14 +95,14 @@ func unsolved(err error) error {
 func (r *Rung) drift(st *stage.Stage, drive float64) error {
 	spec := st.Spec()
 	constant := spec.Thermal.SinkToAir * spec.Thermal.SinkStore
-	rest := min(max(restConstants*constant, shortestRest), longestRest)
+	rest := min(max(WarmConstants*constant, shortestRest), longestRest)
 	quiet := max(rest/2, shortestRest)
 	l := &r.Limits
-	l.Rested, l.Quietened = rest, rest+passage+quiet
+	l.Rested, l.Quietened = rest, rest+PassageSeconds+quiet
 	conditions := st.Conditions(stage.Sine(drive))
 	var err error
 	l.Drift, err = r.Biased().Drift(stage.Course{Air: conditions.Air, Maximum: conditions.Maximum, Stretches: []stage.Stretch{
-		{Seconds: rest, Signal: stage.Sine(0)}, {Seconds: passage, Signal: conditions.Signal}, {Seconds: quiet, Signal: stage.Sine(0)},
+		{Seconds: rest, Signal: stage.Sine(0)}, {Seconds: PassageSeconds, Signal: conditions.Signal}, {Seconds: quiet, Signal: stage.Sine(0)},
 	}})
 	return err
 }
@@ -222,5 +227,5 @@ func (l *Limits) currents() (cold, peak, settled, loud, quiet float64) {
 		cold = d.Moments[0].Quiescent
 	}
 	return cold, d.Maximum(0, l.Rested).Quiescent, at(0),
-		d.Maximum(l.Rested, l.Rested+passage).Quiescent, d.Minimum(l.Rested+passage, l.Quietened).Quiescent
+		d.Maximum(l.Rested, l.Rested+PassageSeconds).Quiescent, d.Minimum(l.Rested+PassageSeconds, l.Quietened).Quiescent
 }

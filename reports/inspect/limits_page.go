@@ -21,7 +21,7 @@ import (
 func (look *Inspection) driftSection() sheet.Section {
 	return sheet.Section{
 		Heading: "Heat in time",
-		Text: []string{"Switched on cold, a loud passage of " + format.Duration(passage) + " at the drive, and the quiet that follows. " +
+		Text: []string{"Switched on cold, a loud passage of " + format.Duration(PassageSeconds) + " at the drive, and the quiet that follows. " +
 			"The junctions follow the music at once, the sink slowly, and the bias part after the sink: in the quiet the junctions are " +
 			"cool while the bias part is still warm, and the stage has less current than it was set to, just when crossover distortion can be heard."},
 		Figures: []sheet.Figure{
@@ -62,7 +62,7 @@ func (look *Inspection) driftFigure() *plot.Figure {
 
 func (look *Inspection) loudBand() plot.Band {
 	rested := look.Rungs[0].Limits.Rested
-	return plot.Band{Lo: rested / 60, Hi: (rested + passage) / 60, Label: "loud"}
+	return plot.Band{Lo: rested / 60, Hi: (rested + PassageSeconds) / 60, Label: "loud"}
 }
 
 func (look *Inspection) warmthFigure() *plot.Figure {

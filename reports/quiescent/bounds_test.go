@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"quietcross/corpus/bias"
+	"quietcross/reports/inspect"
 	"quietcross/stage"
 )
 
@@ -51,7 +52,7 @@ func TestInTheTable(t *testing.T) {
 // sinks have 15 % more or less thermal resistance and whose bias parts follow a tenth less
 // or more (common practice), with devices 2.5 deviations off.
 func TestHealthyEnds(t *testing.T) {
-	if left := math.Exp(-sinkConstants); left > 0.02 || left < 0.01 {
+	if left := math.Exp(-inspect.WarmConstants); left > 0.02 || left < 0.01 {
 		t.Errorf("%g of the rise is left", left)
 	}
 	for _, c := range []struct{ coupling, lot float64 }{{0, 0}, {0.5, 0}, {0, 0.1}} {

@@ -103,16 +103,12 @@ func (c *climber) best(rungs []Rung) (float64, error) {
 		r := Rung{Quiescent: math.Exp(x)}
 		_, err := c.harmonics(&r)
 		return math.Log(max(r.Distortion, leastTHD)), err
-	}, math.Log(list[at-1].Quiescent), math.Log(list[at+1].Quiescent), bestTolerance)
+	}, math.Log(list[at-1].Quiescent), math.Log(list[at+1].Quiescent), currentTolerance)
 	if err != nil || least > math.Log(list[at].Distortion) {
 		return list[at].Quiescent, err
 	}
 	return math.Exp(found), nil
 }
-
-// bestTolerance is the ratio, less one, to which the numerically best current is closed
-// in on: its minimum is flat.
-const bestTolerance = 0.03
 
 // bounds are the currents between which one is chosen.
 func (r *Recommendation) bounds() (low, high float64) {
@@ -122,9 +118,8 @@ func (r *Recommendation) bounds() (low, high float64) {
 
 // candidate tells whether a rung may be chosen.
 func (c *climber) candidate(r *Recommendation, g *Rung) bool {
-	const same = 1e-9
 	low, high := r.bounds()
-	return g.Refusal == "" && g.Quiescent > 0 && g.Quiescent >= low*(1-same) && g.Quiescent <= high*(1+same) &&
+	return g.Refusal == "" && g.Quiescent > 0 && inside(g.Quiescent, low, high) &&
 		len(g.Breaks) == 0 && c.heardWell(r, g)
 }
 
@@ -156,22 +151,20 @@ func (c *climber) decide(r *Recommendation, rungs []Rung) (int, Reason) {
 	switch {
 	case chosen < 0 || chosen == least:
 		return chosen, ByHeat
-	case rungs[chosen].Quiescent >= r.Best*(1-1e-9):
+	case rungs[chosen].Quiescent >= r.Best/rounding:
 		return chosen, ByBest
 	}
 	return chosen, ByExchange
 }
 
-// quarter is how far the neighbours of the current to set lie from it, a part of it, and
-// rounds how often the choice is looked at again with its neighbours in the table.
-const (
-	quarter = 0.25
-	rounds  = 4
-)
+// quarter is how far the neighbours of the current to set lie from it, a part of it.
+const quarter = 0.25
 
 // settle chooses among the rungs, to which it adds those that the choice rests on: what
 // hearing asks for with its margin, cold and in use, the textbook's optimum, the
-// numerically best, and what lies a quarter below and above the current to set.
+// numerically best, and what lies a quarter below and above the current to set; and looks
+// again until the choice stays, which it does since each other one adds currents, and those
+// are told apart by a thousandth.
 func (c *climber) settle(ctx context.Context, r *Recommendation, result *Result) error {
 	low, high := r.bounds()
 	if err := c.extend(ctx, result, nudged*low, high, r.Optimum, r.Best, r.built()); err != nil {
@@ -188,7 +181,7 @@ func (c *climber) settle(ctx context.Context, r *Recommendation, result *Result)
 	if !r.MarginKnown || nudged*low > r.Maximum {
 		return nil
 	}
-	for range rounds {
+	for {
 		at, why := c.decide(r, result.Rungs)
 		if at < 0 {
 			return nil
@@ -203,7 +196,6 @@ func (c *climber) settle(ctx context.Context, r *Recommendation, result *Result)
 			return err
 		}
 	}
-	return nil
 }
 
 // raise moves what hearing asks for up to the first current that meets its limit in use,
@@ -212,7 +204,7 @@ func (c *climber) raise(ctx context.Context, r *Recommendation, result *Result) 
 	low, _ := r.bounds()
 	for i := range result.Rungs {
 		g := &result.Rungs[i]
-		if g.Quiescent < low/rounding || g.Quiescent > r.Maximum*rounding || len(g.Breaks) > 0 || !g.clear(c.options.bars()) {
+		if !inside(g.Quiescent, low, r.Maximum) || len(g.Breaks) > 0 || !g.clear(c.options.bars()) {
 			continue
 		}
 		if c.candidate(r, g) {

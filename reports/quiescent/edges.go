@@ -41,8 +41,9 @@ func (c *climber) edges(r *Result, quiescent float64) error {
 // ofDevices tells whether an edge is one of the output devices.
 func ofDevices(e inspect.Edge) bool { return e == inspect.SafeArea || e == inspect.Reactive }
 
-// mostDevices is how many devices are tried in place of each, and the others are how far
-// rails and load are moved.
+// mostDevices is how many devices are tried in place of each, leastRails and largestOhms how
+// far rails and load are moved, as parts of what they are, and smallestSink how far a sink
+// is, K/W.
 const (
 	mostDevices  = 8
 	leastRails   = 0.3

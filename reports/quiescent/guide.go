@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"quietcross/corpus/bias"
+	"quietcross/reports/inspect"
 	"quietcross/stage"
 	"quietcross/stage/circuits"
 )
@@ -51,7 +52,7 @@ func (c *climber) guide(r *Rung, p *Parts) (Guide, error) {
 	g := Guide{
 		Quiescent: r.Quiescent, EmitterOhms: spec.Emitter.Ohms, Kelvin: spec.Thermal.Ambient,
 		Cold: across(r.Quiescent), Warm: across(r.Rest.Quiescent),
-		Seconds: sinkConstants * spec.Thermal.SinkStore * spec.Thermal.SinkToAir,
+		Seconds: inspect.WarmConstants * spec.Thermal.SinkStore * spec.Thermal.SinkToAir,
 		Supply:  r.Rest.Supply, Sink: r.Rest.Sink,
 	}
 	if err := c.healthy(&g, r, p); err != nil {
@@ -94,10 +95,6 @@ func coldFor(warm float64, excess func(quiescent float64) (float64, error)) (flo
 	}
 	return crossing(excess, low, high)
 }
-
-// sinkConstants is after how many time constants of its sink a stage counts as warm: 2 %
-// are left then.
-const sinkConstants = 4
 
 // What healthy units differ by, beside the tolerances of yield: deviations at their ends,
 // and how far heatsinks and the mounting of bias parts are from what a file says (common

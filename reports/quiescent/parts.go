@@ -2,7 +2,6 @@ package quiescent
 
 import (
 	"errors"
-	"fmt"
 	"math"
 
 	"quietcross/stage"
@@ -92,14 +91,8 @@ func (c *climber) choice(quiescent float64) (*Parts, error) {
 		Coupling: made.Coupling.Given, Even: known(made.Coupling.Even), Least: known(made.Coupling.Least),
 		spec: made.Spec,
 	}
-	if p.Cold == 0 || math.Abs(p.Cold/quiescent-1) > partsWithin {
-		return nil, fmt.Errorf("the stage with its parts has %g A where %g A are meant", p.Cold, quiescent)
-	}
 	return p, nil
 }
-
-// partsWithin is how near the stage with the chosen parts must come to its current.
-const partsWithin = 0.02
 
 // known is a pointer to a number; nil for none.
 func known(v float64) *float64 {

@@ -208,9 +208,9 @@ func (c *climber) meets(r *Rung) Binding {
 	return BindsNothing
 }
 
-// safeTolerance is the ratio, less one, to which the maximum safe current is
-// closed in on.
-const safeTolerance = 0.01
+// currentTolerance is the ratio, less one, to which the maximum safe current and the
+// numerically best one are closed in on.
+const currentTolerance = 0.01
 
 // ceilings returns the maximum current up to which every rung meets each limit of heat,
 // in rising order, and what binds first. Rungs under what hearing asks for do not count: some
@@ -259,7 +259,7 @@ func (c *climber) ceilings(rungs []Rung, asked float64) ([]Ceiling, float64, Bin
 // that does not, for the last that does, and what binds above it. There is nothing to
 // bisect from 0.
 func lastSafe(low, high float64, binds Binding, meets func(quiescent float64) Binding) (float64, Binding) {
-	for low > 0 && high > low*(1+safeTolerance) {
+	for low > 0 && high > low*(1+currentTolerance) {
 		middle := math.Sqrt(low * high)
 		if b := meets(middle); b == BindsNothing {
 			low = middle

@@ -225,7 +225,7 @@ type change struct {
 // its temperature, and emitter resistors of up to ten times what they are, or 1 ohm.
 func changes(spec stage.Spec) []change {
 	return []change{
-		{"thermal.sink_to_air", "K/W", func(s *stage.Spec) *float64 { return &s.Thermal.SinkToAir }, 0.01, false, "larger sink"},
+		{"thermal.sink_to_air", "K/W", func(s *stage.Spec) *float64 { return &s.Thermal.SinkToAir }, smallestSink, false, "larger sink"},
 		{"thermal.coupling", "", func(s *stage.Spec) *float64 { return &s.Thermal.Coupling }, 1, false, "closer coupling of the bias part to the sink"},
 		{"emitter.resistance", "ohm", func(s *stage.Spec) *float64 { return &s.Emitter.Ohms }, 10 * max(spec.Emitter.Ohms, 0.1), true, "larger emitter resistors"},
 	}
@@ -316,7 +316,7 @@ func (c *climber) junctionRemedy(r *Rung) Remedy {
 	hottest := max(r.Sine.Junction, r.Programme.Junction, r.Idle.Junction)
 	air := c.options.Limits.Hottest
 	return Remedy{
-		Key: junctionKey, For: []Binding{BindsJunction}, From: c.options.Limits.Junction, To: air + (hottest-air)*(1+safeTolerance), Unit: "K", Quiescent: r.Quiescent,
+		Key: junctionKey, For: []Binding{BindsJunction}, From: c.options.Limits.Junction, To: air + (hottest-air)*(1+currentTolerance), Unit: "K", Quiescent: r.Quiescent,
 		Works: len(r.Breaks) == 1 && !r.Sine.Runaway() && !r.Idle.Runaway(),
 		Note:  "devices that stand more, or of less thermal resistance: this is what the hottest junction comes to in the hottest air",
 	}
@@ -328,7 +328,7 @@ const idleKey = "limit of idle power"
 // idleRemedy says what the limit of idle power would have to be: what is drawn at a
 // current over the one asked for by the tolerance to which the maximum is found.
 func (c *climber) idleRemedy(quiescent float64) (Remedy, error) {
-	rung := Rung{Quiescent: quiescent * (1 + safeTolerance)}
+	rung := Rung{Quiescent: quiescent * (1 + currentTolerance)}
 	if err := c.heat(&rung); err != nil {
 		return Remedy{}, err
 	}

@@ -9,6 +9,7 @@ import (
 	"quietcross/corpus/bias"
 	"quietcross/dsp/hearing"
 	"quietcross/reports/audibility"
+	"quietcross/reports/inspect"
 	"quietcross/stage"
 )
 
@@ -25,10 +26,10 @@ import (
 // after a passage is left out: then more current flows than in any of these.
 
 // The loud passage, as inspect shows it: a sine at the drive, from rest, and the quiet
-// behind it.
+// behind it, as long.
 const (
-	passageSeconds = 60
-	quietSeconds   = 60
+	passageSeconds = inspect.PassageSeconds
+	quietSeconds   = passageSeconds
 )
 
 // Use is what a stage comes to in use, and what is predicted of it.
@@ -115,7 +116,7 @@ func (c *climber) use(ctx context.Context, rec *Recommendation, result *Result) 
 			continue
 		}
 		low, high := rec.bounds()
-		may := r.Quiescent >= low/rounding && r.Quiescent <= high*rounding && len(r.Breaks) == 0 && r.quiet(c.options.under())
+		may := inside(r.Quiescent, low, high) && len(r.Breaks) == 0 && r.quiet(c.options.under())
 		if r.Use != nil && (r.Use.Quiet > 0 || !may) {
 			continue
 		}
@@ -151,6 +152,11 @@ func (c *climber) passage(u *Use, quiescent float64) (err error) {
 // rounding is the ratio by which a current may lie beyond an end of the range of choice
 // and still be that end.
 const rounding = 1 + 1e-6
+
+// inside tells whether a current lies in a range or at one of its ends.
+func inside(quiescent, low, high float64) bool {
+	return quiescent >= low/rounding && quiescent <= high*rounding
+}
 
 // reachUp draws the curves to a current where they end before it, if the stage's parts go
 // so far.
@@ -349,7 +355,7 @@ func (c *climber) coldOnly(r *Recommendation, result *Result) []float64 {
 	var list []float64
 	for i := range result.Rungs {
 		g := &result.Rungs[i]
-		if low, high := r.bounds(); g.Refusal == "" && g.Quiescent >= low/rounding && g.Quiescent <= high*rounding && len(g.Breaks) == 0 &&
+		if low, high := r.bounds(); g.Refusal == "" && inside(g.Quiescent, low, high) && len(g.Breaks) == 0 &&
 			g.quiet(c.options.under()) && !g.clear(c.options.bars()) {
 			list = append(list, g.Quiescent)
 		}
