@@ -196,3 +196,26 @@ func TestEdgeOfTheSurvey(t *testing.T) {
 		}
 	}
 }
+
+// TestEdgeOfReach: a model knows inputs of up to 1.2 times its clipping. A tone clipped hard
+// at 1 of a sine of x has a fundamental of 2/pi (x asin(1/x) + sqrt(1 - 1/x²)): 1.10 at an
+// x of 1.2, and 1.24 at twice that. What is recorded beyond is refused.
+func TestEdgeOfReach(t *testing.T) {
+	m, theta, _ := recovered(t, 1)
+	b, err := m.biased(theta)
+	if err != nil {
+		t.Fatal(err)
+	}
+	low, high := b.Clip()
+	out, _, err := b.Transfer(min(-low, high))
+	if err != nil {
+		t.Fatal(err)
+	}
+	clip := math.Abs(out)
+	for part, want := range map[float64]error{0.95: nil, 1.06: nil, 1.15: errBeyond} {
+		_, err := m.predict(theta, []Observation{{Frequencies: []float64{1000}, Amplitudes: []float64{part * clip}, Lines: []Line{{N1: 3}}}})
+		if err != want {
+			t.Errorf("%g of the clipping: %v, want %v", part, err, want)
+		}
+	}
+}

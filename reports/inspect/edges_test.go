@@ -57,15 +57,32 @@ func TestCourseOfTheDrift(t *testing.T) {
 		5: {60, 180}, 14: {60, 180}, 16: {64, 184}, 100: {400, 660}, 1790: {7160, 10800}, 1810: {7200, 10860}, 1e5: {7200, 10860},
 	} {
 		spec.Thermal.SinkStore = constant / spec.Thermal.SinkToAir
-		l, err := Look(spec, []stage.Setting{stage.AsBuilt()})
-		if err != nil {
+		r, st, drive := builtRung(t, spec)
+		if err := r.drift(st, drive); err != nil {
 			t.Fatal(err)
 		}
-		got := l.Rungs[0].Limits
-		if math.Abs(got.Rested-want[0]) > 1e-9*want[0] || math.Abs(got.Quietened-want[1]) > 1e-9*want[1] {
+		if got := r.Limits; math.Abs(got.Rested-want[0]) > 1e-9*want[0] || math.Abs(got.Quietened-want[1]) > 1e-9*want[1] {
 			t.Errorf("a sink of %g s: warms up for %g s and is quiet at %g s, want %v", constant, got.Rested, got.Quietened, want)
 		}
 	}
+}
+
+// builtRung is a stage as built at its own drive, with nothing looked at.
+func builtRung(t *testing.T, spec stage.Spec) (*Rung, *stage.Stage, float64) {
+	t.Helper()
+	st, err := stage.New(spec)
+	if err != nil {
+		t.Fatal(err)
+	}
+	ladder, err := bias.NewLadder(st, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	e, err := ladder.At(stage.AsBuilt())
+	if err != nil {
+		t.Fatal(err)
+	}
+	return &Rung{Evaluation: e}, st, ladder.Drive()
 }
 
 // The load that is held against the safe area has an angle of 45 degrees, and
