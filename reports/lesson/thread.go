@@ -161,9 +161,12 @@ func decibels(d level.DB) string {
 	return format.Fixed(float64(d), 0) + "\u00a0dB"
 }
 
-// watts writes a power; less than a milliwatt of a power stage is next to none.
+// nextToNone is a power, W, under which a power stage takes next to none.
+const nextToNone = 1e-3
+
+// watts writes a power, next to none as such.
 func watts(v float64) string {
-	if v < 1e-3 {
+	if v < nextToNone {
 		return "under 1\u00a0mW"
 	}
 	return format.Digits(v, 2, "W")

@@ -106,8 +106,7 @@ func tooMuch(t *thread) (step, error) {
 	if at < 0 {
 		where = decibels(-at) + " under full drive"
 	}
-	q.when(risen > 1.2, "So distortion can rise again: %s a tone has %s the harmonics that it has at the optimum.", where, times(risen, 1))
-	q.when(risen <= 1.2, "At no level of the graph does distortion rise by more than a fifth over that of the optimum: more current costs heat, and little else.")
+	q.again(risen, where)
 	q.say("What it surely costs is power: %s drawn in silence instead of %s. No bias that is set once is right for every level; the optimum only makes the hand-over even.", watts(t.over.evaluation.IdleDissipation), watts(t.cured.evaluation.IdleDissipation))
 	s.text = []string{p.String(), q.String()}
 	over, err := t.over.output("Over-biased, quiet", t.quiet)
@@ -118,6 +117,15 @@ func tooMuch(t *thread) (step, error) {
 	s.question = "Why is the gain larger while both devices conduct?"
 	s.answer = "Two devices share the load's current, so each has to change less for it: their output resistances lie in parallel. One alone loses more of the voltage on its own."
 	return s, nil
+}
+
+// again says by how much distortion rises over that of the optimum, and where most.
+func (p *prose) again(risen float64, where string) {
+	if risen <= 1.2 {
+		p.say("At no level of the graph does distortion rise by more than a fifth over that of the optimum: more current costs heat, and little else.")
+		return
+	}
+	p.say("So distortion can rise again: %s a tone has %s the harmonics that it has at the optimum.", where, times(risen, 1))
 }
 
 // ownJunction says how hot a stage gets at rest that its own parts bias to a current.

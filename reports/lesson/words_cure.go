@@ -77,7 +77,7 @@ var caseParts = []float64{0.01, 0.1, 0.2, 1}
 // cases predicts what is heard in each case, and says where the two cases of quiet part.
 func (t *thread) cases() (*table, string, error) {
 	rows := &table{Head: []string{"current", "loud", "quiet, turned up", "quiet, left"}}
-	parted, most := "", 0.02
+	var parted parting
 	for _, part := range caseParts {
 		x, err := t.held(part * t.optimum)
 		if err != nil {
@@ -93,12 +93,25 @@ func (t *thread) cases() (*table, string, error) {
 			cells = append(cells, chance(s.verdict.Detection))
 		}
 		rows.Rows = append(rows.Rows, cells)
-		if up, left := heard[1], heard[2]; up-left > most {
-			most = up - left
-			parted = fmt.Sprintf("Near the limit they part: at %s the fault is predicted in %s of trials turned up and in %s left, where it sinks toward the threshold of hearing.", cells[0], cells[2], cells[3])
-		}
+		parted.look(cells[0], heard[1], heard[2])
 	}
-	return rows, parted, nil
+	return rows, parted.words, nil
+}
+
+// A parting says at which current the two cases of quiet differ most, where they do.
+type parting struct {
+	by    float64
+	words string
+}
+
+// look takes what is predicted at a current, turned up and left, in: less than two trials in
+// a hundred are no difference.
+func (p *parting) look(current string, up, left float64) {
+	if up-left <= max(p.by, 0.02) {
+		return
+	}
+	p.by = up - left
+	p.words = fmt.Sprintf("Near the limit they part: at %s the fault is predicted in %s of trials turned up and in %s left, where it sinks toward the threshold of hearing.", current, chance(up), chance(left))
 }
 
 // holder is one way to make the bias voltage.

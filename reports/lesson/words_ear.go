@@ -77,7 +77,7 @@ func halves(t *thread) (step, error) {
 	outputs := t.none.evaluation.Biased().Outputs()
 	angle := func(p stage.Power) float64 { return p.Devices[outputs[0]].Conduction * 180 / math.Pi }
 	p.say("Two devices work in <b>push-pull</b>. While the wave is above zero the upper one pushes current into the load (orange); while it is below, the lower one pulls it back out (blue). Each does half of the wave and rests for the other half: <b>class B</b>.")
-	p.when(t.none.evaluation.IdleDissipation < 1e-3, "What rests draws nothing: with no signal the stage takes %s from its supplies.", watts(t.none.evaluation.IdleDissipation))
+	p.when(t.none.evaluation.IdleDissipation < nextToNone, "What rests draws nothing: with no signal the stage takes %s from its supplies.", watts(t.none.evaluation.IdleDissipation))
 	q.say("But no device conducts before the voltage at its input has reached its turn-on, and nothing here gives it any in advance. A half-wave should be 180° of each cycle; the upper device works for %s° of it at full drive and %s° in the quiet music.",
 		format.Fixed(angle(full), 0), format.Fixed(angle(quiet), 0))
 	q.when(angle(quiet) < angle(full), "Between one device's end and the other's beginning nobody works: that is the zone.")
