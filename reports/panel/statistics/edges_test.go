@@ -173,3 +173,58 @@ func TestEdgesOfTheBox(t *testing.T) {
 		}
 	}
 }
+
+// A listener right with 0.5 + d takes (1.645 + 0.842)²/(2d)² trials for a power of 0.8 at
+// 0.05, where they are many: up to ten thousand are looked for, and up to a million of
+// several listeners together.
+func TestEdgesOfManyTrials(t *testing.T) {
+	right := func(trials float64) float64 { return 0.5 + (1.6449+0.8416)/2/math.Sqrt(trials) }
+	for trials, found := range map[float64]bool{9000: true, 11_000: false} {
+		if p, err := MinimumTrials(GuessTwo, right(trials), 0.05, 0.8); (err == nil) != found || found && math.Abs(float64(p.Trials)/trials-1) > 0.02 {
+			t.Errorf("%g trials: %+v, %v", trials, p, err)
+		}
+	}
+	for trials, found := range map[float64]bool{0.9e6: true, 1.1e6: false} {
+		if n, err := ListenersForCount(10_000, GuessTwo, right(trials), 0.05, 0.8); (err == nil) != found || found && math.Abs(1e4*float64(n)/trials-1) > 0.02 {
+			t.Errorf("%g trials of 10,000 each: %d listeners, %v", trials, n, err)
+		}
+	}
+}
+
+// 5 right of 10 are told with 0.187 to 0.813, the interval of 95 % of Clopper and Pearson
+// (1934, their chart).
+func TestIntervalOfAVerdict(t *testing.T) {
+	if i := Judge(Count{5, 10}, GuessTwo, 0.05, 0.8, 0.8).Interval; math.Abs(i.Lo-0.187) > 5e-4 || math.Abs(i.Hi-0.813) > 5e-4 {
+		t.Errorf("%+v", i)
+	}
+}
+
+// Steps are coarse until the second reversal, and two reversals have one midpoint.
+func TestEdgesOfATrack(t *testing.T) {
+	s := NewStaircase(Rule{Down: 1, Step: 1, Coarse: 4})
+	for i, want := range []float64{-4, -8, -4, -5, -4} {
+		if s.Answer(i != 2 && i != 4); s.Level() != want {
+			t.Errorf("after answer %d: %g, want %g", i+1, s.Level(), want)
+		}
+		if got := len(s.Midpoints()); got != max(0, len(s.Reversals())-1) {
+			t.Errorf("%d reversals have %d midpoints", len(s.Reversals()), got)
+		}
+	}
+	for n, panics := range map[int]bool{0: true, 1: false} {
+		for i := range 4 {
+			func() {
+				defer func() {
+					if got := recover() != nil; got != panics {
+						t.Errorf("%d for argument %d: panics %v", n, i, got)
+					}
+				}()
+				a := []int{1, 1, 1, 2}
+				if a[i] = n; i == 3 {
+					a[i]++
+				}
+				GuessTracks(seeded(t, 3), Rule{Down: 1, Step: 1}, GuessTwo, a[0], a[1], a[2])
+				PowerOfMean(a[3], 1, 1, 0.05)
+			}()
+		}
+	}
+}

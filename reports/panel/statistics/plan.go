@@ -46,7 +46,7 @@ func (p Plan) Power(right float64) float64 { return Tail(p.Trials, p.Critical, r
 
 // MinimumTrials returns the plan with the fewest trials whose power against a
 // listener right with probability right is at least power at size alpha. It
-// returns an error when right does not exceed guess or when more than 100000
+// returns an error when right does not exceed guess or when more than 10,000
 // trials would be needed. Power is not monotone in the number of trials (the
 // critical number moves in whole steps), so a longer plan may have less.
 func MinimumTrials(guess, right, alpha, power float64) (Plan, error) {
@@ -55,14 +55,16 @@ func MinimumTrials(guess, right, alpha, power float64) (Plan, error) {
 	if !(right > guess && right <= 1) {
 		return Plan{}, fmt.Errorf("statistics: a listener right with probability %g cannot be told from guessing at %g; it must lie above it and at most 1", right, guess)
 	}
-	const limit = 100_000
-	for n := 1; n <= limit; n++ {
+	for n := 1; n <= mostSearched; n++ {
 		if p := NewPlan(n, guess, alpha); p.Power(right) >= power {
 			return p, nil
 		}
 	}
-	return Plan{}, fmt.Errorf("statistics: power %g against %g needs more than %d trials", power, right, limit)
+	return Plan{}, fmt.Errorf("statistics: power %g against %g needs more than %d trials", power, right, mostSearched)
 }
+
+// mostSearched bounds what is searched for one listener: nobody listens so often.
+const mostSearched = mostListeners
 
 // Discriminated returns the probability of a right answer when a share of all
 // trials is truly heard and the rest is guessed: guess + share (1 - guess).

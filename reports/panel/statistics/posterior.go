@@ -45,11 +45,8 @@ func inflation(spread float64) float64 {
 	return least + (most-least)*min(max(share, 0), 1)
 }
 
-// profile is the interval of the profile likelihood.
+// profile is the interval of the profile likelihood at a level, above 0 and below 1.
 func (a *Placement) profile(level float64) Interval {
-	if !(level > 0 && level < 1) {
-		panic(fmt.Sprintf("statistics: interval level %g outside (0, 1)", level))
-	}
 	cell := len(a.prior.Spreads) * len(a.prior.Lapses)
 	logs := make([]float64, len(a.thresholds))
 	best := 0

@@ -3,6 +3,7 @@ package statistics
 import (
 	"fmt"
 	"math"
+	"sort"
 
 	"gonum.org/v1/gonum/integrate/quad"
 	"gonum.org/v1/gonum/stat/distuv"
@@ -41,10 +42,10 @@ const mostListeners = 10_000
 // ListenersForMean is the least number of listeners with whom [PowerOfMean] is at least
 // power. It returns an error when more than 10,000 are needed.
 func ListenersForMean(difference, sd, alpha, power float64) (int, error) {
-	for n := 2; n <= mostListeners; n++ {
-		if PowerOfMean(n, difference, sd, alpha) >= power {
-			return n, nil
-		}
+	// More listeners have more power.
+	n := 2 + sort.Search(mostListeners-1, func(i int) bool { return PowerOfMean(2+i, difference, sd, alpha) >= power })
+	if n <= mostListeners {
+		return n, nil
 	}
 	return 0, fmt.Errorf("statistics: power %g for a difference of %g at a standard deviation of %g needs more than %d listeners", power, difference, sd, mostListeners)
 }
