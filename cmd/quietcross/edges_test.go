@@ -3,6 +3,7 @@ package main
 import (
 	"os"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -143,6 +144,29 @@ func TestDocumentedNumbers(t *testing.T) {
 		}
 		if !found {
 			t.Errorf("%s is not as documented", name)
+		}
+	}
+}
+
+// Channels and workers are counted from 1.
+func TestCountsBeginAtOne(t *testing.T) {
+	silence := toneFile(t, "silence.wav", 0.1, 0, 1)
+	for number, want := range map[string]int{"0": exitUsage, "1": exitFailed, "2": exitUsage} {
+		if code, _, stderr := command(t, "fit", "--stage", "pair-1w", "--full-scale", "3V", "--channel", number, silence); code != want {
+			t.Errorf("channel %s: exit code %d: %s", number, code, stderr)
+		}
+	}
+	for number, legal := range map[string]bool{"-1": false, "0": false, "1": true, "2": true} {
+		app := cli.NewApp()
+		app.Flags = []cli.Flag{workersFlag("files")}
+		app.Action = func(c *cli.Context) error {
+			if n, err := parseWorkers(c); (err == nil) != legal || legal && strconv.Itoa(n) != number {
+				t.Errorf("%s workers: %d, %v", number, n, err)
+			}
+			return nil
+		}
+		if err := app.Run([]string{"quietcross", "--workers", number}); err != nil {
+			t.Error(err)
 		}
 	}
 }

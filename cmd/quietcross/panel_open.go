@@ -86,13 +86,10 @@ func openPanel(c *cli.Context) (err error) {
 	return servePanel(c, panel, listener)
 }
 
-// panelMemory is the size of the heap from which on memory is given back at once, bytes.
-const panelMemory = 200 << 20
-
 // servePanel answers at once and makes the clips ready meanwhile; it ends when that
 // fails.
 func servePanel(c *cli.Context, panel *server.Server, listener net.Listener) error {
-	debug.SetMemoryLimit(panelMemory)
+	debug.SetMemoryLimit(memoryLimit)
 	ctx, stop := context.WithCancel(c.Context)
 	defer stop()
 	prepared := make(chan error, 1)

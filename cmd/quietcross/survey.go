@@ -147,8 +147,8 @@ func mergeSurvey(c *cli.Context) error {
 	return printSurvey(c, result)
 }
 
-// memoryLimit is from where on memory is given back at once, bytes; beyond two workers
-// each takes half as much more. It changes no result.
+// memoryLimit is from where on memory is given back at once, bytes; beyond two workers of a
+// survey each takes half as much more. It changes no result.
 const memoryLimit = 200 << 20
 
 func nameProgram(r *survey.Result) { r.Program, r.Version = "quietcross", programVersion() }

@@ -79,3 +79,11 @@ func TestStrongestLetsThrough(t *testing.T) {
 		t.Errorf("%+v", got.Residual)
 	}
 }
+
+// No difference is imperceptible, 5, and the worst very annoying, 1 (ITU-R BS.1284-2, the
+// five-grade scale; from memory).
+func TestEndsOfTheGrades(t *testing.T) {
+	if a, b := gradeOf(0), gradeOf(-4); a != 5 || b != 1 {
+		t.Errorf("grades from %g to %g", a, b)
+	}
+}

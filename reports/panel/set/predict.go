@@ -253,7 +253,7 @@ func (e *ear) survey(ctx context.Context, currents []float64, grades bool, p *se
 		if grades {
 			r := reference.Compare(audio)
 			if g, ok := r.Grade(); ok {
-				graded[i] = 5 + g
+				graded[i] = gradeOf(g)
 			}
 		}
 		return 0, nil
@@ -265,6 +265,10 @@ func (e *ear) survey(ctx context.Context, currents []float64, grades bool, p *se
 	}
 	return with, alone, err
 }
+
+// gradeOf returns the grade of ITU-R BS.1284 that a difference grade, 0 to -4, leaves to what
+// is compared with a reference: from 5, imperceptible, to 1, very annoying.
+func gradeOf(difference float64) float64 { return 5 + difference }
 
 // floor finds the residual under which nothing is heard even without the programme.
 func (e *ear) floor(currents, alone []float64, p *server.Prediction) error {
