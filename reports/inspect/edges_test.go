@@ -2,6 +2,7 @@ package inspect
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"quietcross/corpus/bias"
@@ -141,6 +142,34 @@ func TestEdgeOfOverheating(t *testing.T) {
 		r.broken(ladder)
 		if told := len(r.Limits.Broken) > 0; told != c.told {
 			t.Errorf("%+v: %q", c, r.Limits.Broken)
+		}
+	}
+}
+
+// A load line is told that uses more than all of the safe area, with the load that it is of.
+func TestEdgeOfTheSafeArea(t *testing.T) {
+	spec, err := stage.Lookup("pair-12w")
+	if err != nil {
+		t.Fatal(err)
+	}
+	built, st, _ := builtRung(t, spec)
+	ladder, err := bias.NewLadder(st, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		line, angle float64
+		want        []Edge
+	}{{0.99, 0.99, nil}, {1.01, 0.99, []Edge{SafeArea}}, {0.99, 1.01, []Edge{Reactive}}} {
+		r := Rung{Evaluation: built.Evaluation}
+		r.Limits.Line.Worst.Use, r.Limits.Angle = c.line, &stage.LoadLine{}
+		r.Limits.Angle.Worst.Use = c.angle
+		var got []Edge
+		for _, b := range r.breaches(ladder) {
+			got = append(got, b.Edge)
+		}
+		if !slices.Equal(got, c.want) {
+			t.Errorf("%g and %g of the area: %q, want %q", c.line, c.angle, got, c.want)
 		}
 	}
 }
