@@ -46,3 +46,31 @@ func TestEdgesOfTones(t *testing.T) {
 		t.Errorf("within the fade %g, after it %g", a, b)
 	}
 }
+
+// A piece is as loud as EBU R 128 asks, -23 LUFS, and like the multitone reaches to 1 dB under
+// full scale: its notes have a gain of their own, and all is turned down where they would
+// pass that.
+func TestLevelsOfPieces(t *testing.T) {
+	for name, loudness := range map[string]level.DB{"soft-wind": -23, "multitone-31": 0} {
+		m, err := Lookup(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if m.Peak != -1 || loudness != 0 && m.Loudness != loudness {
+			t.Errorf("%s: peak %g dB, %g LUFS", name, float64(m.Peak), float64(m.Loudness))
+		}
+	}
+	for amplitude, want := range map[float64]level.DB{0.1: -20 + 6, 0.4: -8 + 6, 0.5: -1, 4: -1} {
+		sine := func(n int, _ uint64) [][]float64 {
+			x := make([]float64, n)
+			for i := range x {
+				x[i] = amplitude * math.Sin(2*math.Pi*997*float64(i)/scoreRate)
+			}
+			return [][]float64{x}
+		}
+		x := record(6, sine)(Material{Seconds: 1, Peak: -1}, scoreRate, 1)
+		if got := level.FromAmplitude(peak(x)); math.Abs(float64(got-want)) > 0.05 {
+			t.Errorf("notes of %g: a peak of %g dB, want %g", amplitude, float64(got), float64(want))
+		}
+	}
+}
