@@ -130,3 +130,34 @@ func TestPowerIsTold(t *testing.T) {
 		}
 	}
 }
+
+// The loud passage lasts a minute and so does the quiet behind it: of a stage whose current
+// goes on falling as it cools, the minimum is that at its end.
+func TestQuietLastsAMinute(t *testing.T) {
+	spec, err := stage.Lookup("pair-12w")
+	if err != nil {
+		t.Fatal(err)
+	}
+	c := ladderOf(t, spec, nil)
+	quiescent := c.stage.OptimumQuiescent()
+	got, err := c.afterwards(quiescent)
+	if err != nil {
+		t.Fatal(err)
+	}
+	e, err := c.ladder.At(bias.Current(quiescent))
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, rest, err := bias.Settle(c.stage, e.Biased().Setting(), c.stage.Conditions(stage.Sine(0)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	loud := c.stage.Conditions(stage.Sine(c.ladder.Drive()))
+	d, err := e.Biased().Drift(stage.Course{Air: loud.Air, Maximum: loud.Maximum, From: rest.Heat(), Stretches: []stage.Stretch{
+		{Seconds: 60, Signal: loud.Signal}, {Seconds: 60, Signal: stage.Sine(0)},
+	}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	within(t, "current in the quiet", got, d.Moments[len(d.Moments)-1].Quiescent, 1e-6) // half or twice as long: 1e-3 more or less
+}
