@@ -5,11 +5,13 @@ import (
 	"math"
 	"net/http"
 	"net/http/httptest"
+	"net/url"
 	"strings"
 	"testing"
 	"time"
 
 	"quietcross/dsp/level"
+	"quietcross/reports/panel/statistics"
 )
 
 // A browser may give four wrong codes and be let in with the right one, not five; all
@@ -234,6 +236,11 @@ func TestEdgesOfAnswers(t *testing.T) {
 			t.Errorf("a grade of %.9g: %v", grade, err)
 		}
 	}
+	for best, want := range map[float64]error{5: nil, 4.9: errFive} { // of the two of a triple trial one is the reference
+		if err := fits(&Trial{Kind: GradedKind, Items: make([]Item, 3)}, given{Grades: []float64{2, best}}); err != want {
+			t.Errorf("%g at best: %v", best, err)
+		}
+	}
 	r := newRig(t, Defaults(Adaptive), nil)
 	c := r.listener(t, "Bowed chord", -45, 1)
 	for hertz, legal := range map[int]bool{3000: true, 2999: false, 768_000: true, 768_001: false} {
@@ -270,5 +277,41 @@ func TestIntervalsAreOfNineteenInTwenty(t *testing.T) {
 	}
 	if half := (m.Pooled.Interval.Hi - m.Pooled.Interval.Lo) / 2; math.Abs(half/m.Pooled.SE-12.7062) > 1e-3 {
 		t.Errorf("%g dB to either side at an error of %g dB", half, m.Pooled.SE)
+	}
+}
+
+// A level lies within 2 dB of the plan's, and of the session's own where it goes on; the
+// noise is played for five seconds before.
+func TestEdgesOfALevel(t *testing.T) {
+	s := &Server{config: Config{Plan: &Plan{SPL: 65}}, level: fixedPlayback(0, -23, 48000)}
+	fault := func(v *Session, spl string) string {
+		form := url.Values{"how": {"meter"}, "spl": {spl}, "read": {"yes"}}
+		r := httptest.NewRequest(http.MethodPost, "/level", strings.NewReader(form.Encode()))
+		r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+		return s.takeLevel(v, r)
+	}
+	for _, c := range []struct {
+		spl         string
+		heard       float64
+		first, goes string // what is said at first, and of a session that began with 66 dB(A)
+	}{
+		{"62.9", 5.1, "turn the volume up", "was begun with"}, {"63.1", 5.1, "", "was begun with"}, {"64.1", 5.1, "", ""},
+		{"66.9", 5.1, "", ""}, {"67.1", 5.1, "turn the volume down", ""}, {"67.9", 5.1, "turn the volume down", ""},
+		{"68.1", 5.1, "turn the volume down", "was begun with"}, {"65", 4.9, "at least 5 seconds", "at least 5 seconds"},
+	} {
+		if got := fault(&Session{NoiseHeard: c.heard}, c.spl); (got == "") != (c.first == "") || !strings.Contains(got, c.first) {
+			t.Errorf("%s dB(A) at first: %q", c.spl, got)
+		}
+		if got := fault(&Session{NoiseHeard: c.heard, LevelSet: time.Now(), SPL: new(66.0)}, c.spl); (got == "") != (c.goes == "") || !strings.Contains(got, c.goes) {
+			t.Errorf("%s dB(A) after 66: %q", c.spl, got)
+		}
+	}
+}
+
+// At the threshold of a panel two of three answers are right: a third by guessing, and half
+// of the rest heard.
+func TestThresholdIsHalfHeard(t *testing.T) {
+	if got := statistics.TriangleCorrect(ThresholdSensitivity()); math.Abs(got-2.0/3) > 1e-9 {
+		t.Errorf("%g right", got)
 	}
 }
