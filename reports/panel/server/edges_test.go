@@ -295,9 +295,14 @@ func TestEdgesOfALevel(t *testing.T) {
 		heard       float64
 		first, goes string // what is said at first, and of a session that began with 66 dB(A)
 	}{
-		{"62.9", 5.1, "turn the volume up", "was begun with"}, {"63.1", 5.1, "", "was begun with"}, {"64.1", 5.1, "", ""},
-		{"66.9", 5.1, "", ""}, {"67.1", 5.1, "turn the volume down", ""}, {"67.9", 5.1, "turn the volume down", ""},
-		{"68.1", 5.1, "turn the volume down", "was begun with"}, {"65", 4.9, "at least 5 seconds", "at least 5 seconds"},
+		{"62.9", 5.1, "turn the volume up", "was begun with"},
+		{"63.1", 5.1, "", "was begun with"},
+		{"64.1", 5.1, "", ""},
+		{"66.9", 5.1, "", ""},
+		{"67.1", 5.1, "turn the volume down", ""},
+		{"67.9", 5.1, "turn the volume down", ""},
+		{"68.1", 5.1, "turn the volume down", "was begun with"},
+		{"65", 4.9, "at least 5 seconds", "at least 5 seconds"},
 	} {
 		if got := fault(&Session{NoiseHeard: c.heard}, c.spl); (got == "") != (c.first == "") || !strings.Contains(got, c.first) {
 			t.Errorf("%s dB(A) at first: %q", c.spl, got)

@@ -228,3 +228,17 @@ func TestEdgesOfATrack(t *testing.T) {
 		}
 	}
 }
+
+// The limit of the profile likelihood is 0.8 times that of large samples for a listener of a
+// spread up to 0.72 dB and 2.85 times from 4 dB on, and between them as the logarithm goes
+// (found by simulation, which TestPlacementRecoversThresholds repeats).
+func TestEdgesOfInflation(t *testing.T) {
+	for spread, want := range map[float64]float64{0.4: 0.8, 0.71: 0.8, math.Sqrt(0.72 * 4): (0.8 + 2.85) / 2, 4.1: 2.85, 8: 2.85} {
+		if got := inflation(spread); math.Abs(got-want) > 1e-9 {
+			t.Errorf("%g dB: %g, want %g", spread, got, want)
+		}
+	}
+	if a, b := inflation(0.73), inflation(3.9); a <= 0.8 || b >= 2.85 {
+		t.Errorf("just inside: %g and %g", a, b)
+	}
+}
