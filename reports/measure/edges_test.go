@@ -106,7 +106,7 @@ func TestEdgesOfBandsAndTaps(t *testing.T) {
 	for i := range audio[0] {
 		audio[0][i] = 0.1 * r.NormFloat64()
 	}
-	for taps, legal := range map[int]bool{0: true, 1: false, 2: false, 3: true, 4: false, 1025: true, 1026: false, 1027: false} {
+	for taps, legal := range map[int]bool{0: true, 1: false, 2: false, 3: true, 4: false, 6: false, 1025: true, 1026: false, 1027: false} {
 		_, err := Compare(audio, audio, 48000, 48000, CompareOptions{LinearTaps: taps})
 		if refused := err != nil && strings.Contains(err.Error(), "legal are"); refused == legal {
 			t.Errorf("%d taps: %v", taps, err)
@@ -179,6 +179,31 @@ func TestEdgeOfPercent(t *testing.T) {
 	for ratio, want := range map[float64]bool{1.95: true, -1.95: true, 2.05: false, -2.05: false} {
 		if got := strings.Contains(value(Figure{Unit: Ratio, Value: ratio}), "%"); got != want {
 			t.Errorf("%g: in percent %v", ratio, got)
+		}
+	}
+}
+
+// Two tones are of modulation where the low one has more than twice the height of the high
+// one, and a product is resolved that is more than three uncertainties high.
+func TestEdgesOfProducts(t *testing.T) {
+	const rate = 48000.0
+	for ratio, key := range map[float64]string{1.95: "difference_2", 2.05: "modulation_2"} {
+		x := make([]float64, int(rate/2))
+		for i := range x {
+			s := 2 * math.Pi * float64(i) / rate
+			x[i] = 0.2*ratio*math.Cos(997.3*s) + 0.2*math.Cos(7001.1*s)
+		}
+		var c Channel
+		if err := c.twoTones(x, rate, 997.3, 7001.1); err != nil {
+			t.Fatal(err)
+		}
+		if !slices.ContainsFunc(c.Figures, func(f Figure) bool { return f.Key == key }) {
+			t.Errorf("%g:1: no %s in %+v", ratio, key, c.Figures)
+		}
+	}
+	for amplitude, want := range map[float64]bool{3.1: true, 2.9: false} {
+		if got := productLine("p", distortion.Product{Amplitude: amplitude, Sigma: 1}, 1).Resolved; got != want {
+			t.Errorf("%g uncertainties: resolved %v", amplitude, got)
 		}
 	}
 }

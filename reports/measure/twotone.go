@@ -66,7 +66,7 @@ func (c *Channel) try(key, title, definition string) func(distortion.Figure, err
 func productLine(name string, p distortion.Product, reference float64) Line {
 	return Line{
 		Name: name, Order: abs(p.N1) + abs(p.N2), Frequency: p.Frequency, Amplitude: p.Amplitude,
-		Ratio: p.Amplitude / reference, Sigma: p.Sigma, Resolved: p.Amplitude > 3*p.Sigma,
+		Ratio: p.Amplitude / reference, Sigma: p.Sigma, Resolved: p.Amplitude > clear*p.Sigma,
 	}
 }
 
