@@ -66,7 +66,7 @@ func NewParts(files fs.FS) (Parts, error) {
 		return Parts{}, err
 	}
 	var engine strings.Builder
-	fmt.Fprintf(&engine, holders, base64.StdEncoding.EncodeToString(packed), support, asset("worker.js"), asset("worklet.js"))
+	fmt.Fprintf(&engine, holders, base64.StdEncoding.EncodeToString(packed), support, asset("queue.js")+asset("worker.js"), asset("worklet.js"))
 	return Parts{
 		Style:  template.CSS(plot.Style() + asset("figures.css")),
 		Script: template.JS(asset("figures.js") + asset("sound.js")),

@@ -3,9 +3,10 @@
 // supplied a little ahead of what is heard.
 
 const BLOCK = 256; // frames
-const EASE = 0.9997; // of what is kept ahead, each block
+const LEISURE = {wait: 150, work: 0.005, most: 100}; // ms, s, times: of what is done while nothing plays
 
-let feed = null; // {port, ahead, sent, played, channels}
+let feed = null; // the port to the audio thread and the queue before it
+let fed = -Infinity; // when the audio thread was last heard of, ms
 
 // ask calls the engine. Its result is [value, ...buffers].
 function ask(name, argument, buffers = []) {
@@ -25,20 +26,16 @@ function read(result) {
   return result;
 }
 
-// supply sends blocks until the audio thread has enough ahead.
-function supply() {
-  while (feed.open && feed.sent - feed.played < feed.ahead) {
-    const [, ...channels] = ask("play", BLOCK);
-    feed.port.postMessage(channels.map(c => c.buffer), channels.map(c => c.buffer));
-    feed.sent += BLOCK;
-  }
+// send makes a block and sends it to the audio thread.
+function send() {
+  const [, ...channels] = ask("play", BLOCK);
+  feed.port.postMessage(channels.map(c => c.buffer), channels.map(c => c.buffer));
 }
 
 // What is to be done between blocks gets a part of the time that each lasts, where
 // enough is ahead; while nothing plays it is done at leisure.
 const WORK_SHARE = 0.7;
-const LEISURE = {wait: 150, work: 0.005, most: 100}; // ms, s, times
-let working = false, fed = -Infinity;
+let working = false;
 
 function work(seconds) {
   if (working) [working] = ask("work", seconds);
@@ -59,20 +56,28 @@ function begin() {
   on();
 }
 
-function connect(port, ahead) {
-  feed = {port, ahead, sent: 0, played: 0, open: true};
+// A look at what plays waits until the queue is full, which leaves it the time that it
+// takes; while nothing plays it has all the time.
+function lookWhenFull() {
+  if (!feed || !feed.queue.open || performance.now() - fed > LEISURE.wait) return Promise.resolve();
+  return new Promise(done => {
+    feed.queue.whenFull(done);
+    setTimeout(done, LEISURE.wait);
+  });
+}
+
+function connect({feed: port, rate, ahead, limit}) {
+  feed = {port, queue: new Queue(BLOCK, ahead, limit, send)};
   port.onmessage = event => {
     if (event.data.heard) {
       ask("hear", null, event.data.heard.map(b => new Uint8Array(b)));
       return;
     }
-    feed.played = event.data.played;
-    // What was missed is made up for by more ahead, which is given back slowly.
-    feed.ahead = event.data.missed ? Math.min(feed.ahead * 1.5, feed.limit) : Math.max(feed.ahead * EASE, feed.least);
-    supply();
+    const idle = feed.queue.heard(event.data, (Date.now() - event.data.at) * rate / 1000);
     fed = performance.now();
-    if (!event.data.missed && feed.sent - feed.played > feed.ahead * 0.8) work(WORK_SHARE * BLOCK / feed.rate);
+    if (idle) work(WORK_SHARE * BLOCK / rate);
   };
+  feed.queue.supply();
 }
 
 // The progress of a long call is told as it runs.
@@ -88,22 +93,21 @@ onmessage = async event => {
       return;
     }
     if (message.feed) {
-      connect(message.feed, message.ahead);
-      feed.limit = message.limit;
-      feed.least = message.ahead;
-      feed.rate = message.rate;
-      supply();
+      connect(message);
       return;
     }
     if (message.close) {
-      if (feed) feed.open = false;
+      if (feed) feed.queue.open = false;
       return;
     }
-    if (message.name === "view" && feed) message.argument.Late += feed.sent - feed.played;
+    if (message.name === "view") {
+      await lookWhenFull();
+      if (feed) message.argument.Late += feed.queue.filled();
+    }
     const call = PATIENT.includes(message.name) ? wait : ask;
     const [value, ...buffers] = await call(message.name, message.argument, message.buffers);
     if (message.name === "follow") begin();
-    postMessage({id: message.id, value, buffers, ahead: feed ? feed.sent - feed.played : 0}, buffers.map(b => b.buffer));
+    postMessage({id: message.id, value, buffers, ahead: feed ? feed.queue.filled() : 0}, buffers.map(b => b.buffer));
   } catch (error) {
     postMessage({id: message.id, error: error.message});
   }

@@ -9,7 +9,8 @@ class Outlet extends AudioWorkletProcessor {
     this.blocks = [];
     this.at = 0; // frame of the first block that is next
     this.played = 0;
-    this.missed = 0;
+    this.missed = 0; // gaps
+    this.dry = false; // in one
     this.heard = [];
     this.source = null;
     this.port.onmessage = event => {
@@ -46,12 +47,14 @@ class Outlet extends AudioWorkletProcessor {
     }
     this.played += done;
     // Nothing has been missed before the first blocks have come.
-    const missed = done < frames && this.played > 0;
+    const dry = done < frames && this.played > 0;
+    const missed = dry && !this.dry;
+    this.dry = dry;
     if (missed) {
       this.missed++;
       this.port.postMessage({missed: this.missed});
     }
-    if (consumed || missed) this.source.postMessage({played: this.played, missed});
+    if (consumed || missed) this.source.postMessage({played: this.played, missed, at: Date.now()});
     return true;
   }
 }

@@ -1,0 +1,94 @@
+package live_test
+
+import (
+	"encoding/json"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"testing"
+)
+
+// task is something that the worker does beside playing, in ms.
+type task struct {
+	Every  float64 `json:"every"`
+	Lasts  float64 `json:"lasts"`
+	Spread float64 `json:"spread"`
+	Look   bool    `json:"look"`
+	Change bool    `json:"change"`
+}
+
+// queued is what was heard of a queue.
+type queued struct {
+	Gaps    int     `json:"gaps"`
+	Slowest float64 `json:"slowest"` // ms from a change to its sound
+	Looks   int     `json:"looks"`
+	Longest float64 `json:"longest"` // ms of sound ahead
+}
+
+// queue plays with the page's queue on a clock of its own: a minute, with 45 to 250 ms
+// ahead as the page has, where a block of 5.3 ms takes 0.5 ms.
+func queue(t *testing.T, tasks ...task) queued {
+	t.Helper()
+	node, err := exec.LookPath("node")
+	if err != nil {
+		const message = "no node found in PATH: the page's queue cannot be tried (Debian: apt-get install nodejs)"
+		if os.Getenv("CI") == "true" {
+			t.Fatal(message)
+		}
+		t.Skip(message)
+	}
+	var script []byte
+	for _, path := range []string{"assets/queue.js", "testdata/queue.js"} {
+		text, err := os.ReadFile(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		script = append(script, text...)
+	}
+	path := filepath.Join(t.TempDir(), "queue.js")
+	if err := os.WriteFile(path, script, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	asked, err := json.Marshal(map[string]any{"seconds": 60, "least": 45, "limit": 250, "block": 0.5, "tasks": tasks})
+	if err != nil {
+		t.Fatal(err)
+	}
+	output, err := exec.Command(node, path, string(asked)).Output()
+	if err != nil {
+		t.Fatal(err)
+	}
+	var q queued
+	if err := json.Unmarshal(output, &q); err != nil {
+		t.Fatalf("%v: %s", err, output)
+	}
+	t.Logf("%+v", q)
+	return q
+}
+
+// bar is within how many ms a change is to be heard.
+const bar = 100
+
+// TestQueue: laws come every 40 ms and looks are long; no gap, and each change is heard in
+// time. Laws and looks of these lengths would leave a gap if one came right after another.
+func TestQueue(t *testing.T) {
+	q := queue(t,
+		task{Every: 40, Lasts: 3, Spread: 12, Change: true},
+		task{Every: 66, Lasts: 15, Spread: 20, Look: true})
+	if q.Gaps != 0 || q.Slowest > bar || q.Looks < 300 || q.Longest > 45.1 {
+		t.Errorf("%d gaps, the slowest change heard after %.0f ms, %d looks, up to %.1f ms ahead", q.Gaps, q.Slowest, q.Looks, q.Longest)
+	}
+}
+
+// TestQueueLearns: where the machine stands still for 60 ms every three seconds, gaps soon
+// cease, by a queue that is longer by no more than that needs.
+func TestQueueLearns(t *testing.T) {
+	q := queue(t,
+		task{Every: 40, Lasts: 3, Change: true},
+		task{Every: 3000, Lasts: 60})
+	if q.Gaps < 1 || q.Gaps > 4 || q.Longest > 45*1.5*1.5 {
+		t.Errorf("%d gaps, up to %.1f ms ahead", q.Gaps, q.Longest)
+	}
+	if q.Slowest > bar+60 {
+		t.Errorf("the slowest change is heard after %.0f ms", q.Slowest)
+	}
+}
