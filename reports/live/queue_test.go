@@ -5,6 +5,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"strings"
 	"testing"
 )
 
@@ -25,38 +26,47 @@ type queued struct {
 	Longest float64 `json:"longest"` // ms of sound ahead
 }
 
-// queue plays with the page's queue on a clock of its own: a minute, with 45 to 250 ms
-// ahead as the page has, where a block of 5.3 ms takes 0.5 ms.
-func queue(t *testing.T, tasks ...task) queued {
+// inNode runs scripts in node, one after the other, and returns what they print.
+func inNode(t *testing.T, argument string, scripts ...string) []byte {
 	t.Helper()
 	node, err := exec.LookPath("node")
 	if err != nil {
-		const message = "no node found in PATH: the page's queue cannot be tried (Debian: apt-get install nodejs)"
+		const message = "node is not installed: the page's queue cannot be tried (Debian: apt-get install nodejs)"
 		if os.Getenv("CI") == "true" {
 			t.Fatal(message)
 		}
 		t.Skip(message)
 	}
-	var script []byte
-	for _, path := range []string{"assets/queue.js", "testdata/queue.js"} {
-		text, err := os.ReadFile(path)
-		if err != nil {
-			t.Fatal(err)
-		}
-		script = append(script, text...)
-	}
-	path := filepath.Join(t.TempDir(), "queue.js")
-	if err := os.WriteFile(path, script, 0o644); err != nil {
+	path := filepath.Join(t.TempDir(), "script.js")
+	if err := os.WriteFile(path, []byte(strings.Join(scripts, "\n")), 0o644); err != nil {
 		t.Fatal(err)
 	}
+	output, err := exec.Command(node, path, argument).CombinedOutput()
+	if err != nil {
+		t.Fatalf("%v: %s", err, output)
+	}
+	return output
+}
+
+// script reads a script.
+func script(t *testing.T, path string) string {
+	t.Helper()
+	text, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(text)
+}
+
+// queue plays with the page's queue on a clock of its own: a minute, with 45 to 250 ms
+// ahead as the page has, where a block of 5.3 ms takes 0.5 ms.
+func queue(t *testing.T, tasks ...task) queued {
+	t.Helper()
 	asked, err := json.Marshal(map[string]any{"seconds": 60, "least": 45, "limit": 250, "block": 0.5, "tasks": tasks})
 	if err != nil {
 		t.Fatal(err)
 	}
-	output, err := exec.Command(node, path, string(asked)).Output()
-	if err != nil {
-		t.Fatal(err)
-	}
+	output := inNode(t, string(asked), script(t, "assets/queue.js"), script(t, "testdata/queue.js"))
 	var q queued
 	if err := json.Unmarshal(output, &q); err != nil {
 		t.Fatalf("%v: %s", err, output)
@@ -65,11 +75,31 @@ func queue(t *testing.T, tasks ...task) queued {
 	return q
 }
 
+// TestQueueWaits: what waits for a full queue is not done on old news, nor after a gap,
+// and one thing at a time.
+func TestQueueWaits(t *testing.T) {
+	const tries = `
+let done = 0;
+const queue = new Queue(256, 2000, 12000, () => {}), told = [];
+queue.supply();
+queue.whenFull(() => done++);
+queue.whenFull(() => done++);
+for (const [message, ago] of [[{played: 256}, 1000], [{played: 512, missed: true}, 0], [{played: 768}, 0], [{played: 1024}, 10], [{played: 1280}, 0]]) {
+  const idle = queue.heard(message, ago);
+  told.push(done + (idle ? " idle" : ""));
+}
+console.log(told.join(", "));`
+	got := strings.TrimSpace(string(inNode(t, "", script(t, "assets/queue.js"), tries)))
+	if want := "0, 0, 1, 2, 2 idle"; got != want {
+		t.Errorf("done: %s, want %s", got, want)
+	}
+}
+
 // bar is within how many ms a change is to be heard.
 const bar = 100
 
 // TestQueue: laws come every 40 ms and looks are long; no gap, and each change is heard in
-// time. Laws and looks of these lengths would leave a gap if one came right after another.
+// time.
 func TestQueue(t *testing.T) {
 	q := queue(t,
 		task{Every: 40, Lasts: 3, Spread: 12, Change: true},
