@@ -164,6 +164,9 @@ func moves(t *testing.T, ctx context.Context) {
 	before := browser.Evaluate[int](t, ctx, `deck.missed`)
 	s := browser.Evaluate[swept](t, ctx, fmt.Sprintf("%s(%d)", sweep, seconds))
 	t.Logf("%d s: %d laws, the slowest %.0f ms after its move; %.0f ms of sound ahead; %d gaps", seconds, s.Count, s.Worst, s.Ahead, s.Missed-before)
+	if said := browser.Evaluate[string](t, ctx, `byId("verdict").textContent`); strings.Contains(said, "of trials") {
+		t.Errorf("it says %q of a bias that has moved", said)
+	}
 	if s.Count < 2 {
 		t.Errorf("%d laws came in %d s", s.Count, seconds)
 	}

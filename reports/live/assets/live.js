@@ -94,6 +94,7 @@ let wanted = false, changing = false, settling = 0, surveyed = 0;
 async function change(restage = false) {
   turn++;
   circuit = null;
+  unpredicted();
   wanted = wanted || (restage ? "stage" : "law");
   if (restage) wanted = "stage";
   clearTimeout(settling);
@@ -515,17 +516,25 @@ async function predict() {
   const to = Math.round(view.position * s.rate), from = Math.max(0, to - PREDICTED * s.rate);
   if (to - from < 0.5 * s.rate) return;
   predicting = true;
+  const mine = turn;
   try {
     const part = s.audio.map(a => new Uint8Array(new Float32Array(a, 4 * from, to - from).slice().buffer));
     const asked = {...controls(), gain: byId("match").checked ? view.match : 0, loop: false, paused: false};
     yielding();
     const [found] = await surveyor.call("predict", {rate: s.rate, drive: state.sheet.drive, controls: asked}, [law, ...part]);
-    showVerdict(found);
+    if (mine === turn) showVerdict(found);
   } catch (error) {
     byId("verdict").textContent = "No prediction: " + error.message;
   }
-  predicted = performance.now();
+  if (mine === turn) predicted = performance.now();
   predicting = false;
+}
+
+// unpredicted takes a prediction back that was of another stage or bias.
+function unpredicted() {
+  byId("verdict").textContent = "Predicted again some seconds after a change, while it plays.";
+  byId("verdict-meter").value = 0;
+  predicted = -Infinity;
 }
 
 function showVerdict(found) {
