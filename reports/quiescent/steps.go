@@ -28,7 +28,7 @@ func bought(r *Result) []string {
 			coupled(p),
 		}
 	}
-	list := []string{fmt.Sprintf("%s (%s) of %s sets it: %s.", p.Name, p.Key, ohms(p.Value, p.Unit), divided(p))}
+	list := []string{fmt.Sprintf("The current is set by the %s (%s), %s: %s.", p.Name, p.Key, ohms(p.Value, p.Unit), divided(p))}
 	reach := fmt.Sprintf("Over the tolerances of the parts and a bench of %s to %s it must reach from %s to %s",
 		celsius(r.bench[0]), celsius(r.bench[1]), ohms(p.Lowest, p.Unit), ohms(p.Highest, p.Unit))
 	if !p.Reaches {
