@@ -18,8 +18,8 @@ type Case struct {
 }
 
 // Render returns a case's test signal at a quiescent current in amperes (0 for a
-// stage without bias, if [Options.Zero] asks for it). It is called from one
-// goroutine at a time. An error means that the stage has no such operating
+// stage without bias). It is called from several goroutines at once where there are
+// more [Options.Workers] than cases. An error means that the stage has no such operating
 // point: it is recorded and the search goes on without it.
 type Render func(ctx context.Context, quiescent float64) (Rendering, error)
 

@@ -37,12 +37,15 @@ type Options struct {
 	// Standard adds the figures of ITU-R BS.1387 at the currents that are drawn, which
 	// takes about as long as the prediction.
 	Standard bool
-	// Workers is the number of cases worked on at once, at least 1. It does not
-	// change the findings.
+	// Workers is the number of cases worked on at once, at least 1; where there are
+	// fewer cases, each has several currents rendered at once. It does not change the
+	// findings.
 	Workers int
 	// Progress, if not nil, is called after each case with the number done. It
 	// is not called twice at once.
 	Progress func(done, total int)
+
+	cases int // that share the workers; 0 where one is examined by itself, by one worker
 }
 
 // DefaultOptions search between two quiescent currents, A, for what is noticed half of
@@ -81,6 +84,14 @@ func (o *Options) checkHearing() error {
 		return fmt.Errorf("audibility: %d workers: at least 1", o.Workers)
 	}
 	return nil
+}
+
+// spare is how many workers each case has beside its own.
+func (o *Options) spare() int {
+	if o.cases == 0 {
+		return 0
+	}
+	return max(o.Workers/o.cases, 1) - 1
 }
 
 // latticeStep is the number of currents in a decade of the coarsest lattice: the R5

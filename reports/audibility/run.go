@@ -13,6 +13,7 @@ func Run(ctx context.Context, cases []Case, o Options) ([]Finding, error) {
 	if err := o.Check(); err != nil {
 		return nil, err
 	}
+	o.cases = len(cases)
 	return all(ctx, cases, o, func(c Case) (Finding, error) { return Examine(ctx, c, o) })
 }
 

@@ -136,25 +136,34 @@ func (e *examiner) draw(ctx context.Context, currents []float64) {
 }
 
 // renderAll renders one current after the other, each while the one before is
-// judged, until all are done or the context has ended. The channel must be read to
-// its end.
+// judged, or as many at once as workers are spare, until all are done or the context has
+// ended. The channel must be read to its end.
 func (e *examiner) renderAll(ctx context.Context, currents []float64) <-chan rendered {
 	ahead := make(chan rendered)
 	known := make([]bool, len(currents)) // asked here, for what is judged meanwhile becomes known
 	for i, quiescent := range currents {
 		_, known[i] = e.known[quiescent]
 	}
+	begun := make(chan chan rendered, e.options.spare())
 	go func() {
-		defer close(ahead)
+		defer close(begun)
 		for i, quiescent := range currents {
 			if ctx.Err() != nil {
 				return
 			}
+			one := make(chan rendered, 1)
+			begun <- one
 			if known[i] {
-				ahead <- rendered{quiescent: quiescent}
+				one <- rendered{quiescent: quiescent}
 				continue
 			}
-			ahead <- e.renderOne(ctx, quiescent)
+			go func() { one <- e.renderOne(ctx, quiescent) }()
+		}
+	}()
+	go func() {
+		defer close(ahead)
+		for one := range begun {
+			ahead <- <-one
 		}
 	}()
 	return ahead

@@ -21,6 +21,7 @@ type Session struct {
 
 // NewSession opens no case yet: that is done as each comes to its turn.
 func NewSession(cases []Case, o Options) *Session {
+	o.cases = len(cases)
 	return &Session{options: o, cases: cases, examiners: make([]*examiner, len(cases)), findings: make([]Finding, len(cases))}
 }
 

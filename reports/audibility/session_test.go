@@ -4,18 +4,23 @@ import (
 	"context"
 	"math"
 	"reflect"
+	"sync"
 	"testing"
+	"time"
 )
 
 // counted is a case of which each current is counted that is rendered.
 func counted(bad func(float64) bool, renderings map[float64]int) Case {
 	c := faulty(bad)
 	open := c.Open
+	var mutex sync.Mutex
 	c.Open = func(ctx context.Context) ([][]float64, Render, error) {
 		renderings[-1]++ // the reference
 		reference, render, err := open(ctx)
 		return reference, func(ctx context.Context, quiescent float64) (Rendering, error) {
+			mutex.Lock()
 			renderings[quiescent]++
+			mutex.Unlock()
 			return render(ctx, quiescent)
 		}, err
 	}
@@ -83,5 +88,36 @@ func TestReadOfACurve(t *testing.T) {
 	}
 	if _, _, ok := f.Read(8e-3, 17e-3); ok {
 		t.Error("read beyond the curve")
+	}
+}
+
+// Workers that have no case of their own render another current of one: here none is
+// rendered before two are asked for.
+func TestSpareWorkersRender(t *testing.T) {
+	c := faulty(func(q float64) bool { return q < 7e-3 })
+	open := c.Open
+	both, asked := make(chan struct{}), make(chan struct{}, 1)
+	var once sync.Once
+	c.Open = func(ctx context.Context) ([][]float64, Render, error) {
+		reference, render, err := open(ctx)
+		return reference, func(ctx context.Context, quiescent float64) (Rendering, error) {
+			select {
+			case asked <- struct{}{}:
+			default:
+				once.Do(func() { close(both) })
+			}
+			select {
+			case <-both:
+			case <-time.After(10 * time.Second):
+				t.Error("the second current waits for the first")
+			}
+			return render(ctx, quiescent)
+		}, err
+	}
+	o := DefaultOptions(1e-3, 0.1)
+	o.Workers = 2
+	findings, err := Run(t.Context(), []Case{c}, o)
+	if err != nil || findings[0].Threshold == nil {
+		t.Fatalf("%v, %+v", err, findings)
 	}
 }
