@@ -123,11 +123,14 @@ func outcome(item *Item, r *Rendering) string {
 // THD words the distortion of a tone: a figure near what noise alone reads is
 // only an upper bound.
 func THD(h *Harmonics) string {
-	if h.THD < 2*h.Floor {
+	if h.buried() {
 		return "under " + format.Percent(2*h.Floor, 2)
 	}
 	return format.Percent(h.THD, 3)
 }
+
+// buried tells that a tone's distortion is hardly more than what noise alone reads.
+func (h *Harmonics) buried() bool { return h.THD < 2*h.Floor }
 
 func distanceBelow(l level.DB, programme string) string {
 	if l > 0 {

@@ -119,7 +119,7 @@ func thdCell(h *Harmonics) cell {
 	if h == nil {
 		return cell{Text: "–"}
 	}
-	return cell{Text: THD(h), Faint: h.THD < 2*h.Floor}
+	return cell{Text: THD(h), Faint: h.buried()}
 }
 
 // powerTable says where the power goes, a row a rung; nil when no rendering has
