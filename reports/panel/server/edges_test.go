@@ -320,3 +320,56 @@ func TestThresholdIsHalfHeard(t *testing.T) {
 		t.Errorf("%g right", got)
 	}
 }
+
+// A plan is refused from its limits on: 100 pieces a sitting, 30 days of pause, 40 dB(A).
+func TestEdgesOfAPlan(t *testing.T) {
+	for text, legal := range map[string]bool{
+		"[session]\nmaterials_per_sitting = 100": true,
+		"[session]\nmaterials_per_sitting = 101": false,
+		"[session]\npause = \"720h\"":            true,
+		"[session]\npause = \"720h1s\"":          false,
+		"[level]\nspl = 40":                      true,
+		"[level]\nspl = 39.9":                    false,
+	} {
+		if _, err := ReadPlan(strings.NewReader(text)); (err == nil) != legal {
+			t.Errorf("%q: %v", text, err)
+		}
+	}
+}
+
+// What a listener types is refused from a length on: names at 41 characters, device and
+// room at 81.
+func TestEdgesOfWhatIsTyped(t *testing.T) {
+	s := &Server{level: fixedPlayback(0, -23, 48000)}
+	for length, legal := range map[int]bool{80: true, 81: false} {
+		for _, key := range []string{"device", "room"} {
+			form := url.Values{"how": {"unknown"}, "read": {"yes"}, key: {strings.Repeat("x", length)}}
+			r := httptest.NewRequest(http.MethodPost, "/level", strings.NewReader(form.Encode()))
+			r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+			if got := s.takeLevel(&Session{NoiseHeard: 60}, r); strings.Contains(got, "80 letters") == legal {
+				t.Errorf("%s of %d characters: %q", key, length, got)
+			}
+		}
+	}
+	rig := newRig(t, Defaults(Adaptive), nil)
+	for length, legal := range map[int]bool{40: true, 41: false} {
+		form := url.Values{"name": {strings.Repeat("x", length)}}
+		_, _, body, err := newClient(rig.http.URL).send(http.MethodPost, "/begin", "application/x-www-form-urlencoded", form.Encode())
+		if err != nil || strings.Contains(string(body), "up to 40 letters") == legal {
+			t.Errorf("a name of %d: %v", length, err)
+		}
+	}
+}
+
+// Small chances are not printed as none, and one listener makes no interval.
+func TestEdgesOfWhatIsSaid(t *testing.T) {
+	if got, none := chance(0.000101), chance(0.000099); got != "0.0001" || none != "<0.0001" {
+		t.Errorf("%q and %q", got, none)
+	}
+	for n, said := range map[int]string{1: "one listener", 2: "do not agree"} {
+		m := MaterialResult{Pooled: &statistics.Pooled{N: n, Mean: -40}, Expected: &Prediction{Residual: -30}}
+		if got := m.Agreement(); !strings.Contains(got, said) {
+			t.Errorf("%d listeners: %q", n, got)
+		}
+	}
+}

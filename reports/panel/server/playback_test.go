@@ -116,7 +116,7 @@ func TestReferenceNoise(t *testing.T) {
 	for i, v := range noise.samples[0] {
 		x[i] = float64(v)
 	}
-	for hertz, in := range map[float64]bool{200: false, 600: true, 1900: true, 2600: false} {
+	for hertz, in := range map[float64]bool{200: false, 490: false, 510: true, 600: true, 1900: true, 1990: true, 2010: false, 2600: false} {
 		k := math.Round(hertz * float64(len(x)) / rate)
 		re, im := 0.0, 0.0
 		for i, v := range x {
