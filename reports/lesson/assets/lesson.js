@@ -403,11 +403,10 @@ function look() {
   looking = setTimeout(async () => {
     if (state.paused || !state.loaded) return;
     const began = performance.now(), scene = state.scene;
-    const late = deck.context ? Math.round((deck.context.outputLatency || 0) * deck.rate) : 0;
     const portrait = scene === given ? undefined : scene.portrait;
     given = scene;
     try {
-      [view] = await player.call("view", {Seconds: TIME_SHOWN, Late: late, Spectra: false, Portrait: portrait});
+      view = await deck.look({seconds: TIME_SHOWN, spectra: false, portrait});
       if (state.at > 0) {
         draw(state.at);
         readout(state.at);
@@ -516,7 +515,7 @@ async function start() {
   try {
     const compiled = await unpack();
     [sketcher, surveyor, player] = [0, 1, 2].map(() => new Engine(compiled));
-    deck = new Deck(player);
+    deck = new Deck(player, surveyor);
     deck.setVolume(state.volume);
     await Promise.all([sketcher, surveyor, player].map(e => e.ready));
     state.busy = false;

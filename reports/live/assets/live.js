@@ -18,7 +18,7 @@ const state = {
 };
 let sketcher, surveyor, player, deck;
 let law = null, solution = null, portrait = null, view = null, table = null;
-let given = null; // the portrait that the player has
+let given = null; // the portrait that the worker that looks has
 let circuit = null; // for the player to follow in time, of the present bias
 let gain = 0; // makes the output as loud as the input, 0: not known
 let turn = 0; // counts changes, so that what is late is known to be
@@ -309,10 +309,7 @@ async function load() {
   if (s.live) await player.call("live", programme, [law]);
   else await player.call("load", programme, [law, ...s.audio.map(a => new Uint8Array(a))]);
   state.loaded = true;
-  for (let i = 0; i < 100; i++) {
-    await player.call("play", BLOCK);
-    if (i % 10 === 0) await player.call("view", {Seconds: 0.01, Late: 0, Spectra: true, Portrait: unseen()});
-  }
+  for (let i = 0; i < 100; i++) await player.call("play", BLOCK);
   if (circuit) await follow();
 }
 
@@ -359,11 +356,7 @@ function look() {
     if (state.paused || !state.loaded) return;
     const began = performance.now();
     try {
-      const late = deck.context ? Math.round((deck.context.outputLatency || 0) * deck.rate) : 0;
-      const [seen] = await player.call("view", {
-        Seconds: Number(byId("seconds").value), Late: late, Spectra: looks++ % 3 === 0, Portrait: unseen(),
-      });
-      showView(seen);
+      showView(await deck.look({seconds: Number(byId("seconds").value), spectra: looks++ % 3 === 0, portrait: unseen()}));
       predict();
     } catch (error) {
       say(error.message);
@@ -375,7 +368,7 @@ function look() {
   }, rest);
 }
 
-// unseen is the portrait that the player has not been given yet.
+// unseen is the portrait that the worker that looks has not been given yet.
 function unseen() {
   if (portrait === given) return undefined;
   given = portrait;
@@ -774,7 +767,7 @@ async function start() {
     await parsed();
     compiled = unpack();
     [surveyor, player, sketcher] = [0, 1, 2].map(() => new Engine(compiled));
-    deck = new Deck(player);
+    deck = new Deck(player, surveyor);
     listen();
     await Promise.all([surveyor.ready, player.ready]);
     document.body.dataset.ready = "yes";

@@ -93,10 +93,14 @@ async function decodedOtherwise(data, refusal) {
 const AHEAD_SECONDS = 0.045; // sound made before it is heard
 const AHEAD_LIMIT = 0.25;
 
-// A Deck plays what a player engine makes.
+// A Deck plays what a player engine makes, while another engine, the watcher, looks at it.
 class Deck {
-  constructor(player) {
+  constructor(player, watcher) {
     this.player = player;
+    this.watcher = watcher;
+    const {port1, port2} = new MessageChannel();
+    player.worker.postMessage({watcher: port1}, [port1]);
+    watcher.worker.postMessage({watched: port2}, [port2]);
     this.context = null;
     this.rate = 0;
     this.stream = this.inlet = null; // what is let in
@@ -124,6 +128,14 @@ class Deck {
     this.player.worker.postMessage(
       {feed: channel.port2, ahead: Math.round(AHEAD_SECONDS * rate), limit: Math.round(AHEAD_LIMIT * rate), rate}, [channel.port2]);
     this.context.resume();
+  }
+
+  // look returns what the figures show of the sound that is heard now.
+  async look(asked) {
+    const [told] = await this.player.call("tell");
+    const latency = this.context ? Math.round((this.context.outputLatency || 0) * this.rate) : 0;
+    const [seen] = await this.watcher.call("view", {...asked, told, late: this.player.ahead + latency});
+    return seen;
   }
 
   // listen lets a microphone or a line in, with nothing of the browser's between.

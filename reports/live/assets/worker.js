@@ -1,11 +1,13 @@
 // A worker of the page: it runs the engine and does what it is asked, one call after
 // the other. A player's worker is also given a port to the audio thread, and keeps it
-// supplied a little ahead of what is heard.
+// supplied a little ahead of what is heard; and one to the worker that looks at the sound,
+// which is told each block that was made.
 
 const BLOCK = 256; // frames
 const LEISURE = {wait: 150, work: 0.005, most: 100}; // ms, s, times: of what is done while nothing plays
 
 let feed = null; // the port to the audio thread and the queue before it
+let watcher = null; // the port to the worker that looks at the sound
 let fed = -Infinity; // when the audio thread was last heard of, ms
 
 // ask calls the engine. Its result is [value, ...buffers].
@@ -26,10 +28,13 @@ function read(result) {
   return result;
 }
 
-// send makes a block and sends it to the audio thread.
+// send makes a block and sends it to the audio thread, and what passed through the stage,
+// which is a buffer for each channel and one more, to the worker that looks.
 function send() {
-  const [, ...channels] = ask("play", BLOCK);
-  feed.port.postMessage(channels.map(c => c.buffer), channels.map(c => c.buffer));
+  const [passed, ...buffers] = ask("play", BLOCK);
+  const heard = buffers.splice(0, (buffers.length - 1) / 2).map(c => c.buffer);
+  feed.port.postMessage(heard, heard);
+  watcher.postMessage({passed, buffers}, buffers.map(c => c.buffer));
 }
 
 // What is to be done between blocks gets a part of the time that each lasts, where
@@ -54,16 +59,6 @@ function begin() {
     setTimeout(on, LEISURE.wait / 10);
   };
   on();
-}
-
-// A look at what plays waits until the queue is full, which leaves it the time that it
-// takes; while nothing plays it has all the time.
-function lookWhenFull() {
-  if (!feed || !feed.queue.open || performance.now() - fed > LEISURE.wait) return Promise.resolve();
-  return new Promise(done => {
-    feed.queue.whenFull(done);
-    setTimeout(done, LEISURE.wait);
-  });
 }
 
 function connect({feed: port, rate, ahead, limit}) {
@@ -96,13 +91,17 @@ onmessage = async event => {
       connect(message);
       return;
     }
+    if (message.watcher) {
+      watcher = message.watcher;
+      return;
+    }
+    if (message.watched) {
+      message.watched.onmessage = ({data}) => ask("note", data.passed, data.buffers);
+      return;
+    }
     if (message.close) {
       if (feed) feed.queue.open = false;
       return;
-    }
-    if (message.name === "view") {
-      await lookWhenFull();
-      if (feed) message.argument.Late += feed.queue.filled();
     }
     const call = PATIENT.includes(message.name) ? wait : ask;
     const [value, ...buffers] = await call(message.name, message.argument, message.buffers);

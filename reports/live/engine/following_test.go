@@ -130,7 +130,7 @@ func TestFollowGivesUp(t *testing.T) {
 	broken := *circuit
 	broken.Stage.File = "nonsense"
 	p.Follow(broken)
-	if p.Work(1) || p.follow.state != FollowFailed || p.View(0.01, 0, false, nil).Followed.Why == "" {
+	if p.Work(1) || p.follow.state != FollowFailed || p.Tell().Followed.Why == "" {
 		t.Errorf("%+v", p.follow.tell())
 	}
 	p.Follow(*circuit)

@@ -82,7 +82,7 @@ type Player struct {
 	known   float64    // matching gain of the law that sounds last, 0: none
 	told    *shape.Law // the law that it was told for
 	limiter *limiter
-	scope   *scope
+	through int64  // frames that went through it
 	gate    ramp   // of the source: down to 0 before it jumps
 	mute    ramp   // of what is heard, likewise
 	jump    func() // waits for both to be down
@@ -119,7 +119,6 @@ func NewPlayer(audio [][]float32, rate int, law *shape.Law, drive float64, c Con
 func (p *Player) restart(law *shape.Law) {
 	p.way = newWay(law, len(p.audio), p.frames(lawSeconds))
 	p.follow, p.leaving = nil, nil
-	p.scope = newScope(p.rate)
 	for _, r := range p.targets() {
 		*r.ramp = newRamp(r.target)
 	}
@@ -281,7 +280,7 @@ func (p *Player) Play(dst [][]float32) {
 			p.reference[c][i] = v * perVolt
 		}
 	}
-	p.scope.note(in, p.way, n)
+	p.through += int64(n)
 	p.balance.measure(cut(p.out, n), cut(p.reference, n))
 	if p.balance.fade != nil {
 		p.balance.move(share)

@@ -9,13 +9,14 @@ import (
 	"quietcross/dsp/spectrum"
 )
 
-// A scope keeps what passed last, of the first channel, for the figures: the reference,
-// which is the input in step with the output, and the output, in volts. It also counts
-// how often the input was where, forgetting by a factor e in a second.
-type scope struct {
+// A Scope keeps what went through a player last, of the first channel, for the figures: the
+// reference, which is the input in step with the output, and the output, in volts. It also
+// counts how often the input was where, forgetting by a factor e in a second. It looks at
+// the sound apart from the player, which must never wait.
+type Scope struct {
 	rate    int
 	in, out []float64 // rings
-	at      int64     // frames seen
+	at      int64     // the player's frames up to here were seen
 	reach   float64   // of the occupancy, V
 	share   []float64
 	plan    *fourier.FFT
@@ -25,31 +26,45 @@ type scope struct {
 // scopeFrames is the length of the rings: a spectrum and the sound not heard yet.
 const scopeFrames = 1 << 15
 
-func newScope(rate int) *scope {
-	return &scope{
+// NewScope returns a scope that has seen nothing.
+func NewScope() *Scope {
+	return &Scope{
 		plan: fourier.NewFFT(spectrumFrames), window: spectrum.BlackmanHarris4.Coefficients(spectrumFrames),
-		rate: rate, in: make([]float64, scopeFrames), out: make([]float64, scopeFrames),
+		in: make([]float64, scopeFrames), out: make([]float64, scopeFrames),
 		share: make([]float64, portraitPoints-1),
 	}
 }
 
-func (s *scope) note(in [][]float64, w *way, n int) {
-	reference, out := w.reference(0, n), w.out(0, n)
-	for i := range n {
-		at := int((s.at + int64(i)) % scopeFrames)
-		s.in[at], s.out[at] = reference[i], out[i]
+// Note takes the player's next block; where it does not go on from the last one, what was
+// seen before is forgotten.
+func (s *Scope) Note(b Passed) {
+	s.follow(b.Rate, b.From)
+	for i, v := range b.Out {
+		at := (s.at + int64(i)) % scopeFrames
+		s.in[at], s.out[at] = b.Reference[0][i], v
 	}
-	s.at += int64(n)
-	s.occupy(in, w)
+	s.at += int64(len(b.Out))
+	s.occupy(b.Reference, b.Reach)
+}
+
+// follow begins at a frame, unless the scope is there.
+func (s *Scope) follow(rate int, from int64) {
+	if rate == s.rate && from == s.at {
+		return
+	}
+	s.rate, s.at = rate, from
+	for _, list := range [][]float64{s.in, s.out, s.share} {
+		clear(list)
+	}
 }
 
 // occupyEvery is how many frames lie between two that are counted.
 const occupyEvery = 4
 
-// occupy counts where the input is, in the steps of a portrait.
-func (s *scope) occupy(in [][]float64, w *way) {
-	if _, hi := w.target().Range(); hi != s.reach {
-		s.reach = hi
+// occupy counts where the input is, in the steps of a portrait that reaches so many volts.
+func (s *Scope) occupy(in [][]float64, reach float64) {
+	if reach != s.reach {
+		s.reach = reach
 		clear(s.share)
 	}
 	const middle = (portraitPoints - 1) / 2
@@ -68,7 +83,7 @@ func (s *scope) occupy(in [][]float64, w *way) {
 }
 
 // occupancy returns the share of time in each step, its sum 1 unless nothing was seen.
-func (s *scope) occupancy() []float64 {
+func (s *Scope) occupancy() []float64 {
 	sum := 0.0
 	for _, v := range s.share {
 		sum += v
@@ -83,7 +98,7 @@ func (s *scope) occupancy() []float64 {
 }
 
 // last returns a copy of the n frames of a ring that end late frames ago.
-func (s *scope) last(ring []float64, n, late int) []float64 {
+func (s *Scope) last(ring []float64, n, late int) []float64 {
 	x := make([]float64, n)
 	for i := range x {
 		if at := s.at - int64(late) - int64(n) + int64(i); at >= 0 {
@@ -107,7 +122,7 @@ const traceSearch = 0.1
 
 // trace returns some seconds of what was heard late frames ago, from a quarter before
 // the last upward crossing that leaves room for the rest behind it.
-func (s *scope) trace(seconds float64, late int, fitted float64) Trace {
+func (s *Scope) trace(seconds float64, late int, fitted float64) Trace {
 	n := max(16, int(seconds*float64(s.rate)))
 	before := n / 4
 	whole := min(scopeFrames-late-1, n+int(traceSearch*float64(s.rate)))
@@ -141,7 +156,7 @@ type Spectra struct {
 
 // spectra takes them of what was heard late frames ago. Output and residual are divided
 // by the fitted gain, so that the three can be compared.
-func (s *scope) spectra(drive float64, late int, fitted float64) Spectra {
+func (s *Scope) spectra(drive float64, late int, fitted float64) Spectra {
 	in, out := s.last(s.in, spectrumFrames, late), s.last(s.out, spectrumFrames, late)
 	if fitted == 0 {
 		fitted = 1
@@ -168,8 +183,8 @@ func (s *scope) spectra(drive float64, late int, fitted float64) Spectra {
 }
 
 // lines returns the power of each line of x, of which 1 is a sine of amplitude 1. It is
-// [spectrum.Of] with plan and window kept, for it runs between two blocks of sound.
-func (s *scope) lines(x []float64) []float64 {
+// [spectrum.Of] with plan and window kept, for it runs many times a second.
+func (s *Scope) lines(x []float64) []float64 {
 	for i, w := range s.window {
 		x[i] *= w
 	}
@@ -201,44 +216,27 @@ func bands(lines int, width float64, each func(from, to int, hertz float64)) {
 
 // A View is what the figures show of the sound that is heard.
 type View struct {
+	Told
 	Trace    Trace    `json:"trace"`
 	Spectra  *Spectra `json:"spectra,omitempty"`
 	Input    float64  `json:"input"`    // at the middle of the trace's time, V: the moving point
 	Peak     float64  `json:"peak"`     // of the input in the last 100 ms, V
-	Position float64  `json:"position"` // s
-	Ended    bool     `json:"ended"`
-	Match    float64  `json:"match"`    // gain applied, V/V
-	Fitted   float64  `json:"fitted"`   // V/V
 	Residual float64  `json:"residual"` // RMS re the fitted reference, 0: nothing to measure
-	Limited  float64  `json:"limited"`  // least gain of the limiter since the last view
 	Warmth   *Warmth  `json:"warmth,omitempty"`
-	Followed Followed `json:"followed"` // whether the circuit plays in time
 }
 
-// View returns what was heard late frames ago, seconds of it in the trace. Spectra cost
-// the most, and are left out unless asked for.
-func (p *Player) View(seconds float64, late int, spectra bool, portrait *Portrait) View {
-	s := p.scope
-	late = min(max(late, 0), scopeFrames/2)
-	fitted := p.balance.gains().fitted
-	v := View{
-		Trace: s.trace(seconds, late, fitted), Position: p.Position(), Ended: p.Ended(),
-		Match: p.match.value, Fitted: fitted, Limited: p.limiter.reduction(), Followed: p.follow.tell(),
+// View returns what had been heard when the player told of itself, late frames after they
+// were made, seconds of it in the trace. Spectra cost the most, and are left out unless
+// asked for.
+func (s *Scope) View(told Told, late int, seconds float64, spectra bool, portrait *Portrait) View {
+	if told.Rate != s.rate {
+		s.follow(told.Rate, told.Through)
 	}
-	in, out := s.last(s.in, p.rate/10, late), s.last(s.out, p.rate/10, late)
-	v.Input = in[len(in)-1]
-	rest, sum := 0.0, 0.0
-	for i, x := range in {
-		v.Peak = max(v.Peak, math.Abs(x))
-		r := out[i] - fitted*x
-		rest += r * r
-		sum += fitted * fitted * x * x
-	}
-	if sum > 0 {
-		v.Residual = math.Sqrt(rest / sum)
-	}
+	late = min(max(late+int(s.at-told.Through), 0), scopeFrames/2)
+	v := View{Told: told, Trace: s.trace(seconds, late, told.Fitted)}
+	v.measure(s.last(s.in, s.rate/10, late), s.last(s.out, s.rate/10, late))
 	if spectra {
-		all := s.spectra(p.drive, late, fitted)
+		all := s.spectra(told.Drive, late, told.Fitted)
 		v.Spectra = &all
 	}
 	if portrait != nil && portrait.Reach == s.reach {
@@ -246,4 +244,19 @@ func (p *Player) View(seconds float64, late int, spectra bool, portrait *Portrai
 		v.Warmth = &w
 	}
 	return v
+}
+
+// measure takes the figures of the last input and output, V.
+func (v *View) measure(in, out []float64) {
+	v.Input = in[len(in)-1]
+	rest, sum := 0.0, 0.0
+	for i, x := range in {
+		v.Peak = max(v.Peak, math.Abs(x))
+		r := out[i] - v.Fitted*x
+		rest += r * r
+		sum += v.Fitted * v.Fitted * x * x
+	}
+	if sum > 0 {
+		v.Residual = math.Sqrt(rest / sum)
+	}
 }

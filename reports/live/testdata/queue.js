@@ -6,13 +6,13 @@ const RATE = 48000, BLOCK = 256, QUANTUM = 128;
 const frames = ms => Math.round(ms * RATE / 1000);
 const random = (state => () => (state = (state * 1103515245 + 12345) % 2 ** 31) / 2 ** 31)(1);
 
-// play runs so many seconds. Each task is {every, lasts, spread, look, change} in ms: it
-// comes that often and takes so long, up to spread more; a look waits for a full queue, a
-// change is in the blocks that are made after it.
+// play runs so many seconds. Each task is {every, lasts, spread, change} in ms: it comes
+// that often and takes so long, up to spread more; a change is in the blocks that are made
+// after it.
 function play({seconds, least, limit, block, tasks}) {
   let clock = 0, next = 0, dry = false, changes = 0; // clock: of the worker, ms
   const inbox = [], blocks = [], asked = []; // asked: when each change was
-  const told = {gaps: 0, slowest: 0, looks: 0, longest: 0};
+  const told = {gaps: 0, slowest: 0, longest: 0};
   let played = 0, inBlock = 0, heardChanges = 0;
   const queue = new Queue(BLOCK, frames(least), frames(limit), () => {
     clock += block;
@@ -46,10 +46,6 @@ function play({seconds, least, limit, block, tasks}) {
   const run = task => {
     if (task.change) changes++;
     clock += task.lasts + (task.spread || 0) * random();
-    if (task.look) {
-      told.looks++;
-      task.due = clock + task.every;
-    }
   };
   tasks.forEach(task => { task.due = task.every; });
   queue.supply();
@@ -58,8 +54,8 @@ function play({seconds, least, limit, block, tasks}) {
     for (const task of tasks) {
       if (task.due > clock) continue;
       if (task.change) asked.push(task.due);
-      inbox.push({at: task.due, act: () => task.look ? queue.whenFull(() => run(task)) : run(task)});
-      task.due = task.look ? Infinity : task.due + task.every;
+      inbox.push({at: task.due, act: () => run(task)});
+      task.due += task.every;
     }
     inbox.sort((a, b) => a.at - b.at);
     const message = inbox.shift();

@@ -12,6 +12,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"sync"
 	"syscall/js"
 	"time"
 	"unsafe"
@@ -21,20 +22,22 @@ import (
 )
 
 func main() {
-	w := &worker{ease: usualEase}
+	w := &worker{ease: usualEase, scope: sync.OnceValue(engine.NewScope)}
 	js.Global().Set("engine", js.FuncOf(func(_ js.Value, args []js.Value) any { return w.call(args) }))
 	select {}
 }
 
-// A worker is the engine in one of the page's workers: a solver or a player.
+// A worker is the engine in one of the page's workers: a solver that also looks at the
+// sound, or a player.
 type worker struct {
 	solver   engine.Solver
 	solution *engine.Solution
 	digest   *engine.Digest // of the source that was made or read last
 	ease     float64        // of long calls: how long they rest for each time at work
-	portrait *engine.Portrait
 	player   *engine.Player
 	block    [][]float32
+	scope    func() *engine.Scope // of another worker's player
+	portrait *engine.Portrait     // of what it looks at
 }
 
 // call runs one method and turns its results into what the script takes. The last argument
@@ -135,6 +138,10 @@ func (w *worker) run(name string, argument []byte, buffers [][]byte) (result any
 		return nil, nil, w.seek(argument)
 	case "play":
 		return w.play(argument)
+	case "tell":
+		return w.tell()
+	case "note":
+		return nil, nil, w.note(argument, buffers)
 	case "view":
 		return w.view(argument)
 	}
@@ -250,7 +257,7 @@ func (w *worker) decode(argument []byte, buffers [][]byte) (any, [][]byte, error
 func (w *worker) digestOf(argument []byte, buffers [][]byte) error {
 	rate, err := read[int](argument)
 	if err == nil {
-		w.digest = engine.NewDigest(asFloats(buffers), rate)
+		w.digest = engine.NewDigest(asFloats[float32](buffers), rate)
 	}
 	return err
 }
@@ -292,7 +299,7 @@ func (w *worker) record(argument []byte, buffers [][]byte) (any, [][]byte, error
 		return nil, nil, err
 	}
 	var audio [][]float32
-	if source := asFloats(buffers[1:]); p.Circuit != nil {
+	if source := asFloats[float32](buffers[1:]); p.Circuit != nil {
 		audio, err = engine.RecordInTime(source, p.Rate, law, *p.Circuit, p.Drive, p.Controls, tell)
 	} else {
 		audio, err = engine.Record(source, p.Rate, law, p.Drive, p.Controls, tell)
@@ -317,7 +324,7 @@ func (w *worker) predict(argument []byte, buffers [][]byte) (any, [][]byte, erro
 	if p.Heard != nil {
 		heard = *p.Heard
 	}
-	verdict, err := engine.Predict(asFloats(buffers[1:]), p.Rate, law, p.Drive, p.Controls, heard, w.rested())
+	verdict, err := engine.Predict(asFloats[float32](buffers[1:]), p.Rate, law, p.Drive, p.Controls, heard, w.rested())
 	return verdict, nil, err
 }
 
@@ -352,19 +359,20 @@ func (w *worker) rested() func(share float64) bool {
 }
 
 // asBytes views planar audio as bytes, and asFloats bytes as planar audio: WebAssembly
-// is little-endian, as scripts' Float32Arrays are.
-func asBytes(audio [][]float32) [][]byte {
+// is little-endian, as scripts' typed arrays are.
+func asBytes[T float32 | float64](audio [][]T) [][]byte {
 	var list [][]byte
 	for _, x := range audio {
-		list = append(list, unsafe.Slice((*byte)(unsafe.Pointer(unsafe.SliceData(x))), 4*len(x)))
+		list = append(list, unsafe.Slice((*byte)(unsafe.Pointer(unsafe.SliceData(x))), int(unsafe.Sizeof(x[0]))*len(x)))
 	}
 	return list
 }
 
-func asFloats(buffers [][]byte) [][]float32 {
-	var audio [][]float32
+func asFloats[T float32 | float64](buffers [][]byte) [][]T {
+	var audio [][]T
 	for _, data := range buffers {
-		audio = append(audio, unsafe.Slice((*float32)(unsafe.Pointer(unsafe.SliceData(data))), len(data)/4))
+		var sample T
+		audio = append(audio, unsafe.Slice((*T)(unsafe.Pointer(unsafe.SliceData(data))), len(data)/int(unsafe.Sizeof(sample))))
 	}
 	return audio
 }

@@ -5,12 +5,13 @@ package main
 import (
 	"errors"
 	"fmt"
+	"slices"
 
 	"quietcross/dsp/shape"
 	"quietcross/reports/live/engine"
 )
 
-// What the worker that plays is asked: sound and stage in, controls, blocks and figures out.
+// What the worker that plays is asked: sound, stage and controls in, blocks out.
 
 // lawOf reads a law as the solving worker wrote it.
 func lawOf(data []byte) (*shape.Law, error) {
@@ -28,7 +29,7 @@ func (w *worker) load(argument []byte, buffers [][]byte) error {
 	if err != nil {
 		return err
 	}
-	player, err := engine.NewPlayer(asFloats(buffers[1:]), p.Rate, law, p.Drive, p.Controls)
+	player, err := engine.NewPlayer(asFloats[float32](buffers[1:]), p.Rate, law, p.Drive, p.Controls)
 	if err != nil {
 		return err
 	}
@@ -60,7 +61,7 @@ func (w *worker) hear(buffers [][]byte) error {
 	if w.player == nil {
 		return errUnloaded
 	}
-	return w.player.Hear(asFloats(buffers))
+	return w.player.Hear(asFloats[float32](buffers))
 }
 
 var errUnloaded = errors.New("engine: nothing to play was loaded yet")
@@ -134,7 +135,8 @@ func (w *worker) seek(argument []byte) error {
 	return err
 }
 
-// play returns the next frames, one buffer a channel.
+// play returns the next frames, one buffer a channel, and after them what passed through the
+// stage, for [worker.note].
 func (w *worker) play(argument []byte) (any, [][]byte, error) {
 	frames, err := read[int](argument)
 	if err != nil {
@@ -152,25 +154,13 @@ func (w *worker) play(argument []byte) (any, [][]byte, error) {
 		}
 	}
 	w.player.Play(w.block)
-	return nil, asBytes(w.block), nil
+	passed := w.player.Passed(frames)
+	return passed, slices.Concat(asBytes(w.block), asBytes(passed.Reference), asBytes([][]float64{passed.Out})), nil
 }
 
-// view returns what the figures show. A portrait comes with it when the stage changed.
-func (w *worker) view(argument []byte) (any, [][]byte, error) {
-	want, err := read[struct {
-		Seconds  float64
-		Late     int
-		Spectra  bool
-		Portrait *engine.Portrait
-	}](argument)
-	if err != nil {
-		return nil, nil, err
-	}
+func (w *worker) tell() (any, [][]byte, error) {
 	if w.player == nil {
 		return nil, nil, errUnloaded
 	}
-	if want.Portrait != nil {
-		w.portrait = want.Portrait
-	}
-	return w.player.View(want.Seconds, want.Late, want.Spectra, w.portrait), nil, nil
+	return w.player.Tell(), nil, nil
 }
