@@ -340,7 +340,7 @@ async function load() {
   await player.call("load", programme, [law, ...s.audio.map(a => new Uint8Array(a))]);
   state.loaded = true;
   state.scene = scene;
-  for (let i = 0; i < 60; i++) await player.call("play", 256); // a browser translates well what has run
+  await deck.runIn(() => law);
   if (state.at > 0) await adopt();
 }
 

@@ -4,7 +4,6 @@ const byId = id => document.getElementById(id);
 const pieces = JSON.parse(byId("pieces").textContent);
 const opening = JSON.parse(byId("opening").textContent); // the stage to begin with, solved when the page was written
 const MATERIAL_RATE = 48000;
-const BLOCK = 256; // frames, as the player's worker makes them
 const SETTLE = 250; // ms without a change until the full law is asked for
 const SURVEYED_EVERY = 120; // ms from one survey of a moving stage to the next
 const ORDERS = 10; // of the harmonics' table
@@ -300,8 +299,7 @@ function chooseInput() {
   });
 }
 
-// load gives the player what it is to play, and runs it in: a browser translates code
-// well only when it has been used.
+// load gives the player what it is to play, and runs it in.
 async function load() {
   const s = state.source;
   await match();
@@ -309,7 +307,7 @@ async function load() {
   if (s.live) await player.call("live", programme, [law]);
   else await player.call("load", programme, [law, ...s.audio.map(a => new Uint8Array(a))]);
   state.loaded = true;
-  for (let i = 0; i < 100; i++) await player.call("play", BLOCK);
+  await deck.runIn(() => law);
   if (circuit) await follow();
 }
 

@@ -90,8 +90,12 @@ async function decodedOtherwise(data, refusal) {
   return {foreign: true, rate: found.sampleRate, audio, notes: refusal.message + ". Decoded by the browser to 48 kHz: the command line does not read it."};
 }
 
-const AHEAD_SECONDS = 0.045; // sound made before it is heard
-const AHEAD_LIMIT = 0.25;
+// How much sound is made before it is heard, s: in the first seconds, when a browser is still
+// translating code; then at least; and where there are gaps at most.
+const AHEAD = {opening: 0.15, until: 2, least: 0.045, limit: 0.25};
+
+const BLOCK = 256; // frames, as the player's worker makes them
+const RUN_IN = 100; // blocks
 
 // A Deck plays what a player engine makes, while another engine, the watcher, looks at it.
 class Deck {
@@ -125,9 +129,20 @@ class Deck {
     this.node.connect(this.gain).connect(this.context.destination);
     const channel = new MessageChannel();
     this.node.port.postMessage({port: channel.port1}, [channel.port1]);
-    this.player.worker.postMessage(
-      {feed: channel.port2, ahead: Math.round(AHEAD_SECONDS * rate), limit: Math.round(AHEAD_LIMIT * rate), rate}, [channel.port2]);
+    const lengths = Object.fromEntries(Object.entries(AHEAD).map(([name, seconds]) => [name, Math.round(seconds * rate)]));
+    this.player.worker.postMessage({feed: channel.port2, lengths, rate}, [channel.port2]);
     this.context.resume();
+  }
+
+  // runIn has the player do, unheard, what it will do: a browser translates code well only
+  // when it has been used. law returns the one that it has or is to have.
+  async runIn(law) {
+    for (let i = 0; i < RUN_IN; i++) {
+      await this.player.call("play", BLOCK);
+      if (i % 10) continue;
+      await this.player.call("law", null, [law()]);
+      await this.player.call("tell");
+    }
   }
 
   // look returns what the figures show of the sound that is heard now.

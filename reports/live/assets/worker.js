@@ -61,8 +61,8 @@ function begin() {
   on();
 }
 
-function connect({feed: port, rate, ahead, limit}) {
-  feed = {port, queue: new Queue(BLOCK, ahead, limit, send)};
+function connect({feed: port, rate, lengths}) {
+  feed = {port, queue: new Queue(BLOCK, lengths, send)};
   port.onmessage = event => {
     if (event.data.heard) {
       ask("hear", null, event.data.heard.map(b => new Uint8Array(b)));

@@ -6,15 +6,16 @@ const RATE = 48000, BLOCK = 256, QUANTUM = 128;
 const frames = ms => Math.round(ms * RATE / 1000);
 const random = (state => () => (state = (state * 1103515245 + 12345) % 2 ** 31) / 2 ** 31)(1);
 
-// play runs so many seconds. Each task is {every, lasts, spread, change} in ms: it comes
-// that often and takes so long, up to spread more; a change is in the blocks that are made
-// after it.
-function play({seconds, least, limit, block, tasks}) {
+// play runs so many seconds. Each task is {starts, stops, every, lasts, spread, change} in
+// ms: it comes that often and takes so long, up to spread more; a change is in the blocks
+// that are made after it. How long the queue gets is told of the time after its opening.
+function play({seconds, lengths, block, tasks}) {
   let clock = 0, next = 0, dry = false, changes = 0; // clock: of the worker, ms
   const inbox = [], blocks = [], asked = []; // asked: when each change was
   const told = {gaps: 0, slowest: 0, longest: 0};
   let played = 0, inBlock = 0, heardChanges = 0;
-  const queue = new Queue(BLOCK, frames(least), frames(limit), () => {
+  const inFrames = Object.fromEntries(Object.entries(lengths).map(([name, ms]) => [name, frames(ms)]));
+  const queue = new Queue(BLOCK, inFrames, () => {
     clock += block;
     blocks.push({at: clock, changes});
   });
@@ -47,12 +48,12 @@ function play({seconds, least, limit, block, tasks}) {
     if (task.change) changes++;
     clock += task.lasts + (task.spread || 0) * random();
   };
-  tasks.forEach(task => { task.due = task.every; });
+  tasks.forEach(task => { task.due = task.starts + task.every; });
   queue.supply();
   while (clock < 1000 * seconds) {
     listen();
     for (const task of tasks) {
-      if (task.due > clock) continue;
+      if (task.due > clock || task.due > task.stops) continue;
       if (task.change) asked.push(task.due);
       inbox.push({at: task.due, act: () => run(task)});
       task.due += task.every;
@@ -61,7 +62,7 @@ function play({seconds, least, limit, block, tasks}) {
     const message = inbox.shift();
     if (message) message.act();
     else clock += 0.1;
-    told.longest = Math.max(told.longest, queue.ahead * 1000 / RATE);
+    if (played > inFrames.until) told.longest = Math.max(told.longest, queue.ahead * 1000 / RATE);
   }
   return told;
 }
