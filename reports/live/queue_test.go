@@ -114,3 +114,11 @@ func TestQueueLearns(t *testing.T) {
 		t.Errorf("the slowest change is heard after %.0f ms", q.Slowest)
 	}
 }
+
+// TestQueueLearnsOnce: a bad moment of several gaps makes the queue longer once.
+func TestQueueLearnsOnce(t *testing.T) {
+	q := queue(t, task{Starts: 30000, Stops: 30250, Every: 110, Lasts: 105})
+	if q.Gaps < 2 || q.Longest > 45*1.5 {
+		t.Errorf("%d gaps, up to %.1f ms ahead", q.Gaps, q.Longest)
+	}
+}

@@ -3,7 +3,7 @@
 // else begins too, and is then cut to the least; from there on each gap makes it half as long
 // again, up to a limit, and that is given back within minutes, so that one bad moment does
 // not slow the page for good, and a machine that is always busy does not have a gap every few
-// seconds. It knows no clock and no audio, so that it can be tried with any.
+// seconds. Several gaps of one bad moment count as one. It knows no clock and no audio, so that it can be tried with any.
 
 const EASE = 0.99997; // of the length, each block: half in two minutes at 256 frames and 48 kHz
 const FULL = 0.8; // of the length
@@ -12,7 +12,7 @@ class Queue {
   // send makes and sends a block of so many frames. The lengths are frames: opening until so
   // many were played, least and limit.
   constructor(block, lengths, send) {
-    Object.assign(this, {block, ...lengths, send, ahead: lengths.opening, sent: 0, played: 0, open: true});
+    Object.assign(this, {block, ...lengths, send, ahead: lengths.opening, sent: 0, played: 0, learned: 0, open: true});
   }
 
   // filled is how many frames were sent and have not been played, as far as is known.
@@ -39,6 +39,8 @@ class Queue {
   length(played, missed) {
     if (played < this.until) return this.opening;
     if (this.played < this.until) return this.least;
-    return missed ? Math.min(this.ahead * 1.5, this.limit) : Math.max(this.ahead * EASE, this.least);
+    if (!missed || played < this.learned + this.limit) return Math.max(this.ahead * EASE, this.least);
+    this.learned = played;
+    return Math.min(this.ahead * 1.5, this.limit);
   }
 }

@@ -128,9 +128,10 @@ class Deck {
     this.gain = new GainNode(this.context, {gain: this.volume});
     this.node.connect(this.gain).connect(this.context.destination);
     const channel = new MessageChannel();
-    this.node.port.postMessage({port: channel.port1}, [channel.port1]);
     const lengths = Object.fromEntries(Object.entries(AHEAD).map(([name, seconds]) => [name, Math.round(seconds * rate)]));
     this.player.worker.postMessage({feed: channel.port2, lengths, rate}, [channel.port2]);
+    await this.player.call("tell"); // the queue is full by then
+    this.node.port.postMessage({port: channel.port1}, [channel.port1]);
     this.context.resume();
   }
 
