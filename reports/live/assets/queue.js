@@ -3,7 +3,8 @@
 // else begins too, and is then cut to the least; from there on each gap makes it half as long
 // again, up to a limit, and that is given back within minutes, so that one bad moment does
 // not slow the page for good, and a machine that is always busy does not have a gap every few
-// seconds. Several gaps of one bad moment count as one. It knows no clock and no audio, so that it can be tried with any.
+// seconds. Several gaps of one bad moment count as one. It knows no clock and no audio, so
+// that it can be tried with any.
 
 const EASE = 0.99997; // of the length, each block: half in two minutes at 256 frames and 48 kHz
 const FULL = 0.8; // of the length
