@@ -233,10 +233,10 @@ func (s *Server) showLevel(w http.ResponseWriter, status int, v *Session, fault 
 }
 
 func (s *Server) getNoise(w http.ResponseWriter, _ *http.Request, v *Session) {
-	s.writeClip(w, s.level.noise, 1, seed())
 	s.mu.Lock()
-	defer s.mu.Unlock()
-	s.fetched[v.ID] = time.Now()
+	s.fetched[v.ID] = time.Now() // before its last byte goes, for then it may be asked about
+	s.mu.Unlock()
+	s.writeClip(w, s.level.noise, 1, seed())
 }
 
 func (s *Server) postLevel(w http.ResponseWriter, r *http.Request, v *Session) {

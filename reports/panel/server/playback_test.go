@@ -4,6 +4,7 @@ import (
 	"context"
 	"math"
 	"net/http"
+	"net/http/httptest"
 	"strings"
 	"testing"
 	"time"
@@ -265,5 +266,34 @@ func (c *client) playNoise(r *rig) {
 	r.server.mu.Unlock()
 	if status, _, body, err := c.send("POST", "/noise", "application/json", `{"seconds":6}`); err != nil || status != 200 {
 		panic(string(body))
+	}
+}
+
+// A reader of the noise that asks a question of the server before the last byte has gone.
+type eager struct {
+	http.ResponseWriter
+	ask func()
+}
+
+func (e *eager) Write(b []byte) (int, error) {
+	e.ask()
+	return e.ResponseWriter.Write(b)
+}
+
+func (e *eager) Unwrap() http.ResponseWriter { return e.ResponseWriter }
+
+// The noise counts as fetched when its first byte goes: a listener who says at once that it
+// was played is not told that it never was.
+func TestNoiseIsFetchedBeforeItArrives(t *testing.T) {
+	r := newRig(t, Defaults(Adaptive), nil)
+	asked, known := false, true
+	r.server.getNoise(&eager{httptest.NewRecorder(), func() {
+		r.server.mu.Lock()
+		defer r.server.mu.Unlock()
+		_, ok := r.server.fetched[7]
+		asked, known = true, known && ok
+	}}, nil, &Session{ID: 7})
+	if !asked || !known {
+		t.Errorf("asked %v, fetched %v", asked, known)
 	}
 }
