@@ -142,7 +142,8 @@ func (w *watch) begin(t *Transient) (rough bool) {
 	return rough
 }
 
-// larger is max for numbers alone, and takes a fifth of its time.
+// larger is max for numbers alone: max also orders what is no number and the two zeros,
+// and that shows in lines that every step comes by.
 func larger(a, b float64) float64 {
 	if a > b {
 		return a
