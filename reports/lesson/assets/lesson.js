@@ -268,7 +268,7 @@ async function slide() {
     const value = slider.value / 1000 * steps[at].maximum;
     const request = {...base.request, mode: "bias", value, quick: true};
     try {
-      const [found, law] = await sketcher.call("solve", request);
+      const [found, law] = await sketcher.call("solve", request, [], state.loaded && at === state.at ? Date.now() : 0);
       const [portrait] = await sketcher.call("portrait");
       takeMoved(at, base, {...request, quick: false}, found, law, portrait);
     } catch (error) {
@@ -284,7 +284,6 @@ function takeMoved(at, base, request, found, law, portrait) {
   sections[at].querySelector(".bias output").textContent = quantity(found.bias, "V") + ", " + quantity(found.quiescent, "A", 2);
   if (state.loaded && at === state.at) {
     state.scene = moved[at];
-    player.call("law", null, [law]);
     player.call("controls", controls());
   }
   draw(at);
@@ -298,6 +297,7 @@ async function settle(at, base) {
     const [found, law] = await surveyor.call("solve", wanted.request);
     const [portrait] = await surveyor.call("portrait");
     if (moved[at] !== wanted) return;
+    if (state.loaded && at === state.at) player.call("law", null, [law]);
     takeMoved(at, base, wanted.request, found, law, portrait);
     if (at === state.at) await predict();
   } catch (error) {
@@ -515,7 +515,7 @@ async function start() {
   try {
     const compiled = await unpack();
     [sketcher, surveyor, player] = [0, 1, 2].map(() => new Engine(compiled));
-    deck = new Deck(player, surveyor);
+    deck = new Deck(player, surveyor, sketcher);
     deck.setVolume(state.volume);
     await Promise.all([sketcher, surveyor, player].map(e => e.ready));
     state.busy = false;

@@ -89,13 +89,14 @@ function request(quick) {
 
 // change asks for the law of what is set now: a sketch at once, and only the newest
 // of several; the full law when nothing has changed for a while.
-let wanted = false, changing = false, settling = 0, surveyed = 0;
-async function change(restage = false) {
+let wanted = false, changing = false, settling = 0, surveyed = 0, movedAt = 0;
+async function change(another = false, at = Date.now()) {
   turn++;
+  movedAt = at;
   circuit = null;
   unpredicted();
-  wanted = wanted || (restage ? "stage" : "law");
-  if (restage) wanted = "stage";
+  if (another) wanted = "stage";
+  else wanted = wanted || "law";
   clearTimeout(settling);
   if (changing) return;
   changing = true;
@@ -104,8 +105,9 @@ async function change(restage = false) {
     const kind = wanted, mine = turn;
     wanted = false;
     try {
-      const [found, bytes] = await sketcher.call("solve", request(true));
-      take(found, bytes, kind);
+      const [found, bytes] = await sketcher.call("solve", request(true), [], state.loaded && kind === "law" ? movedAt : 0);
+      learn(found, bytes);
+      if (kind === "stage") restage();
       byId("bias-refusal").textContent = "";
       if (wanted || performance.now() - surveyed < Math.max(rest, SURVEYED_EVERY)) continue;
       surveyed = performance.now();
@@ -119,17 +121,17 @@ async function change(restage = false) {
   settling = setTimeout(settle, SETTLE);
 }
 
-// take hands a law to the player.
-function take(found, bytes, kind) {
+function learn(found, bytes) {
   solution = found;
   law = bytes;
-  if (state.loaded) {
-    if (kind === "stage") {
-      gain = 0;
-      player.call("stage", state.sheet.drive, [bytes]);
-    } else player.call("law", null, [bytes]);
-  }
   showPoint();
+}
+
+// restage hands another stage to the player.
+function restage() {
+  if (!state.loaded) return;
+  gain = 0;
+  player.call("stage", state.sheet.drive, [law]);
 }
 
 async function settle() {
@@ -137,7 +139,8 @@ async function settle() {
   try {
     const [found, bytes] = await surveyor.call("solve", request(false));
     if (mine !== turn) return;
-    take(found, bytes, "law");
+    learn(found, bytes);
+    if (state.loaded) player.call("law", null, [bytes]);
     await match();
     const [p] = await surveyor.call("portrait");
     if (mine === turn) showPortrait(p);
@@ -549,6 +552,7 @@ function showNumbers() {
     w.devices.forEach((p, i) => list.push(["heat in " + portrait.devices[i], quantity(p, "W")]));
     list.push(["junction, if this goes on", celsius(w.junction) + (w.junction > w.limit ? ": too hot, it would fail" : "")]);
   }
+  if (deck.late.length) list.push(["a change is heard after", Math.round(Math.max(...deck.late)) + " ms at most, lately"]);
   if (deck.missed) list.push(["gaps in the sound", String(deck.missed)]);
   byId("numbers").tBodies[0].replaceChildren(...list.map(row));
 }
@@ -667,7 +671,7 @@ async function saveStage() {
 
 function listen() {
   const on = (id, kind, act) => byId(id).addEventListener(kind, act);
-  const set = act => () => { act(); showSettings(); change(); };
+  const set = act => event => { act(); showSettings(); change(false, performance.timeOrigin + event.timeStamp); };
   on("play", "click", () => state.paused ? play() : pause());
   on("place", "input", () => { if (state.loaded) player.call("seek", Number(byId("place").value) / 1000 * state.source.seconds); });
   on("volume", "input", () => {
@@ -685,7 +689,7 @@ function listen() {
   });
   on("match", "change", async () => { await steer(); if (law) await match(); });
   on("make-up", "input", () => { showSettings(); steer(); });
-  on("level", "input", () => { showSettings(); steer(); change(); });
+  on("level", "input", set(steer));
   on("bias", "input", set(() => { state.value = digits(fromSlider(Number(byId("bias").value)), 4); }));
   on("bias-number", "input", set(() => { state.value = digits(Number(byId("bias-number").value) * (state.mode === "bias" ? 1 : 1e-3), 9); }));
   on("load", "input", set(() => { state.load = loadOf(Number(byId("load").value)); }));
@@ -765,7 +769,7 @@ async function start() {
     await parsed();
     compiled = unpack();
     [surveyor, player, sketcher] = [0, 1, 2].map(() => new Engine(compiled));
-    deck = new Deck(player, surveyor);
+    deck = new Deck(player, surveyor, sketcher);
     listen();
     await Promise.all([surveyor.ready, player.ready]);
     document.body.dataset.ready = "yes";

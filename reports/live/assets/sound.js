@@ -54,9 +54,10 @@ class Engine {
     call.resolve([message.value, ...message.buffers]);
   }
 
-  // call returns a promise of [value, ...buffers].
-  call(name, argument, buffers = []) {
-    const id = this.next++, message = {id, name, argument, buffers};
+  // call returns a promise of [value, ...buffers]. Where moved is given, the first buffer is
+  // a law that also goes straight to the player, of what was moved then.
+  call(name, argument, buffers = [], moved = 0) {
+    const id = this.next++, message = {id, name, argument, buffers, moved};
     if (this.running) this.worker.postMessage(message);
     else this.ready.then(() => this.worker.postMessage(message));
     return new Promise((resolve, reject) => this.calls.set(id, {resolve, reject}));
@@ -94,21 +95,25 @@ async function decodedOtherwise(data, refusal) {
 // translating code; then at least; and where there are gaps at most.
 const AHEAD = {opening: 0.15, until: 2, least: 0.045, limit: 0.25};
 
-const BLOCK = 256; // frames, as the player's worker makes them
-const RUN_IN = 100; // blocks
+const RUN_IN = {times: 10, blocks: 10};
+const LATE = 10; // moves
 
-// A Deck plays what a player engine makes, while another engine, the watcher, looks at it.
+// A Deck plays what a player engine makes, while another engine, the watcher, looks at it,
+// and a third, the sketcher, gives it laws while the bias moves.
 class Deck {
-  constructor(player, watcher) {
+  constructor(player, watcher, sketcher) {
     this.player = player;
     this.watcher = watcher;
-    const {port1, port2} = new MessageChannel();
-    player.worker.postMessage({watcher: port1}, [port1]);
-    watcher.worker.postMessage({watched: port2}, [port2]);
+    const seen = new MessageChannel(), laws = new MessageChannel();
+    player.worker.postMessage({watcher: seen.port1}, [seen.port1]);
+    watcher.worker.postMessage({watched: seen.port2}, [seen.port2]);
+    player.worker.postMessage({laws: laws.port1, plays: true}, [laws.port1]);
+    sketcher.worker.postMessage({laws: laws.port2}, [laws.port2]);
     this.context = null;
     this.rate = 0;
     this.stream = this.inlet = null; // what is let in
-    this.missed = 0;
+    this.missed = 0; // gaps
+    this.late = []; // how long after a move the sound followed it, ms, of the last LATE moves
     this.volume = 0;
   }
 
@@ -124,7 +129,10 @@ class Deck {
     const script = document.getElementById("worklet").textContent;
     await this.context.audioWorklet.addModule("data:text/javascript;base64," + btoa(script));
     this.node = new AudioWorkletNode(this.context, "outlet", {numberOfInputs: 1, outputChannelCount: [2]});
-    this.node.port.onmessage = event => { this.missed = event.data.missed; };
+    this.node.port.onmessage = ({data}) => {
+      if (data.missed) this.missed = data.missed;
+      if (data.late) this.late = [...this.late.slice(1 - LATE), data.late];
+    };
     this.gain = new GainNode(this.context, {gain: this.volume});
     this.node.connect(this.gain).connect(this.context.destination);
     const channel = new MessageChannel();
@@ -138,9 +146,8 @@ class Deck {
   // runIn has the player do, unheard, what it will do: a browser translates code well only
   // when it has been used. law returns the one that it has or is to have.
   async runIn(law) {
-    for (let i = 0; i < RUN_IN; i++) {
-      await this.player.call("play", BLOCK);
-      if (i % 10) continue;
+    for (let i = 0; i < RUN_IN.times; i++) {
+      await this.player.call("rehearse", RUN_IN.blocks);
       await this.player.call("law", null, [law()]);
       await this.player.call("tell");
     }

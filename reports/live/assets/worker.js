@@ -8,6 +8,9 @@ const LEISURE = {wait: 150, work: 0.005, most: 100}; // ms, s, times: of what is
 
 let feed = null; // the port to the audio thread and the queue before it
 let watcher = null; // the port to the worker that looks at the sound
+let laws = null; // the port by which a worker that sketches gives its laws to the player
+let instance = null; // of the compiled engine
+let moved = 0; // when what the next block is the first to follow was moved, ms since 1970; 0: nothing
 let fed = -Infinity; // when the audio thread was last heard of, ms
 
 // ask calls the engine. Its result is [value, ...buffers].
@@ -28,13 +31,35 @@ function read(result) {
   return result;
 }
 
-// send makes a block and sends it to the audio thread, and what passed through the stage,
-// which is a buffer for each channel and one more, to the worker that looks.
+// send makes a block and sends it to the audio thread, and what passed through the stage to
+// the worker that looks.
 function send() {
-  const [passed, ...buffers] = ask("play", BLOCK);
-  const heard = buffers.splice(0, (buffers.length - 1) / 2).map(c => c.buffer);
-  feed.port.postMessage(heard, heard);
-  watcher.postMessage({passed, buffers}, buffers.map(c => c.buffer));
+  const {passed, heard, channels} = play();
+  feed.port.postMessage({heard, channels, moved}, [heard]);
+  moved = 0;
+  watcher.postMessage(passed, [passed]);
+}
+
+// play has the engine make a block. Both buffers are copies of what lies in its memory:
+// four numbers, the last of them how many channels there are, and then samples, of which those
+// that are heard come last and have 32 bits.
+function play() {
+  const {play, mem} = instance.exports;
+  const place = play(BLOCK);
+  if (!place) throw new Error("There is nothing to play.");
+  const [length, from] = new Uint32Array(mem.buffer, place, 2);
+  const all = new Float64Array(mem.buffer, from, length);
+  const channels = all[3], heard = length - channels * BLOCK / 2;
+  return {passed: all.slice(0, heard).buffer, heard: all.slice(heard).buffer, channels};
+}
+
+// A law goes from the worker that sketches it straight to the player: by way of the page it
+// would wait for what is drawn there.
+const give = (law, at) => laws.postMessage({law, moved: at});
+
+function taken({data}) {
+  ask("law", null, [data.law]);
+  moved = moved || data.moved;
 }
 
 // What is to be done between blocks gets a part of the time that each lasts, where
@@ -83,7 +108,8 @@ onmessage = async event => {
   try {
     if (message.module) {
       const go = new Go();
-      go.run(await WebAssembly.instantiate(message.module, go.importObject));
+      instance = await WebAssembly.instantiate(message.module, go.importObject);
+      go.run(instance);
       postMessage({ready: true});
       return;
     }
@@ -96,7 +122,12 @@ onmessage = async event => {
       return;
     }
     if (message.watched) {
-      message.watched.onmessage = ({data}) => ask("note", data.passed, data.buffers);
+      message.watched.onmessage = ({data}) => ask("note", null, [new Uint8Array(data)]);
+      return;
+    }
+    if (message.laws) {
+      laws = message.laws;
+      if (message.plays) laws.onmessage = taken;
       return;
     }
     if (message.close) {
@@ -106,6 +137,7 @@ onmessage = async event => {
     const call = PATIENT.includes(message.name) ? wait : ask;
     const [value, ...buffers] = await call(message.name, message.argument, message.buffers);
     if (message.name === "follow") begin();
+    if (message.moved) give(buffers[0], message.moved);
     postMessage({id: message.id, value, buffers, ahead: feed ? feed.queue.filled() : 0}, buffers.map(b => b.buffer));
   } catch (error) {
     postMessage({id: message.id, error: error.message});

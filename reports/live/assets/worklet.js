@@ -1,7 +1,14 @@
 // The audio thread: it plays blocks in the order in which they come, and says how far
-// it is. What comes in from a microphone or a line it hands on in blocks.
+// it is, and how late it follows what was moved. What comes in from a microphone or a line
+// it hands on in blocks.
 
 const HEARD = 256; // frames
+
+// planes divides a buffer into its channels, which lie in it one behind the other.
+function planes(buffer, channels) {
+  const frames = buffer.byteLength / 4 / channels;
+  return Array.from({length: channels}, (_, c) => new Float32Array(buffer, 4 * frames * c, frames));
+}
 
 class Outlet extends AudioWorkletProcessor {
   constructor() {
@@ -15,7 +22,7 @@ class Outlet extends AudioWorkletProcessor {
     this.source = null;
     this.port.onmessage = event => {
       this.source = event.data.port;
-      this.source.onmessage = block => this.blocks.push(block.data.map(b => new Float32Array(b)));
+      this.source.onmessage = ({data}) => this.blocks.push({sound: planes(data.heard, data.channels), moved: data.moved});
     };
   }
 
@@ -34,12 +41,13 @@ class Outlet extends AudioWorkletProcessor {
     const frames = output[0].length;
     let done = 0, consumed = false;
     while (done < frames && this.blocks.length) {
-      const block = this.blocks[0];
-      const n = Math.min(frames - done, block[0].length - this.at);
-      output.forEach((channel, c) => channel.set((block[c] || block[0]).subarray(this.at, this.at + n), done));
+      const {sound, moved} = this.blocks[0];
+      if (moved && !this.at) this.port.postMessage({late: Date.now() - moved});
+      const n = Math.min(frames - done, sound[0].length - this.at);
+      output.forEach((channel, c) => channel.set((sound[c] || sound[0]).subarray(this.at, this.at + n), done));
       done += n;
       this.at += n;
-      if (this.at === block[0].length) {
+      if (this.at === sound[0].length) {
         this.blocks.shift();
         this.at = 0;
         consumed = true;

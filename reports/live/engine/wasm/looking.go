@@ -7,17 +7,13 @@ import "quietcross/reports/live/engine"
 // What the worker that looks at the sound is asked: blocks that passed in, figures out. It is
 // another one than plays.
 
-// note takes a block that passed through the player's stage.
-func (w *worker) note(argument []byte, buffers [][]byte) error {
-	passed, err := read[engine.Passed](argument)
-	if err != nil {
-		return err
+// note takes a block that passed through the player's stage, as [play] left it.
+func (w *worker) note(buffers [][]byte) error {
+	passed, err := engine.PassedOf(asFloats[float64](buffers)[0])
+	if err == nil {
+		w.scope().Note(passed)
 	}
-	sides := asFloats[float64](buffers)
-	last := len(sides) - 1
-	passed.Reference, passed.Out = sides[:last], sides[last]
-	w.scope().Note(passed)
-	return nil
+	return err
 }
 
 // view returns what the figures show. A portrait comes with it when the stage changed.

@@ -1,7 +1,8 @@
 //go:build js && wasm
 
 // Command wasm is the engine of the live page, for a worker: it offers one function,
-// engine(name, argument, ...buffers), to the worker's script and then waits for ever.
+// engine(name, argument, ...buffers), to the worker's script and then waits for ever. What
+// plays is asked of an export of the compiled program, play(frames).
 //
 // The argument is JSON and so is the result; sound and laws travel beside them in
 // Uint8Arrays. The function returns an array of the result and its buffers, or a string
@@ -22,10 +23,13 @@ import (
 )
 
 func main() {
-	w := &worker{ease: usualEase, scope: sync.OnceValue(engine.NewScope)}
-	js.Global().Set("engine", js.FuncOf(func(_ js.Value, args []js.Value) any { return w.call(args) }))
+	collectSeldom()
+	js.Global().Set("engine", js.FuncOf(func(_ js.Value, args []js.Value) any { return theWorker.call(args) }))
 	select {}
 }
+
+// theWorker is the one that this program is.
+var theWorker = &worker{ease: usualEase, scope: sync.OnceValue(engine.NewScope)}
 
 // A worker is the engine in one of the page's workers: a solver that also looks at the
 // sound, or a player.
@@ -36,6 +40,8 @@ type worker struct {
 	ease     float64        // of long calls: how long they rest for each time at work
 	player   *engine.Player
 	block    [][]float32
+	played   []float64            // the last block, as the script takes it
+	place    [2]uint32            // where that is
 	scope    func() *engine.Scope // of another worker's player
 	portrait *engine.Portrait     // of what it looks at
 }
@@ -136,12 +142,12 @@ func (w *worker) run(name string, argument []byte, buffers [][]byte) (result any
 		return nil, nil, w.controls(argument)
 	case "seek":
 		return nil, nil, w.seek(argument)
-	case "play":
-		return w.play(argument)
+	case "rehearse":
+		return nil, nil, w.rehearse(argument)
 	case "tell":
 		return w.tell()
 	case "note":
-		return nil, nil, w.note(argument, buffers)
+		return nil, nil, w.note(buffers)
 	case "view":
 		return w.view(argument)
 	}

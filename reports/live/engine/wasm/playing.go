@@ -4,8 +4,7 @@ package main
 
 import (
 	"errors"
-	"fmt"
-	"slices"
+	"unsafe"
 
 	"quietcross/dsp/shape"
 	"quietcross/reports/live/engine"
@@ -135,18 +134,27 @@ func (w *worker) seek(argument []byte) error {
 	return err
 }
 
-// play returns the next frames, one buffer a channel, and after them what passed through the
-// stage, for [worker.note].
-func (w *worker) play(argument []byte) (any, [][]byte, error) {
-	frames, err := read[int](argument)
+// rehearse plays so many blocks that nobody hears.
+func (w *worker) rehearse(argument []byte) error {
+	blocks, err := read[int](argument)
 	if err != nil {
-		return nil, nil, err
+		return err
 	}
-	if w.player == nil {
-		return nil, nil, errUnloaded
+	for range blocks {
+		if w.play(engine.MaximumBlock) == nil {
+			return errUnloaded
+		}
 	}
-	if frames < 1 || frames > engine.MaximumBlock {
-		return nil, nil, fmt.Errorf("engine: %d frames, legal are 1 to %d", frames, engine.MaximumBlock)
+	return nil
+}
+
+// play plays the next frames. It returns what passed through the stage, as
+// [engine.Passed.Append] puts it, and after that what is heard of each channel as 32-bit
+// floats; nil where there is no player, or for frames that are not an even number up to
+// [engine.MaximumBlock].
+func (w *worker) play(frames int) []float64 {
+	if w.player == nil || frames < 2 || frames > engine.MaximumBlock || frames%2 != 0 {
+		return nil
 	}
 	for c := range w.block {
 		if len(w.block[c]) != frames {
@@ -154,8 +162,26 @@ func (w *worker) play(argument []byte) (any, [][]byte, error) {
 		}
 	}
 	w.player.Play(w.block)
-	passed := w.player.Passed(frames)
-	return passed, slices.Concat(asBytes(w.block), asBytes(passed.Reference), asBytes([][]float64{passed.Out})), nil
+	w.played = w.player.Passed(frames).Append(w.played[:0])
+	for _, x := range w.block {
+		w.played = append(w.played, unsafe.Slice((*float64)(unsafe.Pointer(unsafe.SliceData(x))), frames/2)...)
+	}
+	return w.played
+}
+
+// play is for the script to call directly, for every value that goes through a call's
+// arguments and results leaves work for the garbage collector, and this is called 190 times
+// a second. It returns where in memory two numbers are: how many there are of what
+// [worker.play] returns, and where those are; 0 where that is nil.
+//
+//go:wasmexport play
+func play(frames int32) unsafe.Pointer {
+	played := theWorker.play(int(frames))
+	if played == nil {
+		return nil
+	}
+	theWorker.place = [2]uint32{uint32(len(played)), uint32(uintptr(unsafe.Pointer(unsafe.SliceData(played))))}
+	return unsafe.Pointer(&theWorker.place)
 }
 
 func (w *worker) tell() (any, [][]byte, error) {
