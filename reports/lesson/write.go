@@ -210,7 +210,7 @@ func (d *pageData) scene(x *state) (int, error) {
 	if found, ok := d.places[x]; ok {
 		return found, nil
 	}
-	portrait, err := x.solution.Portrait()
+	portrait, err := x.solution.Portrait(nil)
 	if err != nil {
 		return 0, err
 	}

@@ -139,7 +139,7 @@ func (v *view) open() (err error) {
 	}); err != nil {
 		return err
 	}
-	if o.Portrait, err = o.Solution.Portrait(); err != nil {
+	if o.Portrait, err = o.Solution.Portrait(nil); err != nil {
 		return err
 	}
 	if o.Law, err = o.Solution.Law.MarshalBinary(); err != nil {

@@ -102,23 +102,36 @@ async function change(another = false, at = Date.now()) {
   changing = true;
   yielding();
   while (wanted) {
-    const kind = wanted, mine = turn;
+    const kind = wanted;
     wanted = false;
     try {
       const [found, bytes] = await sketcher.call("solve", request(true), [], state.loaded && kind === "law" ? movedAt : 0);
       learn(found, bytes);
       if (kind === "stage") restage();
       byId("bias-refusal").textContent = "";
-      if (wanted || performance.now() - surveyed < Math.max(rest, SURVEYED_EVERY)) continue;
-      surveyed = performance.now();
-      const [p] = await sketcher.call("portrait");
-      if (mine === turn) showPortrait(p);
+      portray();
     } catch (error) {
       byId("bias-refusal").textContent = error.message;
     }
   }
   changing = false;
   settling = setTimeout(settle, SETTLE);
+}
+
+// portray shows what the stage is like while it moves. Sketches go before, in the same worker.
+let portraying = false;
+async function portray() {
+  if (portraying || performance.now() - surveyed < Math.max(rest, SURVEYED_EVERY)) return;
+  portraying = true;
+  surveyed = performance.now();
+  const {sheet} = state;
+  try {
+    const [p] = await sketcher.call("portrait");
+    if (sheet === state.sheet && !solution.rung) showPortrait(p); // else a newer one is there
+  } catch (error) {
+    byId("bias-refusal").textContent = error.message;
+  }
+  portraying = false;
 }
 
 function learn(found, bytes) {

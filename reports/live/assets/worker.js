@@ -19,7 +19,7 @@ function ask(name, argument, buffers = []) {
 }
 
 // The engine works at these in slices, and other calls are answered in between.
-const PATIENT = ["predict"];
+const PATIENT = ["predict", "portrait"];
 
 function wait(name, argument, buffers) {
   return new Promise(done => engine(name, JSON.stringify(argument ?? null), ...buffers, done)).then(read);

@@ -351,7 +351,7 @@ func TestView(t *testing.T) {
 		audio[0][i] = float32(peak * math.Sin(2*math.Pi*hertz*float64(i)/48000))
 	}
 	s, sheet := solve(t, "pair-12w", "as-built", 0, 0, false)
-	portrait, err := s.Portrait()
+	portrait, err := s.Portrait(nil)
 	must(t, err)
 	p, err := NewPlayer(audio, 48000, s.Law, sheet.Drive, Controls{Monitor: Output})
 	must(t, err)

@@ -26,8 +26,12 @@ type Portrait struct {
 // portraitPoints is the number of inputs, one of them 0.
 const portraitPoints = 301
 
-// Portrait solves the stage over its input. It takes about as long as a sketch.
-func (s *Solution) Portrait() (*Portrait, error) {
+// portraitSlice is how many inputs are solved at a stretch.
+const portraitSlice = 50
+
+// Portrait solves the stage over its input. It takes about as long as a sketch, and calls
+// rest, unless that is nil, several times meanwhile.
+func (s *Solution) Portrait(rest func()) (*Portrait, error) {
 	b := s.biased
 	p := &Portrait{Reach: s.reach, Chain: b.Stage().Chain(), Limit: b.Stage().Spec().Thermal.MaximumJunction}
 	for range b.Outputs() {
@@ -35,6 +39,9 @@ func (s *Solution) Portrait() (*Portrait, error) {
 		p.Power = append(p.Power, nil)
 	}
 	for i := range portraitPoints {
+		if rest != nil && i%portraitSlice == portraitSlice-1 {
+			rest()
+		}
 		u := 2*float64(i)/(portraitPoints-1) - 1
 		in := s.reach * u * u * u
 		now, err := b.Instant(in)

@@ -50,7 +50,7 @@ type worker struct {
 // of a patient method is a function that is told the result when it is there: it rests
 // again and again, so that the worker answers other calls meanwhile.
 func (w *worker) call(args []js.Value) any {
-	if name := args[0].String(); name == "predict" {
+	if name := args[0].String(); name == "predict" || name == "portrait" {
 		done := args[len(args)-1]
 		buffers := taken(args[2 : len(args)-1])
 		go func() { done.Invoke(w.answer(name, []byte(args[1].String()), buffers)) }()
@@ -193,11 +193,12 @@ func (w *worker) file(argument []byte) (any, [][]byte, error) {
 
 var errUnsolved = errors.New("engine: no stage was solved yet")
 
+// survey portrays the stage that was solved last. Other calls are answered meanwhile.
 func (w *worker) survey() (any, [][]byte, error) {
 	if w.solution == nil {
 		return nil, nil, errUnsolved
 	}
-	portrait, err := w.solution.Portrait()
+	portrait, err := w.solution.Portrait(func() { time.Sleep(time.Microsecond) })
 	return portrait, nil, err
 }
 
