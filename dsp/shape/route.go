@@ -159,6 +159,12 @@ func (b *Branch) Reset() {
 	b.descent.Reset()
 }
 
+// Renew returns to the state of endless silence, with another law.
+func (b *Branch) Renew(l *Law) {
+	b.rest, b.shaper = l.rest, NewShaper(l)
+	b.descent.Reset()
+}
+
 // Latency returns the delay, in whole base-rate samples, of the whole oversampled way of
 // a channel through any law: a [Source] and a [Branch].
 func Latency(oversample int) int {

@@ -85,6 +85,24 @@ func TestRouteIsItsParts(t *testing.T) {
 	}
 }
 
+// TestBranchRenews: a branch that had another law and a past is as a new one.
+func TestBranchRenews(t *testing.T) {
+	source := shape.NewSource(8)
+	x := programme(2000, 4)
+	high := make([]float64, 8*len(x))
+	source.Process(high, x)
+	used := shape.NewBranch(lawOf(t, demoPairs()["unbiased"]), 8)
+	used.Process(make([]float64, len(x)), high)
+	l := lopsided(t)
+	used.Renew(l)
+	got, want := make([]float64, len(x)), make([]float64, len(x))
+	used.Process(got, high)
+	shape.NewBranch(l, 8).Process(want, high)
+	if !slices.Equal(got, want) {
+		t.Error("a renewed branch differs from a new one")
+	}
+}
+
 func TestRoutePanicsOnShapes(t *testing.T) {
 	r := shape.NewRoute([]*shape.Law{shape.Linear(1)}, 8)
 	x := make([]float64, 10)

@@ -89,6 +89,17 @@ func (f *Filter) Process(dst, src []float64) {
 	}
 }
 
+// Resume takes over what another filter of the same design and rate has seen. It panics where
+// the designs differ in size.
+func (f *Filter) Resume(other *Filter) {
+	if len(f.stages) != len(other.stages) {
+		panic("weighting: Resume: another design")
+	}
+	for i := range f.stages {
+		copy(f.stages[i].state, other.stages[i].state)
+	}
+}
+
 // Reset forgets the past, as if no sample had been seen.
 func (f *Filter) Reset() {
 	for i := range f.stages {

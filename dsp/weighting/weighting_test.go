@@ -3,6 +3,7 @@ package weighting
 import (
 	"math"
 	"math/cmplx"
+	"slices"
 	"testing"
 )
 
@@ -134,6 +135,28 @@ func TestFilterProcessesAsItsResponse(t *testing.T) {
 	}
 	mustPanic(t, func() { K(48000).Process(make([]float64, 2), make([]float64, 3)) })
 	mustPanic(t, func() { A(4000) })
+}
+
+// TestFilterResumes: a filter goes on where another one is, which goes on too.
+func TestFilterResumes(t *testing.T) {
+	x := make([]float64, 600)
+	for i := range x {
+		x[i] = math.Sin(float64(i * i))
+	}
+	for name, design := range map[string]func(float64) *Filter{"A": A, "468": Noise468, "K": K} {
+		whole, first, second := design(48000), design(48000), design(48000)
+		want, got, too := make([]float64, 600), make([]float64, 300), make([]float64, 300)
+		whole.Process(want, x)
+		first.Process(got, x[:300])
+		second.Process(too, x[300:])
+		second.Resume(first)
+		first.Process(too, x[300:])
+		second.Process(got, x[300:])
+		if !slices.Equal(got, want[300:]) || !slices.Equal(too, want[300:]) {
+			t.Errorf("%s: goes on otherwise", name)
+		}
+	}
+	mustPanic(t, func() { K(48000).Resume(A(48000)) })
 }
 
 func mustPanic(t *testing.T, f func()) {

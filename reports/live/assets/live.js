@@ -337,7 +337,7 @@ async function play() {
   state.busy = true;
   try {
     if (view && view.ended) await player.call("seek", 0);
-    await deck.open(state.source.rate);
+    await deck.open(state.source.rate, state.source.live === true);
     deck.hear();
     state.paused = false;
     await steer();

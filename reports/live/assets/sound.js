@@ -93,7 +93,8 @@ async function decodedOtherwise(data, refusal) {
 
 // How much sound is made before it is heard, s: in the first seconds, when a browser is still
 // translating code; then at least; and where there are gaps at most.
-const AHEAD = {opening: 0.15, until: 2, least: 0.045, limit: 0.25};
+const AHEAD = {opening: 0.15, until: 2, least: 0.08, limit: 0.25};
+const AHEAD_OF_INPUT = {...AHEAD, least: 0.045}; // which cannot be made again
 
 const RUN_IN = {times: 10, blocks: 10};
 const LATE = 10; // moves
@@ -111,20 +112,22 @@ class Deck {
     sketcher.worker.postMessage({laws: laws.port2}, [laws.port2]);
     this.context = null;
     this.rate = 0;
+    this.input = false;
     this.stream = this.inlet = null; // what is let in
     this.missed = 0; // gaps
     this.late = []; // how long after a move the sound followed it, ms, of the last LATE moves
     this.volume = 0;
   }
 
-  // open makes the way to the loudspeaker at a sampling rate.
-  async open(rate) {
-    if (this.context && this.rate === rate) {
+  // open makes the way to the loudspeaker at a sampling rate, for what comes in or for a
+  // recording.
+  async open(rate, input = false) {
+    if (this.context && this.rate === rate && this.input === input) {
       this.context.resume();
       return;
     }
     await this.close();
-    this.rate = rate;
+    Object.assign(this, {rate, input});
     this.context = new AudioContext({sampleRate: rate, latencyHint: "interactive"});
     const script = document.getElementById("worklet").textContent;
     await this.context.audioWorklet.addModule("data:text/javascript;base64," + btoa(script));
@@ -136,7 +139,7 @@ class Deck {
     this.gain = new GainNode(this.context, {gain: this.volume});
     this.node.connect(this.gain).connect(this.context.destination);
     const channel = new MessageChannel();
-    const lengths = Object.fromEntries(Object.entries(AHEAD).map(([name, seconds]) => [name, Math.round(seconds * rate)]));
+    const lengths = Object.fromEntries(Object.entries(input ? AHEAD_OF_INPUT : AHEAD).map(([name, seconds]) => [name, Math.round(seconds * rate)]));
     this.player.worker.postMessage({feed: channel.port2, lengths, rate}, [channel.port2]);
     await this.player.call("tell"); // the queue is full by then
     this.node.port.postMessage({port: channel.port1}, [channel.port1]);

@@ -6,7 +6,7 @@
 const BLOCK = 256; // frames
 const LEISURE = {wait: 150, work: 0.005, most: 100}; // ms, s, times: of what is done while nothing plays
 
-let feed = null; // the port to the audio thread and the queue before it
+let feed = null; // the port to the audio thread, the queue before it, and when that was last told of, ms since 1970
 let watcher = null; // the port to the worker that looks at the sound
 let laws = null; // the port by which a worker that sketches gives its laws to the player
 let instance = null; // of the compiled engine
@@ -31,13 +31,33 @@ function read(result) {
   return result;
 }
 
-// send makes a block and sends it to the audio thread, and what passed through the stage to
-// the worker that looks.
-function send() {
+// send makes the block of an index and sends it to the audio thread, and what passed through
+// the stage to the worker that looks.
+function send(index, revision) {
   const {passed, heard, channels} = play();
-  feed.port.postMessage({heard, channels, moved}, [heard]);
-  moved = 0;
+  feed.port.postMessage({index, revision, heard, channels, moved}, [heard]);
   watcher.postMessage(passed, [passed]);
+}
+
+// sendNext sends the next one.
+function sendNext(index) {
+  send(index, 0);
+  moved = 0;
+}
+
+// Much is ahead, so that nothing that holds the player up is heard, and yet a change is to be
+// heard at once: what is ahead is made again with it, but for so many seconds of it.
+const SOON = 0.012;
+let revisions = 0;
+
+function revise(change) {
+  const {queue, rate, told} = feed || {};
+  const [frames] = feed ? ask("rewind", queue.unheard((Date.now() - told) * rate / 1000 + SOON * rate)) : [0];
+  const result = change();
+  if (frames) revisions++;
+  for (let from = frames; from > 0; from -= BLOCK) send((queue.sent - from) / BLOCK, revisions);
+  if (frames) moved = 0;
+  return result;
 }
 
 // play has the engine make a block. Both buffers are copies of what lies in its memory:
@@ -58,8 +78,8 @@ function play() {
 const give = (law, at) => laws.postMessage({law, moved: at});
 
 function taken({data}) {
-  ask("law", null, [data.law]);
   moved = moved || data.moved;
+  revise(() => ask("law", null, [data.law]));
 }
 
 // What is to be done between blocks gets a part of the time that each lasts, where
@@ -87,17 +107,24 @@ function begin() {
 }
 
 function connect({feed: port, rate, lengths}) {
-  feed = {port, queue: new Queue(BLOCK, lengths, send)};
+  feed = {port, rate, queue: new Queue(BLOCK, lengths, sendNext), told: Date.now()};
   port.onmessage = event => {
     if (event.data.heard) {
       ask("hear", null, event.data.heard.map(b => new Uint8Array(b)));
       return;
     }
+    feed.told = event.data.at;
     const idle = feed.queue.heard(event.data, (Date.now() - event.data.at) * rate / 1000);
     fed = performance.now();
     if (idle) work(WORK_SHARE * BLOCK / rate);
   };
   feed.queue.supply();
+}
+
+function answer({name, argument, buffers}) {
+  if (PATIENT.includes(name)) return wait(name, argument, buffers);
+  const call = () => ask(name, argument, buffers);
+  return name === "controls" ? revise(call) : call();
 }
 
 // The progress of a long call is told as it runs.
@@ -134,8 +161,7 @@ onmessage = async event => {
       if (feed) feed.queue.open = false;
       return;
     }
-    const call = PATIENT.includes(message.name) ? wait : ask;
-    const [value, ...buffers] = await call(message.name, message.argument, message.buffers);
+    const [value, ...buffers] = await answer(message);
     if (message.name === "follow") begin();
     if (message.moved) give(buffers[0], message.moved);
     postMessage({id: message.id, value, buffers, ahead: feed ? feed.queue.filled() : 0}, buffers.map(b => b.buffer));

@@ -10,10 +10,17 @@ function planes(buffer, channels) {
   return Array.from({length: channels}, (_, c) => new Float32Array(buffer, 4 * frames * c, frames));
 }
 
+// blend goes over from one sound to another, in the other's place.
+function blend(from, to) {
+  to.forEach((channel, c) => channel.forEach((v, i) => { channel[i] += (1 - (i + 1) / channel.length) * (from[c][i] - v); }));
+}
+
 class Outlet extends AudioWorkletProcessor {
   constructor() {
     super();
     this.blocks = [];
+    this.next = 0; // index of the next block to come
+    this.revision = 0; // the last of which a block was taken
     this.at = 0; // frame of the first block that is next
     this.played = 0;
     this.missed = 0; // gaps
@@ -22,8 +29,25 @@ class Outlet extends AudioWorkletProcessor {
     this.source = null;
     this.port.onmessage = event => {
       this.source = event.data.port;
-      this.source.onmessage = ({data}) => this.blocks.push({sound: planes(data.heard, data.channels), moved: data.moved});
+      this.source.onmessage = ({data}) => this.take({...data, sound: planes(data.heard, data.channels)});
     };
+  }
+
+  // take puts a block behind the others, or in the place of the one of the same index unless
+  // that is being played.
+  take(block) {
+    if (block.index === this.next) {
+      this.blocks.push(block);
+      this.next++;
+      return;
+    }
+    const at = this.blocks.findIndex(b => b.index === block.index);
+    if (at < 0 || at === 0 && this.at > 0) return;
+    const before = this.blocks[at];
+    if (block.revision !== this.revision) blend(before.sound, block.sound);
+    else block.moved = before.moved;
+    this.revision = block.revision;
+    this.blocks[at] = block;
   }
 
   hear(input) {

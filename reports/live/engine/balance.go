@@ -17,19 +17,20 @@ import (
 // would lag behind; so for the length of the fade they are not measured but moved, by
 // what the two laws make of the last two seconds of input.
 type balance struct {
-	rate     float64
-	weights  []float64
-	filters  [2][]*weighting.Filter // of output and reference
-	loud     [2]float64             // weighted power
-	cross    float64
-	power    float64
-	work     []float64
-	recent   [][]float64 // every thinned input of each channel, V, rings
-	thinned  int         // frames from one kept input to the next
-	offset   int         // frames until the next
-	at       int
-	lastGood gains
-	fade     *fadeBalance // nil outside a fade
+	rate      float64
+	weights   []float64
+	filters   [2][]*weighting.Filter // of output and reference
+	loud      [2]float64             // weighted power
+	cross     float64
+	power     float64
+	work      []float64
+	recent    [][]float64 // every thinned input of each channel, V, rings longer than foresight
+	foresight int         // how many of them tell what a law would make of the sound
+	thinned   int         // frames from one kept input to the next
+	offset    int         // frames until the next
+	at        int
+	lastGood  gains
+	fade      *fadeBalance // nil outside a fade
 }
 
 // fadeBalance is where the means were before a fade, and what the new law has to the old
@@ -59,18 +60,38 @@ func newBalance(rate float64, channels int, law *shape.Law, swing float64) *bala
 		rate: rate, weights: level.Weights(channels), work: make([]float64, MaximumBlock),
 		thinned: max(1, int(rate/recentRate)), lastGood: gains{match: 1, fitted: fitted},
 	}
+	b.foresight = int(recentSeconds*rate) / b.thinned
 	if fitted != 0 {
 		b.lastGood.match = 1 / fitted
 	}
 	for range channels {
-		b.recent = append(b.recent, make([]float64, int(recentSeconds*rate)/b.thinned))
+		b.recent = append(b.recent, make([]float64, b.foresight+int(rewindSeconds*rate)/b.thinned+1))
 	}
-	for side := range b.filters {
+	b.filters = newFilters(rate, channels)
+	return b
+}
+
+// newFilters returns those of output and reference.
+func newFilters(rate float64, channels int) (filters [2][]*weighting.Filter) {
+	for side := range filters {
 		for range channels {
-			b.filters[side] = append(b.filters[side], weighting.K(rate))
+			filters[side] = append(filters[side], weighting.K(rate))
 		}
 	}
-	return b
+	return filters
+}
+
+// resume puts the balance where another one of the same player was. The rings of recent input
+// are the same for both.
+func (b *balance) resume(other *balance) {
+	filters := b.filters
+	*b = *other
+	b.filters = filters
+	for side := range b.filters {
+		for c := range b.filters[side] {
+			b.filters[side][c].Resume(other.filters[side][c])
+		}
+	}
 }
 
 // measure takes a block of every channel: output and reference re full scale.
@@ -159,10 +180,11 @@ func (b *balance) foresee(law *shape.Law) (power, cross float64) {
 	grow := math.Exp(1 / (balanceSeconds * rate))
 	for c, x := range b.recent {
 		k, age := weighting.K(rate), 1.0
-		for from := 0; from < len(x); from += MaximumBlock {
-			y := b.work[:min(MaximumBlock, len(x)-from)]
+		oldest := b.at + len(x) - b.foresight
+		for from := 0; from < b.foresight; from += MaximumBlock {
+			y := b.work[:min(MaximumBlock, b.foresight-from)]
 			for i := range y {
-				v := x[(b.at+from+i)%len(x)]
+				v := x[(oldest+from+i)%len(x)]
 				y[i] = law.At(v) - rest
 				cross += age * v * y[i]
 				age *= grow

@@ -67,7 +67,7 @@ func TestEdgesOfTheBalance(t *testing.T) {
 	}
 	// Means forget by e in a second: of what is older than what is kept, a seventh is left.
 	b := newBalance(48000, 1, straight(t), 1)
-	if seconds := float64(len(b.recent[0])*b.thinned) / 48000; math.Abs(math.Exp(-seconds)-1./7.4) > 0.01 {
+	if seconds := float64(b.foresight*b.thinned) / 48000; math.Abs(math.Exp(-seconds)-1./7.4) > 0.01 {
 		t.Errorf("%g s are kept", seconds)
 	}
 }

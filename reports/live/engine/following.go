@@ -181,13 +181,18 @@ func (f *following) take(in [][]float64) {
 			f.queue[c] = append(f.queue[c], in[c]...)
 		}
 		if float64(len(f.queue[0])) > followQueue*float64(f.rate) {
-			for c := range f.queue {
-				f.queue[c] = f.queue[c][:0]
-			}
-			f.age, f.edge = 0, newRamp(0)
-			f.edge.to(1, int(lawSeconds*float64(f.rate)))
+			f.skip()
 		}
 	}
+}
+
+// skip leaves out what was put by; what comes next begins softly.
+func (f *following) skip() {
+	for c := range f.queue {
+		f.queue[c] = f.queue[c][:0]
+	}
+	f.age, f.edge = 0, newRamp(0)
+	f.edge.to(1, int(lawSeconds*float64(f.rate)))
 }
 
 func (f *following) fail(err error) {

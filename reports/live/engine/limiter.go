@@ -35,6 +35,18 @@ func newLimiter(channels, look int) *limiter {
 	return l
 }
 
+// resume puts the limiter where another one of as many channels and of the same look was.
+func (l *limiter) resume(other *limiter) {
+	need, held, delay := l.need, l.held, l.delay
+	*l = *other
+	l.need, l.held, l.delay = need, held, delay
+	copy(l.need, other.need)
+	copy(l.held, other.held)
+	for c := range l.delay {
+		copy(l.delay[c], other.delay[c])
+	}
+}
+
 // process limits all channels alike, in place.
 func (l *limiter) process(block [][]float64) {
 	for i := range block[0] {

@@ -92,6 +92,7 @@ type Player struct {
 	match, fitted         ramp
 
 	in, out, reference [][]float64
+	history            history
 }
 
 // NewPlayer returns a player of planar audio at rate Hz through a law, at a drive in
@@ -119,6 +120,7 @@ func NewPlayer(audio [][]float32, rate int, law *shape.Law, drive float64, c Con
 func (p *Player) restart(law *shape.Law) {
 	p.way = newWay(law, len(p.audio), p.frames(lawSeconds))
 	p.follow, p.leaving = nil, nil
+	p.history = newHistory(p)
 	for _, r := range p.targets() {
 		*r.ramp = newRamp(r.target)
 	}
@@ -261,9 +263,12 @@ func (p *Player) Play(dst [][]float32) {
 		jump := p.jump
 		p.jump = nil
 		jump()
+		p.history.forget()
 		p.swing(p.open())
 	}
+	p.history.mark(p)
 	in := p.read(n)
+	p.history.note(in, p.through)
 	if law := p.way.fading(); law != nil && p.balance.fade == nil {
 		if amplitude := p.balance.begin(p.way.present.law, law); law != p.told {
 			p.know(amplitude)

@@ -35,8 +35,8 @@ func NewScope() *Scope {
 	}
 }
 
-// Note takes the player's next block; where it does not go on from the last one, what was
-// seen before is forgotten.
+// Note takes the player's next block. It may be one that is played again; where it does not
+// go on from what was seen, that is forgotten.
 func (s *Scope) Note(b Passed) {
 	s.follow(b.Rate, b.From)
 	for i, v := range b.Out {
@@ -47,9 +47,10 @@ func (s *Scope) Note(b Passed) {
 	s.occupy(b.Reference, b.Reach)
 }
 
-// follow begins at a frame, unless the scope is there.
+// follow begins at a frame: where the scope is, or was.
 func (s *Scope) follow(rate int, from int64) {
-	if rate == s.rate && from == s.at {
+	if rate == s.rate && from <= s.at && from > s.at-scopeFrames {
+		s.at = from
 		return
 	}
 	s.rate, s.at = rate, from

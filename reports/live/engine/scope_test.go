@@ -41,6 +41,19 @@ func TestScopeKeepsStep(t *testing.T) {
 	}
 }
 
+// TestScopeSeesAgain: of what is played again the later is shown.
+func TestScopeSeesAgain(t *testing.T) {
+	s := noted(25600)
+	again := ramped(25600 - 512)
+	for i := range again.Out {
+		again.Reference[0][i] = -1
+	}
+	s.Note(again)
+	if x := s.last(s.in, 512, 0); x[255] != 25600-512-1 || x[256] != -1 || x[511] != -1 {
+		t.Errorf("%g, then %g to %g", x[255], x[256], x[511])
+	}
+}
+
 // TestScopeForgets: a gap in the blocks, another rate, and a scope that has seen nothing.
 func TestScopeForgets(t *testing.T) {
 	s := noted(25600)

@@ -14,6 +14,7 @@ type way struct {
 	lanes   []*lane
 	present *voice
 	coming  *voice // fading in, nil when none is
+	spare   []*voice
 	waiting *shape.Law
 	faded   int // frames of the fade that are done
 	fade    int // frames that it takes
@@ -38,9 +39,9 @@ type voice struct {
 const (
 	// MaximumBlock is how many frames go through a way at a time.
 	MaximumBlock = 512
-	// memory is how many frames of input a branch depends on at most: those of the
-	// filters down and after, with room.
-	memory = 512
+	// memory is how many frames of input a branch depends on at most: those of the filters
+	// down and after, 153 with the law's own, and some room.
+	memory = 192
 )
 
 // newWay begins with a law; fade is the length of crossfades in frames.
@@ -60,15 +61,66 @@ func newWay(law *shape.Law, channels, fade int) *way {
 
 // voice returns a law on all lanes, with the lanes' past behind it.
 func (w *way) voice(law *shape.Law) *voice {
+	v := w.silent(law)
+	for c, l := range w.lanes {
+		v.branches[c].Process(v.out[c][:memory], l.high[:memory*oversample])
+	}
+	return v
+}
+
+// silent returns a law on all lanes before the first sample.
+func (w *way) silent(law *shape.Law) *voice {
+	if last := len(w.spare) - 1; last >= 0 {
+		v := w.spare[last]
+		w.spare, v.law = w.spare[:last], law
+		for _, b := range v.branches {
+			b.Renew(law)
+		}
+		return v
+	}
 	v := &voice{law: law}
-	work := make([]float64, memory)
-	for _, l := range w.lanes {
-		b := shape.NewBranch(law, oversample)
-		b.Process(work, l.high[:memory*oversample])
-		v.branches = append(v.branches, b)
+	for range w.lanes {
+		v.branches = append(v.branches, shape.NewBranch(law, oversample))
 		v.out = append(v.out, make([]float64, MaximumBlock))
 	}
 	return v
+}
+
+// past is how many frames of input a way depends on at most: beside those of a branch those
+// of the filters before and up, 138, and some room.
+const past = memory + 160
+
+// A point is what of a way its input does not tell.
+type point struct {
+	present, coming, waiting *shape.Law // nil where there is none
+	faded                    int
+}
+
+// point returns it.
+func (w *way) point() point {
+	return point{present: w.present.law, coming: w.fading(), waiting: w.waiting, faded: w.faded}
+}
+
+// resume puts the way where it was at a point, after the last past frames of input of each
+// channel, V.
+func (w *way) resume(at point, in [][]float64) {
+	for c, l := range w.lanes {
+		l.source.Reset()
+		before := in[c][:past-memory]
+		l.source.Process(l.high[:len(before)*oversample], before)
+		l.source.Process(l.high[:memory*oversample], in[c][past-memory:])
+		l.reference.Reset()
+		l.reference.Process(l.ref[:memory], l.high[:memory*oversample])
+	}
+	for _, v := range []*voice{w.present, w.coming} {
+		if v != nil {
+			w.spare = append(w.spare, v)
+		}
+	}
+	w.present, w.coming, w.waiting, w.faded = w.voice(at.present), nil, at.waiting, at.faded
+	if at.coming != nil {
+		w.coming = w.voice(at.coming)
+	}
 }
 
 // set asks for a law.
@@ -113,7 +165,8 @@ func (w *way) crossfade(n int) (share float64) {
 	if w.faded += n; w.faded < w.fade {
 		return share
 	}
-	w.coming.out = w.present.out // where the mix is
+	w.coming.out, w.present.out = w.present.out, w.coming.out // where the mix is
+	w.spare = append(w.spare, w.present)
 	w.present, w.coming = w.coming, nil
 	if w.waiting != nil {
 		w.set(w.waiting)

@@ -142,6 +142,8 @@ func (w *worker) run(name string, argument []byte, buffers [][]byte) (result any
 		return nil, nil, w.controls(argument)
 	case "seek":
 		return nil, nil, w.seek(argument)
+	case "rewind":
+		return w.rewind(argument)
 	case "rehearse":
 		return nil, nil, w.rehearse(argument)
 	case "tell":

@@ -134,6 +134,15 @@ func (w *worker) seek(argument []byte) error {
 	return err
 }
 
+// rewind goes back by up to so many frames and returns by how many.
+func (w *worker) rewind(argument []byte) (any, [][]byte, error) {
+	frames, err := read[int](argument)
+	if err != nil || w.player == nil {
+		return 0, nil, err
+	}
+	return w.player.Rewind(frames), nil, nil
+}
+
 // rehearse plays so many blocks that nobody hears.
 func (w *worker) rehearse(argument []byte) error {
 	blocks, err := read[int](argument)
