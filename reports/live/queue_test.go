@@ -64,7 +64,7 @@ func script(t *testing.T, path string) string {
 func queue(t *testing.T, tasks ...task) queued {
 	t.Helper()
 	asked, err := json.Marshal(map[string]any{
-		"seconds": 60, "lengths": map[string]float64{"opening": 150, "until": 2000, "least": 80, "limit": 250}, "soon": 12, "block": 0.5, "tasks": tasks,
+		"seconds": 60, "lengths": map[string]float64{"opening": 150, "until": 2000, "least": 80, "limit": 250, "soon": 12, "urgent": 40}, "block": 0.5, "tasks": tasks,
 	})
 	if err != nil {
 		t.Fatal(err)

@@ -33,30 +33,25 @@ function read(result) {
 
 // send makes the block of an index and sends it to the audio thread, and what passed through
 // the stage to the worker that looks.
-function send(index, revision) {
+function send(index) {
   const {passed, heard, channels} = play();
   feed.port.postMessage({index, revision, heard, channels, moved}, [heard]);
+  moved = 0;
   watcher.postMessage(passed, [passed]);
 }
 
-// sendNext sends the next one.
-function sendNext(index) {
-  send(index, 0);
-  moved = 0;
-}
-
-// Much is ahead, so that nothing that holds the player up is heard, and yet a change is to be
-// heard at once: what is ahead is made again with it, but for so many seconds of it.
-const SOON = 0.012;
-let revisions = 0;
+// revise changes what is played, and has what is ahead made again.
+let revision = 0;
 
 function revise(change) {
-  const {queue, rate, told} = feed || {};
-  const [frames] = feed ? ask("rewind", queue.unheard((Date.now() - told) * rate / 1000 + SOON * rate)) : [0];
-  const result = change();
-  if (frames) revisions++;
-  for (let from = frames; from > 0; from -= BLOCK) send((queue.sent - from) / BLOCK, revisions);
-  if (frames) moved = 0;
+  if (!feed) return change();
+  let result;
+  const back = frames => {
+    const [went] = ask("rewind", frames);
+    if (went) revision++;
+    return went;
+  };
+  feed.queue.revise((Date.now() - feed.told) * feed.rate / 1000, back, () => { result = change(); });
   return result;
 }
 
@@ -107,7 +102,7 @@ function begin() {
 }
 
 function connect({feed: port, rate, lengths}) {
-  feed = {port, rate, queue: new Queue(BLOCK, lengths, sendNext), told: Date.now()};
+  feed = {port, rate, queue: new Queue(BLOCK, lengths, send), told: Date.now()};
   port.onmessage = event => {
     if (event.data.heard) {
       ask("hear", null, event.data.heard.map(b => new Uint8Array(b)));

@@ -15,12 +15,21 @@ function blend(from, to) {
   to.forEach((channel, c) => channel.forEach((v, i) => { channel[i] += (1 - (i + 1) / channel.length) * (from[c][i] - v); }));
 }
 
+// bridge has a sound begin where another ended.
+function bridge(end, sound) {
+  sound.forEach((channel, c) => {
+    const step = end[c] - channel[0];
+    channel.forEach((v, i) => { channel[i] += (1 - i / channel.length) * step; });
+  });
+}
+
 class Outlet extends AudioWorkletProcessor {
   constructor() {
     super();
     this.blocks = [];
     this.next = 0; // index of the next block to come
     this.revision = 0; // the last of which a block was taken
+    this.before = null; // the block played before
     this.at = 0; // frame of the first block that is next
     this.played = 0;
     this.missed = 0; // gaps
@@ -29,25 +38,34 @@ class Outlet extends AudioWorkletProcessor {
     this.source = null;
     this.port.onmessage = event => {
       this.source = event.data.port;
-      this.source.onmessage = ({data}) => this.take({...data, sound: planes(data.heard, data.channels)});
+      this.source.onmessage = ({data}) => this.take({...data, joins: data.revision, sound: planes(data.heard, data.channels)});
     };
   }
 
   // take puts a block behind the others, or in the place of the one of the same index unless
-  // that is being played.
+  // that is being played. The first one of a revision goes over from what it replaces.
   take(block) {
+    const at = this.blocks.findIndex(b => b.index === block.index);
     if (block.index === this.next) {
       this.blocks.push(block);
       this.next++;
-      return;
-    }
-    const at = this.blocks.findIndex(b => b.index === block.index);
-    if (at < 0 || at === 0 && this.at > 0) return;
-    const before = this.blocks[at];
-    if (block.revision !== this.revision) blend(before.sound, block.sound);
-    else block.moved = before.moved;
+    } else if (at > 0 || at === 0 && !this.at) {
+      const before = this.blocks[at];
+      if (block.revision !== this.revision) {
+        blend(before.sound, block.sound);
+        block.joins = before.joins;
+      }
+      block.moved = block.moved || before.moved;
+      this.blocks[at] = block;
+    } else return;
     this.revision = block.revision;
-    this.blocks[at] = block;
+  }
+
+  // begin is what is done when a block begins. One that was not revised when those before it
+  // were, for it came too late, does not join them.
+  begin({moved, joins, sound}) {
+    if (moved) this.port.postMessage({late: Date.now() - moved});
+    if (this.before && joins !== this.before.revision) bridge(this.before.sound.map(channel => channel[channel.length - 1]), sound);
   }
 
   hear(input) {
@@ -65,14 +83,14 @@ class Outlet extends AudioWorkletProcessor {
     const frames = output[0].length;
     let done = 0, consumed = false;
     while (done < frames && this.blocks.length) {
-      const {sound, moved} = this.blocks[0];
-      if (moved && !this.at) this.port.postMessage({late: Date.now() - moved});
+      if (!this.at) this.begin(this.blocks[0]);
+      const {sound} = this.blocks[0];
       const n = Math.min(frames - done, sound[0].length - this.at);
       output.forEach((channel, c) => channel.set((sound[c] || sound[0]).subarray(this.at, this.at + n), done));
       done += n;
       this.at += n;
       if (this.at === sound[0].length) {
-        this.blocks.shift();
+        this.before = this.blocks.shift();
         this.at = 0;
         consumed = true;
       }

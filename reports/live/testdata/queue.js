@@ -8,16 +8,22 @@ const random = (state => () => (state = (state * 1103515245 + 12345) % 2 ** 31) 
 
 // play runs so many seconds. Each task is {starts, stops, every, lasts, spread, change} in
 // ms: it comes that often and takes so long, up to spread more; a change is in the blocks
-// that are made after it, and those that are not heard within soon are made again. How long the queue gets is told of the time after its opening.
-function play({seconds, lengths, soon, block, tasks}) {
+// that are made after it, and those that are not heard soon are made again. How long the
+// queue gets is told of the time after its opening.
+function play({seconds, lengths, block, tasks}) {
   let clock = 0, next = 0, dry = false, changes = 0; // clock: of the worker, ms
   const inbox = [], blocks = [], asked = []; // asked: when each change was
   const told = {gaps: 0, slowest: 0, longest: 0, at: 0}; // at: when the audio thread was heard of, ms
-  let played = 0, inBlock = 0, heardChanges = 0;
+  let played = 0, sent = 0, inBlock = 0, heardChanges = 0;
   const inFrames = Object.fromEntries(Object.entries(lengths).map(([name, ms]) => [name, frames(ms)]));
-  const queue = new Queue(BLOCK, inFrames, () => {
+  const queue = new Queue(BLOCK, inFrames, index => {
     clock += block;
-    blocks.push({at: clock, changes});
+    listen();
+    const at = index - (sent - blocks.length), made = {at: clock, changes};
+    if (index === sent) {
+      blocks.push(made);
+      sent++;
+    } else if (at > 0 || at === 0 && !inBlock) blocks[at] = {...made, at: blocks[at].at};
   });
 
   // listen lets the audio thread go on up to the worker's time.
@@ -47,19 +53,11 @@ function play({seconds, lengths, soon, block, tasks}) {
     }
   }
 
-  // A change is in the blocks that are made after it, and those that are not heard soon are
-  // made again.
   const run = task => {
     clock += task.lasts + (task.spread || 0) * random();
     if (!task.change) return;
-    changes++;
-    const again = queue.unheard(frames(clock - told.at + soon)) / BLOCK, revised = changes;
-    for (let k = again; k > 0; k--) {
-      clock += block;
-      listen();
-      const late = blocks.length < k || blocks.length === k && inBlock > 0;
-      if (!late) blocks[blocks.length - k] = {at: clock, changes: revised};
-    }
+    listen();
+    queue.revise(frames(clock - told.at), went => went, () => { changes++; });
   };
   tasks.forEach(task => { task.due = task.starts + task.every; });
   queue.supply();
