@@ -94,7 +94,7 @@ async function decodedOtherwise(data, refusal) {
 // How much sound is made before it is heard, s: in the first seconds, when a browser is still
 // translating code; then at least; and where there are gaps at most. When something changes,
 // what is heard soon stays, and what is urgent is made again at once.
-const AHEAD = {opening: 0.15, until: 2, least: 0.08, limit: 0.25, soon: 0.012, urgent: 0.04};
+const AHEAD = {opening: 0.15, until: 2, least: 0.12, limit: 0.25, soon: 0.012, urgent: 0.04};
 const AHEAD_OF_INPUT = {...AHEAD, least: 0.045}; // which cannot be made again
 
 const RUN_IN = {times: 10, blocks: 10};
