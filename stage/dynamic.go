@@ -34,7 +34,7 @@ type Dynamic struct {
 	ends      ends
 	warmth    *Warmth
 	force     float64 // of a loudspeaker load whose cone is known, Tm; 0 for none
-	excursion float64 // maximum displacement of the cone so far, m
+	travel    float64 // force times the maximum displacement of the cone so far
 
 	taken int                      // samples of the next step so far
 	ready [network.Samples]float64 // output of the last step
@@ -168,7 +168,7 @@ func (d *Dynamic) Process(dst, src []float64) error {
 		panic("stage: Process needs as many samples out as in")
 	}
 	for i, in := range src {
-		if !finite(in) {
+		if in-in != 0 { // no number, or an infinite one
 			return errNotFinite
 		}
 		if d.taken < network.Samples-1 {
@@ -214,8 +214,9 @@ func (d *Dynamic) account() {
 		d.ledger.Rule = d.transient.Rule() - d.ledger.begun
 	}
 	if d.force > 0 {
-		_, integral := d.transient.Cone(0)
-		d.excursion = max(d.excursion, math.Abs(integral)/d.force)
+		if _, integral := d.transient.Cone(0); math.Abs(integral) > d.travel {
+			d.travel = math.Abs(integral)
+		}
 	}
 	if d.warmth != nil {
 		d.warm()
@@ -258,4 +259,9 @@ func (d *Dynamic) Cone() (Cone, bool) {
 
 // Excursion returns the maximum displacement of the cone from rest so far, in
 // metres to either side, looked at once a step; 0 where Cone returns false.
-func (d *Dynamic) Excursion() float64 { return d.excursion }
+func (d *Dynamic) Excursion() float64 {
+	if d.force == 0 {
+		return 0
+	}
+	return d.travel / d.force
+}

@@ -62,7 +62,7 @@ func (l Loudspeaker) attach(a *assembly) {
 // voltage's integral in volt-seconds, Bl times the displacement from rest.
 func (t *Transient) Cone(i int) (induced, integral float64) {
 	first := t.solver.assembly.speakers[i]
-	spring := t.solver.assembly.reactances[first+1]
+	spring := &t.solver.assembly.reactances[first+1]
 	held := t.followed.newest()
 	return held[first], spring.size * held[first+1]
 }

@@ -117,7 +117,7 @@ func subtract(row, pivot []float64, factor float64, col int) {
 
 // gather collects the reduced system from the eliminated matrix.
 func (a *assembly) gather(full [][]float64, pivotRow map[int]int) *system {
-	s := &system{sources: a.sources, active: make([]int, a.variables), recover: make([][]float64, a.variables)}
+	s := &system{sources: a.sources, active: make([]int, a.variables), recover: make([]reading, a.variables)}
 	kept, driven, rows := a.remaining(pivotRow)
 	sortBySparsity(kept, full)
 	rows = align(rows, kept)
@@ -138,7 +138,7 @@ func (a *assembly) gather(full [][]float64, pivotRow map[int]int) *system {
 		s.equations = append(s.equations, s.equation(s.active[r], row))
 	}
 	for v, r := range pivotRow {
-		s.recover[v] = pick(full[r], order, a.variables, -1/full[r][v])[:s.width()]
+		s.recover[v] = newReading(pick(full[r], order, a.variables, -1/full[r][v])[:s.width()], len(order))
 	}
 	return s
 }
@@ -233,10 +233,10 @@ type system struct {
 	sources      int
 	matrix       []float64 // (kept+driven) x (kept+driven+sources)
 	equations    []equation
-	current      []bool      // by active variable: it is a branch current
-	active       []int       // active index of each variable; -1: eliminated
-	drive        []int       // source of each driven node, in active order
-	recover      [][]float64 // by eliminated variable: coefficients as in a row of matrix
+	current      []bool    // by active variable: it is a branch current
+	active       []int     // active index of each variable; -1: eliminated
+	drive        []int     // source of each driven node, in active order
+	recover      []reading // by eliminated variable: how it follows from active ones and sources
 }
 
 // width is the number of coefficients in a row of the system.
@@ -341,8 +341,11 @@ func (s *system) combination(p, q int) []float64 {
 			row[i] += sign
 			return
 		}
-		for i, c := range s.recover[variable] {
-			row[i] += sign * c
+		for _, c := range s.recover[variable].active {
+			row[c.at] += sign * c.value
+		}
+		for _, c := range s.recover[variable].source {
+			row[s.kept+s.driven+c.at] += sign * c.value
 		}
 	}
 	add(p, 1)

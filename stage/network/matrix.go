@@ -64,13 +64,24 @@ func (m *matrix) eliminate(b []float64) (singular int) {
 			if b != nil {
 				b[i] -= f * b[k]
 			}
-			row := a[i*s+k+1:][:len(top)]
-			for j, x := range top {
-				row[j] -= f * x
-			}
+			subtractRow(a[i*s+k+1:i*s+n], top, f)
 		}
 	}
 	return -1
+}
+
+// subtractRow takes f times top, of the same length, from a row, four at a time.
+func subtractRow(row, top []float64, f float64) {
+	for len(top) >= 4 && len(row) >= 4 {
+		row[0] -= f * top[0]
+		row[1] -= f * top[1]
+		row[2] -= f * top[2]
+		row[3] -= f * top[3]
+		row, top = row[4:], top[4:]
+	}
+	for j := range min(len(row), len(top)) {
+		row[j] -= f * top[j]
+	}
 }
 
 // solve overwrites b, of length n, with the solution of the factored system.

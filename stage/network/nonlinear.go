@@ -36,7 +36,7 @@ type maximum struct{ now, ever float64 }
 
 func (g *maximum) follow(amperes float64) {
 	g.now = amperes
-	g.ever = max(g.ever, amperes)
+	g.ever = larger(amperes, g.ever)
 }
 
 func (g *maximum) conducts() bool { return g.now > g.ever/100 }

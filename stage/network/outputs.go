@@ -181,7 +181,7 @@ func (t *Transient) readSurface() bool {
 func (t *Transient) solve() bool {
 	s := t.solver
 	if !t.stale {
-		t.unknowns.extrapolate(s.x[:t.unknowns.count])
+		t.unknowns.extrapolate(s.x, 0, t.unknowns.count)
 	}
 	if !t.iterate() && !(t.stale && t.iterateAfresh()) {
 		return false

@@ -18,10 +18,18 @@ const (
 type past struct {
 	count  int
 	values []float64
+	room   []float64 // what values lie in: they move a time towards its beginning with each push
 }
 
+// pushes is how many pushes go by from one move of the values to the next.
+const pushes = 32
+
 // newPast returns the past of quantities that have all been nothing.
-func newPast(count int) past { return past{count, make([]float64, remembered*count)} }
+func newPast(count int) past {
+	p := past{count: count, room: make([]float64, (pushes+remembered)*count)}
+	p.values = p.room[pushes*count:]
+	return p
+}
 
 // newest returns the values at the newest time.
 func (p *past) newest() []float64 { return p.values[:p.count] }
@@ -38,16 +46,23 @@ func (p *past) rest(values []float64) {
 
 // push takes the next values.
 func (p *past) push(values []float64) {
-	copy(p.values[p.count:], p.values[:(remembered-1)*p.count])
-	copy(p.values[:p.count], values)
+	n := p.count
+	at := len(p.room) - cap(p.values) - n
+	if at < 0 {
+		at = (pushes - 1) * n
+		copy(p.room[at+n:], p.values[:(remembered-1)*n])
+	}
+	p.values = p.room[at : at+remembered*n]
+	copy(p.values[:n], values)
 }
 
-// extrapolate fills in the next values of the quartics through the past.
-func (p *past) extrapolate(next []float64) {
+// extrapolate fills in the next values of the quartics through the past, of the quantities
+// from the first to before the last.
+func (p *past) extrapolate(next []float64, first, last int) {
 	n := p.count
 	v := p.values[:fitted*n]
-	a, b, c, d, e := v[:n], v[n:2*n], v[2*n:3*n], v[3*n:4*n], v[4*n:]
-	next = next[:len(a)]
+	a, b, c, d, e := v[first:last], v[n+first:n+last], v[2*n+first:2*n+last], v[3*n+first:3*n+last], v[4*n+first:4*n+last]
+	next = next[first:last]
 	for i := range next {
 		next[i] = 5*(a[i]-d[i]) - 10*(b[i]-c[i]) + e[i]
 	}
@@ -93,12 +108,8 @@ func (p *past) ringing(i int) float64 {
 // bend returns what to add to a quantity's newest value so that the trapezoidal rule ends
 // where it does.
 func (p *past) bend(i int) float64 {
-	sum := 0.0
-	for _, b := range bend {
-		sum += b * p.values[i]
-		i += p.count
-	}
-	return sum
+	n, v := p.count, p.values[i:]
+	return bend[0]*v[0] + bend[1]*v[n] + bend[2]*v[2*n] + bend[4]*v[4*n] + bend[5]*v[5*n] // bend[3] is nothing
 }
 
 // partsBack and stepsBack hold the weights with which values at the last steps make

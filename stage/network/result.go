@@ -17,15 +17,7 @@ func (s *Solver) value(variable int, active, sources []float64) float64 {
 	if i := s.sys.active[variable]; i >= 0 {
 		return active[i]
 	}
-	row := s.sys.recover[variable]
-	sum := 0.0
-	for i, r := range row[:s.sys.kept+s.sys.driven] {
-		sum += r * active[i]
-	}
-	for i, r := range row[s.sys.kept+s.sys.driven:] {
-		sum += r * sources[i]
-	}
-	return sum
+	return s.sys.recover[variable].of(active, sources)
 }
 
 // Current returns the current that a source delivers at the last solution, in
@@ -45,6 +37,7 @@ func (s *Solver) Current(src Source) float64 {
 
 // drivenCurrent sums the currents that leave a driven node, an active row.
 func (s *Solver) drivenCurrent(row int) float64 {
+	s.followDriven()
 	return s.stamps.f[row] + s.sys.fromActive(row, s.x) + s.sys.fromSources(row, s.u)
 }
 

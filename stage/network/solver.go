@@ -26,6 +26,7 @@ type Solver struct {
 	precise   *precise  // the iteration in twice the precision; nil until it is needed
 	precisely bool      // it is in use
 	factored  bool      // the Jacobian is, where x was last evaluated
+	behind    bool      // the currents of driven nodes are those before the last Newton step
 	moved     []float64 // scratch of predict: by source
 	tangent   []float64 // scratch of Derivative: by active variable
 	unit      []float64 // and by source
@@ -281,10 +282,15 @@ func (s *Solver) iterate() (worst float64, limited bool) {
 // returns its maximum part; NaN if a voltage or current has run away.
 func (s *Solver) advance() float64 {
 	worst := 0.0
+	x := s.x[:len(s.step)]
 	for i, d := range s.step {
-		s.x[i] -= max(-strideLimit, min(strideLimit, d))
-		worst = max(worst, math.Abs(d))
-		if !(math.Abs(s.x[i]) < runaway) {
+		size := math.Abs(d)
+		if size > strideLimit {
+			d = math.Copysign(strideLimit, d)
+		}
+		x[i] -= d
+		worst = larger(worst, size)
+		if !(math.Abs(x[i]) < runaway) {
 			return math.NaN()
 		}
 	}
@@ -302,8 +308,12 @@ func (s *Solver) evaluate() {
 }
 
 // followDriven takes what devices draw from driven nodes, which the last evaluation left
-// in the stamps, along the last Newton step.
+// in the stamps, along the last Newton step, where that is still to be done.
 func (s *Solver) followDriven() {
+	if !s.behind {
+		return
+	}
+	s.behind = false
 	for i := s.sys.kept; i < s.sys.kept+s.sys.driven; i++ {
 		row := s.stamps.j[i*s.stamps.stride:][:len(s.step)]
 		for j, d := range s.step {
@@ -327,7 +337,7 @@ func (s *Solver) fixConstants() {
 func (s *Solver) linearise() (limited bool) {
 	k, active, width := s.sys.kept, s.sys.kept+s.sys.driven, s.sys.width()
 	f, stride := s.stamps.f, s.stamps.stride
-	s.factored = false
+	s.factored, s.behind = false, false
 	for i := range k {
 		copy(s.stamps.j[i*stride:], s.sys.matrix[i*width:i*width+active])
 		f[i] = s.constant[i] + s.sys.fromActive(i, s.x)

@@ -103,7 +103,7 @@ func (t *Transient) joinStores(f *Transient) {
 	for i := range t.stores {
 		s, part := &t.stores[i], &f.stores[i]
 		part.dual = f.followed.newest()[n+i] - f.followed.ringing(n+i)
-		*s = store{dual: part.dual, scale: max(s.scale, part.scale)}
+		s.dual, s.scale = part.dual, max(s.scale, part.scale)
 	}
 }
 
@@ -129,7 +129,9 @@ func (t *Transient) finer() *Transient {
 	for i := range f.now {
 		f.followed.inParts(i, &t.followed, i)
 	}
-	copy(f.stores, t.stores)
+	for i := range f.stores {
+		f.stores[i].dual, f.stores[i].scale = t.stores[i].dual, t.stores[i].scale
+	}
 	f.take(t)
 	for i, whole := range f.wholes {
 		if whole >= 0 && !f.stale {

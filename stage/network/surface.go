@@ -95,8 +95,11 @@ func newSurfaceOf(p ports, outputs int, evaluate func(s *Solver, values []float6
 
 // find returns the cell of a point, nil outside of the tiles.
 func (f *surface) find(z [maximumPorts]float64) *cell {
+	if c := f.last; c != nil && c.holds(z) {
+		return c
+	}
 	at := &f.recent[recentAt(z)]
-	if c := *at; c != nil && math.Abs(z[0]-c.middle[0]) < c.half[0] && math.Abs(z[1]-c.middle[1]) < c.half[1] && c.halves[0] == nil {
+	if c := *at; c != nil && c.holds(z) {
 		f.last = c
 		return c
 	}
@@ -105,6 +108,11 @@ func (f *surface) find(z [maximumPorts]float64) *cell {
 		*at, f.last = c, c
 	}
 	return c
+}
+
+// holds reports whether a point is inside of a cell that is whole.
+func (c *cell) holds(z [maximumPorts]float64) bool {
+	return math.Abs(z[0]-c.middle[0]) < c.half[0] && math.Abs(z[1]-c.middle[1]) < c.half[1] && c.halves[0] == nil
 }
 
 // recentAt returns where a place's cell is among the recent ones.
@@ -126,6 +134,9 @@ func (f *surface) search(z [maximumPorts]float64) *cell {
 		c = &cell{
 			middle: [2]float64{(x - tilesAcross/2 + 0.5) * tileWidth, (y - tilesAcross/2 + 0.5) * tileWidth},
 			half:   [2]float64{tileWidth / 2, tileWidth / 2},
+		}
+		if f.count == 1 {
+			c.middle[1] = 0 // there is no second port: its value is always nothing
 		}
 		f.tiles[at] = c
 	}
@@ -277,7 +288,7 @@ func (s *Solver) solveNode() bool {
 			return false
 		}
 		if !limited && worst < nodeVolts {
-			s.followDriven()
+			s.behind = true
 			return true
 		}
 	}

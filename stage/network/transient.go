@@ -60,6 +60,7 @@ type Transient struct {
 // store is the state of one reactance, whose voltage and current are followed: a capacitance
 // stores by its voltage, an inductance by its current, and the other one is its dual.
 type store struct {
+	*reactance
 	dual  float64 // what the next step goes on from: the dual's newest value, less what rings in it
 	scale float64 // maximum size of what it stores by, so far
 }
@@ -126,6 +127,9 @@ func newTransient(c *Circuit, step float64, level int) *Transient {
 	t := &Transient{
 		solver: newSolver(a), step: step, level: level, length: Samples * math.Pow(splitInto, -float64(level)), upTo: -1, stores: make([]store, len(a.reactances)),
 		last: make([]float64, len(c.sources)), before: make([]float64, len(c.sources)),
+	}
+	for i := range t.stores {
+		t.stores[i].reactance = &a.reactances[i]
 	}
 	t.unknowns = newPast(t.solver.sys.kept)
 	for _, row := range t.solver.storeRows() {
@@ -215,15 +219,15 @@ func (t *Transient) settle() {
 func (t *Transient) remember() {
 	held := t.followed.newest()
 	for i := range t.stores {
-		r := &t.solver.assembly.reactances[i]
-		own, dual := held[i], t.stores[i].dual
+		s := &t.stores[i]
+		own, dual := held[i], s.dual
 		switch {
 		case t.level >= shortLevel:
 			dual = 0
 		case t.sharp:
 			own += t.followed.bend(i)
 		}
-		t.solver.u[r.source] = r.impedance*own + dual
+		t.solver.u[s.source] = s.impedance*own + dual
 	}
 }
 
@@ -232,8 +236,8 @@ func (t *Transient) remember() {
 func (t *Transient) recall() {
 	held, n := t.followed.newest(), len(t.stores)
 	for i := range t.stores {
-		r := &t.solver.assembly.reactances[i]
-		t.solver.u[r.source] = r.impedance*held[i] - held[n+i]
+		s := &t.stores[i]
+		t.solver.u[s.source] = s.impedance*held[i] - held[n+i]
 	}
 }
 
@@ -248,7 +252,8 @@ func (t *Transient) attempt(must bool) bool {
 		return false
 	}
 	t.readFollowed()
-	t.followed.extrapolate(t.next)
+	t.followed.extrapolate(t.next, 0, len(t.stores)) // nobody asks for the duals
+	t.followed.extrapolate(t.next, 2*len(t.stores), t.followed.count)
 	if !must && (t.isAbrupt() || t.watch.isRough(t)) {
 		t.stats.Refined++
 		t.trial.failed()
@@ -281,9 +286,9 @@ func (t *Transient) restore() {
 func (t *Transient) moveStores() {
 	n, from := len(t.stores), t.followed.newest()
 	for i := range t.stores {
-		r, s := &t.solver.assembly.reactances[i], &t.stores[i]
-		if !r.inside {
-			t.rule += r.beside(from[i], from[n+i], t.now[i], t.now[n+i], t.step)
+		s := &t.stores[i]
+		if !s.inside {
+			t.rule += s.beside(from[i], from[n+i], t.now[i], t.now[n+i], t.step)
 		}
 		s.dual = t.now[n+i]
 		s.scale = larger(s.scale, math.Abs(t.now[i]))
@@ -311,6 +316,9 @@ func (r *reactance) through(own float64) float64 {
 // beside returns the energy that a store takes over a step beside the product of mean
 // voltage and mean current, by what it stores by and its dual at the two ends.
 func (r *reactance) beside(from, fromDual, to, toDual, step float64) float64 {
+	if r.flux == nil {
+		return (r.size*(to-from) - step*(fromDual+toDual)/2) * (from + to) / 2
+	}
 	return r.energy(to) - r.energy(from) - step*(fromDual+toDual)/2*(r.through(from)+r.through(to))/2
 }
 
@@ -318,9 +326,9 @@ func (r *reactance) beside(from, fromDual, to, toDual, step float64) float64 {
 func (t *Transient) readFollowed() {
 	n, u := len(t.stores), t.solver.u
 	for i := range t.stores {
-		r := &t.solver.assembly.reactances[i]
-		t.now[i] = t.rows[i].of(t.seen, u)
-		t.now[n+i] = r.impedance*t.now[i] - u[r.source]
+		s := &t.stores[i]
+		own := t.rows[i].of(t.seen, u)
+		t.now[i], t.now[n+i] = own, s.impedance*own-u[s.source]
 	}
 	for i := n; i < len(t.rows); i++ {
 		t.now[n+i] = t.rows[i].of(t.seen, u)
@@ -361,7 +369,7 @@ func (t *Transient) iterate() bool {
 		}
 		if !limited && worst < last {
 			t.doubt = max(worst*worst*perVolt, t.doubt*doubtFades)
-			s.followDriven()
+			s.behind = true
 			return true
 		}
 	}

@@ -110,7 +110,7 @@ func along(f func(float64) float64, spacing float64) past {
 func TestPastFollowsPolynomials(t *testing.T) {
 	steps := along(quartic, 1)
 	next := make([]float64, 2)
-	steps.extrapolate(next)
+	steps.extrapolate(next, 0, len(next))
 	within(t, "extrapolated", next[1], quartic(1), 1e-12)
 	other := newPast(1)
 	other.inParts(0, &steps, 1)
@@ -125,6 +125,12 @@ func TestPastFollowsPolynomials(t *testing.T) {
 	steps.push([]float64{0, quartic(1)})
 	within(t, "newest", steps.newest()[1], quartic(1), 0)
 	within(t, "oldest", steps.at(remembered - 1)[1], quartic(2-remembered), 0)
+	for push := range 3 * pushes {
+		steps.push([]float64{0, float64(push)})
+		for time := range min(push, remembered) {
+			within(t, "later", steps.at(time)[1], float64(push-time), 0)
+		}
+	}
 }
 
 // momentsOf integrates the quartic over a stretch of a step by Simpson's rule.
