@@ -1,6 +1,9 @@
 package network
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // A surface holds what a step in time asks of a circuit's memoryless part as a function of
 // its one or two ports, so that a step need not iterate. The plane of the ports is laid
@@ -18,6 +21,7 @@ type surface struct {
 	last     *cell
 	recent   [recentCells]*cell // by a hash of the place
 	cells    int
+	passed   []float64 // scratch: by node and unknown
 	values   []float64 // scratch: by output and node
 	spare    []float64
 }
@@ -248,10 +252,15 @@ func (f *surface) build(s *Solver, c *cell) bool {
 
 // solveNodes fills the values at a cell's nodes, to and fro.
 func (f *surface) solveNodes(s *Solver, c *cell) bool {
+	if f.passed == nil {
+		f.passed = make([]float64, cellNodes*len(s.x))
+	}
+	last := 0
 	for j := range alongSecond {
-		for i := range alongFirst {
+		for n := range alongFirst {
+			i := n
 			if j%2 == 1 {
-				i = alongFirst - 1 - i
+				i = alongFirst - 1 - n
 			}
 			at := i + alongFirst*j
 			if f.count == 1 && j > 0 {
@@ -261,9 +270,12 @@ func (f *surface) solveNodes(s *Solver, c *cell) bool {
 				continue
 			}
 			f.set(s.u, [2]float64{c.middle[0] + c.half[0]*alongNodes[0][i], c.middle[1] + c.half[1]*alongNodes[1][j]})
+			f.lead(s.x, i, last, j)
 			if !s.solveNode() {
 				return false
 			}
+			copy(f.passed[at*len(s.x):], s.x)
+			last = i
 			now := f.spare[:f.outputs]
 			f.evaluate(s, now)
 			for o, value := range now {
@@ -272,6 +284,55 @@ func (f *surface) solveNodes(s *Solver, c *cell) bool {
 		}
 	}
 	return true
+}
+
+// ahead is how many nodes before one lead to it, at most, by the polynomial through them.
+const ahead = 3
+
+// leading are, by port and node, the weights of the nodes before it along that port, the
+// nearest first. Nodes lie alike from either end.
+var leading = func() (list [maximumPorts][][]float64) {
+	for port, nodes := range alongNodes {
+		list[port] = make([][]float64, len(nodes))
+		for n := 1; n < len(nodes); n++ {
+			last := slices.Clone(nodes[max(0, n-ahead):n])
+			slices.Reverse(last)
+			list[port][n] = weights(last, nodes[n:n+1])[0]
+		}
+	}
+	return list
+}()
+
+// lead takes the unknowns from those at the node that was solved last to where the nodes
+// before one lead: of the first line those along it, else those of the lines before, and
+// as they miss at the last node where that is in the same line.
+func (f *surface) lead(x []float64, i, last, j int) {
+	if j == 0 {
+		if i > 0 {
+			clear(x)
+		}
+		for k, w := range leading[0][i] {
+			f.add(x, w, i-1-k)
+		}
+		return
+	}
+	if i == last {
+		clear(x)
+	}
+	for k, w := range leading[1][j] {
+		line := alongFirst * (j - 1 - k)
+		f.add(x, w, i+line)
+		if i != last {
+			f.add(x, -w, last+line)
+		}
+	}
+}
+
+// add adds some times the unknowns at a node.
+func (f *surface) add(x []float64, times float64, node int) {
+	for i, v := range f.passed[node*len(x) : (node+1)*len(x)] {
+		x[i] += times * v
+	}
 }
 
 // solveNode iterates from x.

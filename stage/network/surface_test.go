@@ -219,6 +219,36 @@ func TestPorts(t *testing.T) {
 	}
 }
 
+// TestNodesLeadToTheNext checks that a node's unknowns are led to exactly, from nodes before
+// it, where they are parabolas along each port.
+func TestNodesLeadToTheNext(t *testing.T) {
+	f := newSurfaceOf(ports{count: 2}, 1, nil)
+	f.passed = make([]float64, cellNodes)
+	at := func(i, j int) float64 {
+		return parabola(alongNodes[0][i]) + parabola(-2*alongNodes[1][j])
+	}
+	for j := range alongSecond {
+		for i := range alongFirst {
+			f.passed[i+alongFirst*j] = at(i, j)
+		}
+	}
+	for j := range alongSecond {
+		for i := range alongFirst {
+			for _, last := range []int{i - 1, i, i + 1} {
+				if last < 0 || last >= alongFirst || j == 0 && (i < ahead || last != i-1) || last == i && j < ahead {
+					continue
+				}
+				x := []float64{at(last, j)}
+				if last == i {
+					x[0] = at(i, j-1)
+				}
+				f.lead(x, i, last, j)
+				within(t, "led to", x[0], at(i, j), 1e-12)
+			}
+		}
+	}
+}
+
 // TestPolynomials checks that a cell returns any polynomial of its degrees, to rounding, and
 // tells of one beyond them.
 func TestPolynomials(t *testing.T) {
