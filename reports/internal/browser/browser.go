@@ -76,15 +76,23 @@ func (w *complaints) event(event any) {
 	}
 }
 
+// unused are parts of the browser's own window that it prepares in two renderers for every
+// window, which nobody will see: the list under the address bar.
+const unused = "Translate,WebUIOmniboxPopup,WebUIOmniboxAimPopup"
+
+// Options start the Chromium at a path: without a window, a network of its own, or sound
+// before a gesture asks for it.
+func Options(path string) []chromedp.ExecAllocatorOption {
+	return append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox,
+		chromedp.Flag("disable-features", unused), chromedp.Flag("disable-component-update", true),
+		chromedp.Flag("autoplay-policy", "user-gesture-required"))
+}
+
 // Open opens the page at a path and returns the browser's context. The script runs
 // before the page's own.
 func Open(t *testing.T, path, script string) context.Context {
 	t.Helper()
-	options := append(chromedp.DefaultExecAllocatorOptions[:],
-		chromedp.ExecPath(Find(t)), chromedp.NoSandbox, chromedp.DisableGPU,
-		chromedp.Flag("disable-background-networking", true), chromedp.Flag("disable-component-update", true),
-		chromedp.Flag("autoplay-policy", "user-gesture-required"), chromedp.WindowSize(1280, 900))
-	allocator, stop := chromedp.NewExecAllocator(t.Context(), options...)
+	allocator, stop := chromedp.NewExecAllocator(t.Context(), append(Options(Find(t)), chromedp.DisableGPU, chromedp.WindowSize(1280, 900))...)
 	t.Cleanup(stop)
 	ctx, cancel := chromedp.NewContext(allocator)
 	t.Cleanup(cancel)

@@ -16,6 +16,8 @@ import (
 	"github.com/chromedp/cdproto/runtime"
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
+
+	"quietcross/reports/internal/browser"
 )
 
 // chromium is the one browser of all tests; each works in a profile of its own.
@@ -38,8 +40,7 @@ func startChromium() {
 	if chromium.path == "" {
 		return
 	}
-	ctx, stop := chromedp.NewExecAllocator(context.Background(), chromedp.ExecPath(chromium.path), chromedp.NoSandbox, chromedp.Headless,
-		chromedp.Flag("autoplay-policy", "user-gesture-required"), chromedp.Flag("mute-audio", true))
+	ctx, stop := chromedp.NewExecAllocator(context.Background(), browser.Options(chromium.path)...)
 	chromium.ctx, chromium.stop = chromedp.NewContext(ctx)
 	chromium.err = chromedp.Do(chromium.ctx, chromedp.Navigate("about:blank"))
 	tab := chromium.stop
