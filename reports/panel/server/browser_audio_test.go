@@ -139,7 +139,7 @@ func TestPageDecodesClips(t *testing.T) {
 	do(t, ctx, ready("1"))
 	_, trials := r.newest(t)
 	item := trials[0].Items[0]
-	got := evaluate[[]float64](t, ctx, fmt.Sprintf(`fetch("/clip/%s").then((r) => r.arrayBuffer()).then((b) => [...panelAudio.planar(b, 2, 96000)[1].slice(5000, 5100)])`, item.Token))
+	got := evaluate[[]float64](t, ctx, fmt.Sprintf(`fetch("/clip/%s").then((r) => r.arrayBuffer()).then((b) => [...panelAudio.planar(b, 2, 48000)[1].slice(5000, 5100)])`, item.Token))
 	want, _, _ := browserClips().Rendering("Bowed chord", item.Rung.Quiescent)
 	if item.Role == Reference {
 		_, want, _ = browserClips().Reference("Bowed chord")

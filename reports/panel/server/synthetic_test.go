@@ -2,6 +2,8 @@ package server
 
 import (
 	"math"
+	"slices"
+	"sync"
 	"sync/atomic"
 
 	"quietcross/dsp/level"
@@ -33,7 +35,30 @@ func (s *synthetic) tone(i int, hertz float64) float64 {
 	return math.Sin(2 * math.Pi * hertz * float64(i) / float64(s.rate))
 }
 
+// references are worked out once for each shape of clips.
+var references sync.Map
+
+// referenceKey is what a reference depends on.
+type referenceKey struct {
+	rate, frames int
+	material     string
+}
+
+// Reference returns samples that the caller may change.
 func (s *synthetic) Reference(material string) (int, [][]float64, error) {
+	key := referenceKey{s.rate, s.frames, material}
+	known, ok := references.Load(key)
+	if !ok {
+		known, _ = references.LoadOrStore(key, s.play(material))
+	}
+	var out [][]float64
+	for _, channel := range known.([][]float64) {
+		out = append(out, slices.Clone(channel))
+	}
+	return s.rate, out, nil
+}
+
+func (s *synthetic) play(material string) [][]float64 {
 	out := make([][]float64, 2)
 	pitch := 220.0
 	if material == "Plucked line" {
@@ -46,16 +71,18 @@ func (s *synthetic) Reference(material string) (int, [][]float64, error) {
 			out[c][i] = decay * (0.25*s.tone(i, pitch) + 0.12*s.tone(i, 1.5*pitch+float64(c)))
 		}
 	}
-	return s.rate, out, nil
+	return out
 }
 
 func (s *synthetic) Rendering(material string, quiescent float64) ([][]float64, Rung, error) {
 	s.rendered.Add(1)
 	_, out, err := s.Reference(material)
 	residual := residualAt(quiescent)
-	for c := range out {
-		for i := range out[c] {
-			out[c][i] += 0.2 * math.Pow(10, residual/20) * s.tone(i, 1980)
+	gain := 0.2 * math.Pow(10, residual/20)
+	for i := range s.frames {
+		x := gain * s.tone(i, 1980)
+		for c := range out {
+			out[c][i] += x
 		}
 	}
 	return out, Rung{
@@ -88,5 +115,5 @@ func (c longClips) Rendering(_ string, quiescent float64) ([][]float64, Rung, er
 	return c.samples, Rung{Quiescent: quiescent, Residual: level.DB(residualAt(quiescent))}, nil
 }
 
-// browserClips last two seconds at a rate that browsers and devices use.
-func browserClips() *synthetic { return &synthetic{rate: 48000, frames: 96000} }
+// browserClips last a second at a rate that browsers and devices use.
+func browserClips() *synthetic { return &synthetic{rate: 48000, frames: 48000} }
