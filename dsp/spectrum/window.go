@@ -67,15 +67,22 @@ func (w Window) Coefficients(n int) []float64 {
 	if n < 1 {
 		panic(fmt.Sprintf("spectrum: window of %d samples", n))
 	}
+	cosines := make([]float64, n) // of a turn, in n steps; every term has its values among them
+	for i := range cosines {
+		cosines[i] = math.Cos(2 * math.Pi * (float64(i) / float64(n)))
+	}
 	c := make([]float64, n)
-	for i := range c {
-		sign := 1.0
-		for k, a := range w.terms() {
-			// The product is reduced first, so that long windows keep their digits.
-			turn := float64((k*i)%n) / float64(n)
-			c[i] += sign * a * math.Cos(2*math.Pi*turn)
-			sign = -sign
+	sign := 1.0
+	for k, a := range w.terms() {
+		// The place in the turn is whole, so that long windows keep their digits.
+		at := 0
+		for i := range c {
+			c[i] += sign * a * cosines[at]
+			if at += k; at >= n {
+				at %= n
+			}
 		}
+		sign = -sign
 	}
 	return c
 }
