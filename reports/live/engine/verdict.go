@@ -46,16 +46,15 @@ func Predict(audio [][]float32, rate int, law *shape.Law, drive float64, c Contr
 	if err != nil {
 		return nil, err
 	}
+	var output [][]float64
 	if c.Match && c.Gain == 0 {
-		if c.Gain, err = matched(reference, law, drive*c.Level.Amplitude(), rate, func(gain float64) ([][]float64, error) {
+		if output, err = matched(reference, law, drive*c.Level.Amplitude(), rate, func(gain float64) ([][]float64, error) {
 			c.Gain, done = gain, 1
 			return play(Output)
 		}); err != nil {
 			return nil, err
 		}
-	}
-	output, err := play(Output)
-	if err != nil {
+	} else if output, err = play(Output); err != nil {
 		return nil, err
 	}
 	v, err := compare(reference, output, rate, heard, func(share float64) bool { return proceed((2 + share) / 3) })
@@ -75,31 +74,25 @@ const (
 	matchTrials   int      = 8
 )
 
-// matched returns the gain, with its polarity, that makes what is played with it as loud
+// matched returns what is played with the gain, with its polarity, that makes it as loud
 // as the reference; it begins with that of a law over a swing in volts. Where either is
 // too soft to say it is that.
-func matched(reference [][]float64, law *shape.Law, swing float64, rate int, play func(gain float64) ([][]float64, error)) (float64, error) {
+func matched(reference [][]float64, law *shape.Law, swing float64, rate int, play func(gain float64) ([][]float64, error)) ([][]float64, error) {
 	limit := maximumMatch.Amplitude()
 	gain := slopeGain(law, swing)
 	wanted, ok := loudness(reference, rate)
-	if !ok {
-		return gain, nil
-	}
 	for range matchTrials {
 		output, err := play(gain)
-		if err != nil {
-			return 0, err
+		if err != nil || !ok {
+			return output, err
 		}
-		found, ok := loudness(output, rate)
-		if !ok {
-			return gain, nil
-		}
-		if math.Abs(float64(wanted-found)) <= float64(matchedWithin) {
-			break
+		found, audible := loudness(output, rate)
+		if !audible || math.Abs(float64(wanted-found)) <= float64(matchedWithin) {
+			return output, nil
 		}
 		gain = math.Copysign(min(limit, math.Abs(gain)*(wanted-found).Amplitude()), gain)
 	}
-	return gain, nil
+	return play(gain)
 }
 
 // comparedFrames is how much of two signals is heard at a time.
