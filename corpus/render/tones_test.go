@@ -118,13 +118,32 @@ func differs(y []float64, rate int, frequency float64, want []complex128) static
 	return staticError{level.FromAmplitude(peak), level.FromAmplitude(level.RMS(e) * math.Sqrt2), aliasOf(e, rate, frequency)}
 }
 
+// cutSize is the length of the transforms that cut.
+const cutSize = 1 << 17
+
 // cut takes away what lies over the band, by a filter of a windowed sinc whose ends are
 // far inside the tenth that the caller drops.
 func cut(e []float64, rate int) []float64 {
-	size := 1 << 17
+	fft := fourier.NewFFT(cutSize)
+	x := make([]float64, cutSize)
+	copy(x, e)
+	response, lines := cutter(fft, rate), fft.Coefficients(nil, x)
+	for k := range lines {
+		lines[k] *= response[k] / complex(cutSize, 0)
+	}
+	return fft.Sequence(nil, lines)[:len(e)]
+}
+
+// cutters are the filters of the rates that were asked for.
+var cutters = map[int][]complex128{}
+
+func cutter(fft *fourier.FFT, rate int) []complex128 {
+	if known, ok := cutters[rate]; ok {
+		return known
+	}
 	half := 6 * float64(rate) / (bandStop - bandEnd)
 	middle := math.Pi * (bandStop + bandEnd) / float64(rate)
-	h := make([]float64, size)
+	h := make([]float64, cutSize)
 	for n := range int(half) {
 		x := float64(n) / half
 		taper := 0.0 // Blackman-Harris, four terms: -92 dB, and falling
@@ -135,16 +154,10 @@ func cut(e []float64, rate int) []float64 {
 		if n > 0 {
 			sinc = math.Sin(middle*float64(n)) / (math.Pi * float64(n))
 		}
-		h[n], h[(size-n)%size] = taper*sinc, taper*sinc
+		h[n], h[(cutSize-n)%cutSize] = taper*sinc, taper*sinc
 	}
-	fft := fourier.NewFFT(size)
-	x := make([]float64, size)
-	copy(x, e)
-	response, lines := fft.Coefficients(nil, h), fft.Coefficients(nil, x)
-	for k := range lines {
-		lines[k] *= response[k] / complex(float64(size), 0)
-	}
-	return fft.Sequence(nil, lines)[:len(e)]
+	cutters[rate] = fft.Coefficients(nil, h)
+	return cutters[rate]
 }
 
 // aliasOf returns the maximum line of e that is no harmonic of the tone.
