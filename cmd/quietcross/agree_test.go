@@ -166,7 +166,10 @@ func sineFile(t *testing.T, seconds float64) string {
 }
 
 // settings are the flags of the biases that are compared: as built, none, a tenth of the
-// optimum, and the optimum or what stands for it.
+// optimum, and the optimum or what stands for it. The push-pulls between transformers are
+// one circuit with one trimmed part or another, and the dearest to solve: with
+// QUIETCROSS_LONG each has all four biases, otherwise that with the resistor has, and each
+// of the others has its own part as built and trimmed to the optimum.
 func settings(t *testing.T, name string) []string {
 	t.Helper()
 	spec := specOf(t, name)
@@ -180,6 +183,9 @@ func settings(t *testing.T, name string) []string {
 	}
 	if optimum == 0 {
 		optimum = 10e-3
+	}
+	if os.Getenv("QUIETCROSS_LONG") == "" && strings.HasPrefix(name, "push-pull-") && name != "push-pull-resistor" {
+		return []string{"--as-built", "--quiescent", fmt.Sprintf("%.6gA", optimum)}
 	}
 	return []string{"--as-built", "--bias", "0", "--quiescent", fmt.Sprintf("%.6gA,%.6gA", optimum/10, optimum)}
 }
