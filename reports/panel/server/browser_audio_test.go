@@ -59,12 +59,18 @@ func evaluate[T any](t *testing.T, ctx context.Context, expression string) T {
 	return v
 }
 
-func TestSwitchingIsSampleSynchronous(t *testing.T) {
+// One page and one trial serve both looks at what it plays.
+func TestPagePlays(t *testing.T) {
 	t.Parallel()
 	r := browserRig(t, shortSession())
 	ctx := newBrowser(t)
 	begin(t, ctx, r.http.URL)
 	do(t, ctx, ready("1"))
+	t.Run("switching is sample-synchronous", func(t *testing.T) { switches(t, ctx) })
+	t.Run("clips are those of the rendering", func(t *testing.T) { decodes(t, ctx, r) })
+}
+
+func switches(t *testing.T, ctx context.Context) {
 	got := evaluate[struct{ Pure, Mixed, Counted, Soft float64 }](t, ctx, offline)
 	t.Logf("outside crossfades %.2g, within %.2g of full scale, %g samples", got.Pure, got.Mixed, got.Counted)
 	if got.Pure > 1e-6 || got.Counted < 15000 {
@@ -129,14 +135,9 @@ func setLevel(ctx context.Context, page *chromedp.Target) (chromedp.Void, error)
 		mouse(`#noise`), until(goOn), chooseVoice, click(`input[name=read]`), click(`#go`), until(`location.pathname === "/listen"`))(ctx, page)
 }
 
-// The samples that arrive in the page are those of the rendering, at the
-// clips' own rate.
-func TestPageDecodesClips(t *testing.T) {
-	t.Parallel()
-	r := browserRig(t, shortSession())
-	ctx := newBrowser(t)
-	begin(t, ctx, r.http.URL)
-	do(t, ctx, ready("1"))
+// decodes: the samples that arrive in the page are those of the rendering, at the clips'
+// own rate.
+func decodes(t *testing.T, ctx context.Context, r *rig) {
 	_, trials := r.newest(t)
 	item := trials[0].Items[0]
 	got := evaluate[[]float64](t, ctx, fmt.Sprintf(`fetch("/clip/%s").then((r) => r.arrayBuffer()).then((b) => [...panelAudio.planar(b, 2, 48000)[1].slice(5000, 5100)])`, item.Token))

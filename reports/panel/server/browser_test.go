@@ -108,15 +108,31 @@ func press(keys ...string) action {
 	}
 }
 
-// until waits for a condition in the page's own language, across navigations.
+// until waits for a condition in the page's own language, across navigations. The page
+// itself looks at it, a second at a time: to ask it every time from here would keep three
+// processes busy.
 func until(condition string) action {
+	look := fmt.Sprintf(`new Promise((done) => {
+		const end = Date.now() + 1000;
+		const look = () => {
+			let holds = false;
+			try { holds = !!(%s); } catch {}
+			if (holds || Date.now() > end) done(holds); else setTimeout(look, 20);
+		};
+		look();
+	})`, condition)
 	return func(ctx context.Context, page *chromedp.Target) (v chromedp.Void, err error) {
-		for end := time.Now().Add(20 * time.Second); time.Now().Before(end); time.Sleep(20 * time.Millisecond) {
-			if ok, err := chromedp.Evaluate[bool]("!!("+condition+")")(ctx, page); err == nil && ok {
+		for end := time.Now().Add(20 * time.Second); time.Now().Before(end); {
+			short, cancel := context.WithTimeout(ctx, 5*time.Second)
+			holds, err := chromedp.Evaluate[bool](look, chromedp.EvalAwaitPromise)(short, page)
+			cancel()
+			switch {
+			case err == nil && holds:
 				return v, nil
-			}
-			if ctx.Err() != nil {
+			case ctx.Err() != nil:
 				return v, ctx.Err()
+			case err != nil: // the page is being left
+				time.Sleep(20 * time.Millisecond)
 			}
 		}
 		return v, fmt.Errorf("never true: %s", condition)
