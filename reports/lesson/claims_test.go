@@ -38,8 +38,17 @@ type checker struct {
 	// stage and ladder are made anew from the spec.
 	stage  *stage.Stage
 	ladder *bias.Ladder
-	// currents and heard are what heardOn found.
+	// currents and heard are what heardOn found, told what detection did.
 	currents, heard []float64
+	told            map[asked]float64
+}
+
+// An asked is at which part of the optimum, at which level and whether turned up the stage
+// is heard; several claims ask the same one.
+type asked struct {
+	part   float64
+	level  level.DB
+	turnUp bool
 }
 
 func (c *checker) must(err error) {
@@ -80,15 +89,20 @@ func (c *checker) thd(e *bias.Evaluation, peak float64) float64 {
 		c.must(err)
 		y[i] = v
 	}
+	var cosine [n]float64
+	for i := range cosine {
+		cosine[i] = math.Cos(2 * math.Pi * float64(i) / n)
+	}
 	amplitude := func(k int) (sum float64) {
 		for i, v := range y {
-			sum += v * math.Cos(2*math.Pi*float64(k)*float64(i)/n)
+			sum += v * cosine[k*i%n]
 		}
 		return 2 * sum / n
 	}
 	rest := 0.0
 	for k := 2; k <= orders; k++ {
-		rest += amplitude(k) * amplitude(k)
+		a := amplitude(k)
+		rest += a * a
 	}
 	return math.Sqrt(rest) / math.Abs(amplitude(1))
 }
@@ -182,7 +196,13 @@ func (c *checker) quiet() level.DB { return c.l.thread.quiet }
 // detection hears the thread's stage at a part of its optimum anew, through a rendering
 // that is not the engine's.
 func (c *checker) detection(part float64, l level.DB, turnUp bool) float64 {
-	return c.detected(c.stage.Spec(), c.held(part), l, turnUp)
+	at := asked{part, l, turnUp}
+	known, ok := c.told[at]
+	if !ok {
+		known = c.detected(c.stage.Spec(), c.held(part), l, turnUp)
+		c.told[at] = known
+	}
+	return known
 }
 
 func (c *checker) detected(spec stage.Spec, setting stage.Setting, l level.DB, turnUp bool) float64 {
@@ -562,7 +582,7 @@ func TestClaims(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		c := &checker{t: t, l: l, stage: st, ladder: ladder}
+		c := &checker{t: t, l: l, stage: st, ladder: ladder, told: map[asked]float64{}}
 		texts := map[string]string{}
 		for _, s := range l.steps {
 			var text strings.Builder
