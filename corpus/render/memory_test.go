@@ -107,3 +107,31 @@ func TestPieceKeepsItsReference(t *testing.T) {
 		t.Fatal(err)
 	}
 }
+
+// The reference alone is that of a clip, rendered before or after it.
+func TestReferenceOfAPiece(t *testing.T) {
+	bench := benchOf(t, "pair-12w-speaker", MatchGain)
+	audio := [][]float64{sine(1000, 0.9, 20000), sine(300, 0.5, 20000)}
+	alone, err := bench.Piece(audio, 48000, -6).Reference(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	piece := bench.Piece(audio, 48000, -6)
+	clip, err := piece.Render(t.Context(), stage.AsBuilt())
+	if err != nil {
+		t.Fatal(err)
+	}
+	after, err := piece.Reference(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !reflect.DeepEqual(alone, clip.Reference) || !reflect.DeepEqual(after, clip.Reference) {
+		t.Error("the reference alone is not the clip's")
+	}
+	if _, err := bench.Piece(nil, 48000, 0).Reference(t.Context()); err == nil {
+		t.Error("a reference of no audio")
+	}
+	if _, err := bench.Piece([][]float64{{}}, 48000, 0).Render(t.Context(), stage.AsBuilt()); err == nil {
+		t.Error("a clip of no audio")
+	}
+}

@@ -131,7 +131,7 @@ func (p *pass) work(f func() error) error {
 
 // feed reads, scales and upsamples the source and hands out the blocks, then
 // as many frames of silence as the route's latency takes to come out.
-func (p *pass) feed(ctx context.Context, inputs []chan *block, free <-chan *block) error {
+func (p *pass) feed(ctx context.Context, inputs []chan *block, free chan *block) error {
 	src := newFeeder(p)
 	for {
 		var blk *block
@@ -152,6 +152,10 @@ func (p *pass) feed(ctx context.Context, inputs []chan *block, free <-chan *bloc
 			return err
 		}
 		p.advance(int64(n))
+		if len(inputs) == 0 { // the reference alone was asked for
+			free <- blk
+			continue
+		}
 		blk.users.Store(int32(len(inputs)))
 		for _, input := range inputs {
 			input <- blk

@@ -30,19 +30,43 @@ func (b *Bench) Piece(audio [][]float64, rate int, l level.DB) *Piece {
 	return &Piece{bench: b, audio: audio, rate: rate, level: l}
 }
 
+// Reference returns the piece through the ideal stage, planar, as every clip of it has it.
+func (p *Piece) Reference(ctx context.Context) ([][]float64, error) {
+	_, reference, err := p.pass(ctx, func(wave.Format) ([]*branch, error) { return nil, nil })
+	return reference, err
+}
+
 // Render passes the piece through the stage at a setting.
 func (p *Piece) Render(ctx context.Context, setting stage.Setting) (*Clip, error) {
-	if len(p.audio) == 0 || len(p.audio[0]) == 0 {
-		return nil, errors.New("render: no audio")
-	}
 	b := p.bench
 	s, err := b.solved(setting)
 	if err != nil {
 		return nil, err
 	}
+	var output *memoryKeep
+	through, reference, err := p.pass(ctx, func(format wave.Format) ([]*branch, error) {
+		output = p.memory()
+		rung, err := b.branch(format, output, func() (processor, error) { return b.way.processor(&s.rung, p.rate) })
+		return []*branch{rung}, err
+	})
+	if err != nil {
+		return nil, err
+	}
+	return b.clip(through, &s.rung, reference, output.audio), nil
+}
+
+// memory keeps as many frames as the piece has.
+func (p *Piece) memory() *memoryKeep { return &memoryKeep{frames: len(p.audio[0])} }
+
+// pass sends the piece through the ideal stage and through rungs, and returns the pass and
+// what came out of the ideal stage.
+func (p *Piece) pass(ctx context.Context, rungs func(wave.Format) ([]*branch, error)) (*pass, [][]float64, error) {
+	if len(p.audio) == 0 || len(p.audio[0]) == 0 {
+		return nil, nil, errors.New("render: no audio")
+	}
+	b := p.bench
 	format := wave.Format{Rate: p.rate, Channels: len(p.audio)}
-	frames := len(p.audio[0])
-	reference, output := &memoryKeep{frames: frames}, &memoryKeep{frames: frames}
+	reference := p.memory()
 	var ups []*upRecorder
 	through := &pass{
 		stream:     &memory{audio: p.audio, format: format},
@@ -54,20 +78,19 @@ func (p *Piece) Render(ctx context.Context, setting stage.Setting) (*Clip, error
 		advance:    func(int64) {},
 	}
 	var recorders []*recorder
+	var err error
 	if through.reference, err = b.branch(format, reference, p.references(&recorders)); err != nil {
-		return nil, err
+		return nil, nil, err
 	}
-	rung, err := b.branch(format, output, func() (processor, error) { return b.way.processor(&s.rung, p.rate) })
-	if err != nil {
-		return nil, err
+	if through.rungs, err = rungs(format); err != nil {
+		return nil, nil, err
 	}
-	through.rungs = []*branch{rung}
 	if err := through.run(ctx); err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	p.keep(recorders)
 	p.keepRaised(ups)
-	return b.clip(through, &s.rung, reference.audio, output.audio), nil
+	return through, reference.audio, nil
 }
 
 // references returns what makes the reference's processors, one channel after the

@@ -57,11 +57,11 @@ func (p *piece) open(ctx context.Context) ([][]float64, Render, error) {
 	for _, channel := range audio {
 		p.peak = max(p.peak, p.bench.Ladder().Drive()*p.level.Amplitude()*level.Peak(channel))
 	}
-	clip, err := p.audio.Render(ctx, stage.Bias(0))
+	reference, err := p.audio.Reference(ctx)
 	if err != nil {
 		return nil, nil, err
 	}
-	return clip.Reference, p.render, nil
+	return reference, p.render, nil
 }
 
 // render renders the piece at a quiescent current.
