@@ -2,7 +2,7 @@
 // is predicted to be heard: for any material, at any level, through any stage.
 //
 // A [Case] is one piece of material at one level: a reference, and a function
-// that renders it at a quiescent current. [Run] renders each case at the currents of a
+// that renders it at a quiescent current. [Run] renders each case at currents of a
 // fixed lattice, lets the detection model of quietcross/dsp/hearing compare every
 // rendering with the reference, and narrows each place where what is heard crosses the
 // limit. A [Finding] holds the curve, the crossings, the threshold with its interval, and
@@ -24,7 +24,9 @@
 // on the stage, and is narrowed in the same way; see search.go. The threshold is the
 // lowest crossing above which the difference is no longer predicted audible, all other
 // crossings are named beside it. Windows that lie wholly between two currents of the
-// lattice are missed.
+// lattice are missed. Where what is heard lies far under the limit the lattice is not
+// rendered whole, and a difference is missed that rises to the limit and falls again within
+// such a gap, by more than ever was seen; see drawn.go. The gaps are named too.
 //
 // # Its interval
 //

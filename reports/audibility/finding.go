@@ -1,6 +1,9 @@
 package audibility
 
 import (
+	"cmp"
+	"slices"
+
 	"quietcross/dsp/hearing"
 	"quietcross/dsp/level"
 )
@@ -14,8 +17,10 @@ type Finding struct {
 	Limit float64            `json:"limit"`
 	// Duration is the length of the piece, s.
 	Duration float64 `json:"duration_s"`
-	// Curve holds every current rendered, in ascending order.
-	Curve []Point `json:"curve"`
+	// Curve holds every current rendered, in ascending order, and Unrendered the gaps in
+	// it in which the lattice has currents that were not.
+	Curve      []Point   `json:"curve"`
+	Unrendered []Stretch `json:"unrendered,omitempty"`
 	// Crossings are all the currents at which what is heard crosses the limit, in
 	// ascending order.
 	Crossings []Crossing `json:"crossings,omitempty"`
@@ -83,6 +88,16 @@ func (f *Finding) Audible(quiescent float64) bool {
 		}
 	}
 	return audible
+}
+
+// place returns where on the curve a current is or would be, and whether it is there.
+func (f *Finding) place(quiescent float64) (int, bool) {
+	return slices.BinarySearchFunc(f.Curve, quiescent, func(have Point, q float64) int { return cmp.Compare(have.Quiescent, q) })
+}
+
+// failed tells whether a current was tried that has no rendering.
+func (f *Finding) failed(quiescent float64) bool {
+	return slices.ContainsFunc(f.Failures, func(have Failure) bool { return have.Quiescent == quiescent })
 }
 
 // LastAudible returns the point of the curve with the maximum current below the

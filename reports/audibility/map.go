@@ -27,16 +27,18 @@ type Grid struct {
 
 // Cell is one place of a grid.
 type Cell struct {
-	// Known is false where there is no rendering.
+	// Known is false where nothing is known, since the current has no rendering; Read tells
+	// that the figures are read between two renderings, see [Finding.At].
 	Known     bool    `json:"known"`
+	Read      bool    `json:"read,omitempty"`
 	DPrime    float64 `json:"d_prime"`
 	Detection float64 `json:"detection"`
 	Bias      float64 `json:"bias_v"`
 }
 
 // Grids arranges findings that were made with the same options into one grid a
-// material, in the order in which the materials first appear. Columns are the
-// currents that every curve was asked for, not those found by narrowing.
+// material, in the order in which the materials first appear. Columns are no current at
+// all and those of the lattice.
 func Grids(findings []Finding, o Options) ([]Grid, error) {
 	if err := o.Check(); err != nil {
 		return nil, err
@@ -58,9 +60,9 @@ func Grids(findings []Finding, o Options) ([]Grid, error) {
 func (g *Grid) insert(f *Finding) {
 	row, _ := slices.BinarySearchFunc(g.Levels, f.Level, func(a, b level.DB) int { return cmp.Compare(b, a) })
 	cells := make([]Cell, len(g.Quiescent))
-	for _, p := range f.Curve {
-		if i, ok := slices.BinarySearch(g.Quiescent, p.Quiescent); ok {
-			cells[i] = Cell{true, p.DPrime, p.Detection, p.Bias}
+	for i, quiescent := range g.Quiescent {
+		if p, read, ok := f.At(quiescent); ok {
+			cells[i] = Cell{Known: true, Read: read, DPrime: p.DPrime, Detection: p.Detection, Bias: p.Bias}
 		}
 	}
 	g.Levels = slices.Insert(g.Levels, row, f.Level)

@@ -68,6 +68,7 @@ type examiner struct {
 	frames    int
 	finding   *Finding
 	known     map[float64]Point // by current, all that were judged
+	searched  bool              // over the range of the options
 }
 
 // A rendered is a current and its rendering, or why there is none.

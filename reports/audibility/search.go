@@ -12,15 +12,15 @@ import (
 	"quietcross/dsp/level"
 )
 
-// The search. The curve begins with no current and the currents of the lattice. Between
-// two neighbours on different sides of the limit a straight line through the two points of
+// The search. The curve begins with no current and the currents of the lattice, but for
+// those that decide nothing (drawn.go). Between two neighbours on different sides of the limit a straight line through the two points of
 // log d' over log current says where to look next, or the logarithmic middle where that
 // has not halved the interval, until it is as small as asked for; the crossing is then
 // where the line through its ends meets the limit. The first crossing that falls is the
 // threshold. From there its interval is looked for on the curve as known by then:
 // downwards for the first point over the limit times the factor of the listener's
 // interval, upwards for the first under the limit divided by it, each narrowed in the
-// same way, more coarsely.
+// same way, more coarsely, and no further where a rendering shows that the line was right.
 
 // Examine searches one case. Trouble with the case itself is in the finding; the
 // error is that of the options or of a context that has ended.
@@ -68,7 +68,7 @@ func (e *examiner) find(look func(*examiner)) Finding {
 	if e.finding.Error == "" {
 		look(e)
 		e.finding.show()
-		e.finding.conclude()
+		e.conclude()
 	}
 	e.finding.Summary = e.finding.summary()
 	return *e.finding
@@ -76,12 +76,16 @@ func (e *examiner) find(look func(*examiner)) Finding {
 
 // conclude says what follows from the curve beside its crossings, and lets the pictures go
 // that are not shown.
-func (f *Finding) conclude() {
+func (e *examiner) conclude() {
+	f := e.finding
 	f.drop()
 	slices.SortFunc(f.Failures, func(a, b Failure) int { return cmp.Compare(a.Quiescent, b.Quiescent) })
 	f.Rises = rises(f.Curve)
 	f.Correlations = correlate(f.Curve)
 	f.Beside = f.beside()
+	if e.searched {
+		f.Unrendered = e.unrendered()
+	}
 }
 
 // open hears the reference once, by the standard as well if asked for.
@@ -109,11 +113,17 @@ func (e *examiner) open(ctx context.Context, c Case, standard bool) error {
 
 // search draws the curve, narrows its crossings and finds the threshold.
 func (e *examiner) search(ctx context.Context) {
-	e.draw(ctx, e.options.currents())
-	lattice := slices.Clone(e.finding.Curve)
-	for i := 1; i < len(lattice); i++ {
-		if lattice[i-1].over(e.limit) != lattice[i].over(e.limit) {
-			e.finding.Crossings = append(e.finding.Crossings, e.narrow(ctx, lattice[i-1], lattice[i], e.limit, e.options.Tolerance))
+	e.trace(ctx)
+	e.cross(ctx)
+}
+
+// cross narrows the crossings of a curve that is drawn and finds the threshold.
+func (e *examiner) cross(ctx context.Context) {
+	e.searched = true
+	drawn := slices.Clone(e.finding.Curve)
+	for i := 1; i < len(drawn); i++ {
+		if drawn[i-1].over(e.limit) != drawn[i].over(e.limit) {
+			e.finding.Crossings = append(e.finding.Crossings, e.narrow(ctx, drawn[i-1], drawn[i], e.limit, e.options.Tolerance))
 		}
 	}
 	if i := slices.IndexFunc(e.finding.Crossings, func(c Crossing) bool { return !c.Rising }); i >= 0 {
@@ -130,7 +140,7 @@ func (e *examiner) draw(ctx context.Context, currents []float64) {
 				p.Standard = StandardOf(e.standard.Compare(r.Test))
 				e.known[p.Quiescent] = p
 			}
-			e.finding.Curve = append(e.finding.Curve, p)
+			e.insert(p)
 		}
 	}
 }
@@ -174,6 +184,18 @@ func (e *examiner) renderAll(ctx context.Context, currents []float64) <-chan ren
 // of the crossings. Currents without a rendering end the narrowing, and no current at
 // all has no logarithm.
 func (e *examiner) narrow(ctx context.Context, low, high Point, limit, tolerance float64) Crossing {
+	return e.close(ctx, low, high, limit, tolerance, 0)
+}
+
+// roughly is narrow, and ends as soon as a rendering moves the crossing by no more than a
+// third of the tolerance.
+func (e *examiner) roughly(ctx context.Context, low, high Point, limit, tolerance float64) Crossing {
+	return e.close(ctx, low, high, limit, tolerance, math.Log1p(tolerance)/3)
+}
+
+// close is narrow; it ends where a rendering moves the logarithm of the crossing by no more
+// than still.
+func (e *examiner) close(ctx context.Context, low, high Point, limit, tolerance, still float64) Crossing {
 	gains := true
 	for low.Quiescent > 0 && high.Quiescent > low.Quiescent*(1+tolerance) && ctx.Err() == nil {
 		at := math.Sqrt(low.Quiescent * high.Quiescent)
@@ -185,11 +207,14 @@ func (e *examiner) narrow(ctx context.Context, low, high Point, limit, tolerance
 			break
 		}
 		e.insert(middle)
-		width := math.Log(high.Quiescent / low.Quiescent)
+		before, width := crossing(low, high, limit).Quiescent, math.Log(high.Quiescent/low.Quiescent)
 		if middle.over(limit) == low.over(limit) {
 			low = middle
 		} else {
 			high = middle
+		}
+		if math.Abs(math.Log(crossing(low, high, limit).Quiescent/before)) < still {
+			break
 		}
 		gains = math.Log(high.Quiescent/low.Quiescent) < width/2
 	}
@@ -198,7 +223,7 @@ func (e *examiner) narrow(ctx context.Context, low, high Point, limit, tolerance
 
 // insert adds a point to the curve.
 func (e *examiner) insert(p Point) {
-	at, _ := slices.BinarySearchFunc(e.finding.Curve, p.Quiescent, func(have Point, q float64) int { return cmp.Compare(have.Quiescent, q) })
+	at, _ := e.finding.place(p.Quiescent)
 	e.finding.Curve = slices.Insert(e.finding.Curve, at, p)
 }
 
@@ -237,7 +262,7 @@ func crossing(low, high Point, limit float64) Crossing {
 }
 
 // intervalTolerance is the ratio, less one, to which the ends of an interval are
-// bracketed.
+// bracketed, unless the line through two points tells them sooner.
 const intervalTolerance = 0.15
 
 // interval finds between which currents a threshold lies.
@@ -248,13 +273,13 @@ func (e *examiner) interval(ctx context.Context, threshold Crossing) Interval {
 	bounds := Interval{High: curve[len(curve)-1].Quiescent, Open: true}
 	for i := split - 1; i >= 0; i-- {
 		if curve[i].over(hard) {
-			bounds.Low = e.narrow(ctx, curve[i], curve[i+1], hard, intervalTolerance).Quiescent
+			bounds.Low = e.roughly(ctx, curve[i], curve[i+1], hard, intervalTolerance).Quiescent
 			break
 		}
 	}
 	for i := split; i < len(curve); i++ {
 		if !curve[i].over(easy) {
-			bounds.High, bounds.Open = e.narrow(ctx, curve[i-1], curve[i], easy, intervalTolerance).Quiescent, false
+			bounds.High, bounds.Open = e.roughly(ctx, curve[i-1], curve[i], easy, intervalTolerance).Quiescent, false
 			break
 		}
 	}

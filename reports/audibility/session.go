@@ -1,10 +1,11 @@
 package audibility
 
 import (
-	"cmp"
 	"context"
 	"math"
 	"slices"
+
+	"quietcross/dsp/hearing"
 )
 
 // A question that looks at more currents once it has seen what was found asks for them on
@@ -49,6 +50,21 @@ func (s *Session) Widen(low float64) { s.options.Low = low }
 // At adds currents to the curves, A, but for those that are on them, and returns all
 // findings. A session that was not searched is opened, and its curves are these.
 func (s *Session) At(ctx context.Context, currents []float64) ([]Finding, error) {
+	return s.put(ctx, currents, func(*examiner, float64) bool { return true })
+}
+
+// Decide is At, but adds to each curve only the currents between neighbours that the search
+// would not have left as they are: what is heard at the others is read with [Finding.At].
+func (s *Session) Decide(ctx context.Context, currents []float64) ([]Finding, error) {
+	return s.put(ctx, currents, func(e *examiner, quiescent float64) bool {
+		at, _ := e.finding.place(quiescent)
+		curve := e.finding.Curve
+		return at == 0 || at == len(curve) || !e.decided(&curve[at-1], &curve[at])
+	})
+}
+
+// put adds the currents to each curve that asks for them.
+func (s *Session) put(ctx context.Context, currents []float64, asks func(*examiner, float64) bool) ([]Finding, error) {
 	if err := s.options.checkHearing(); err != nil {
 		return nil, err
 	}
@@ -61,7 +77,7 @@ func (s *Session) At(ctx context.Context, currents []float64) ([]Finding, error)
 			return f
 		}
 		if e.finding.Error == "" {
-			e.add(ctx, currents)
+			e.add(ctx, slices.DeleteFunc(slices.Clone(currents), func(q float64) bool { return !asks(e, q) }))
 		}
 		return *e.finding
 	})
@@ -77,15 +93,29 @@ func (s *Session) each(ctx context.Context, find func(i int) Finding) ([]Finding
 
 // add puts more points on a curve that is whole, and says again what follows from it.
 func (e *examiner) add(ctx context.Context, currents []float64) {
-	known := e.finding.Curve
-	e.finding.Curve = nil
-	e.draw(ctx, slices.DeleteFunc(slices.Clone(currents), func(q float64) bool {
-		return slices.ContainsFunc(known, func(p Point) bool { return p.Quiescent == q }) ||
-			slices.ContainsFunc(e.finding.Failures, func(f Failure) bool { return f.Quiescent == q })
+	e.draw(ctx, slices.DeleteFunc(currents, func(q float64) bool {
+		_, there := e.finding.place(q)
+		return there || e.finding.failed(q)
 	}))
-	e.finding.Curve = append(e.finding.Curve, known...)
-	slices.SortFunc(e.finding.Curve, func(a, b Point) int { return cmp.Compare(a.Quiescent, b.Quiescent) })
-	e.finding.conclude()
+	e.conclude()
+}
+
+// At returns the point of a curve at a current, A, or what straight lines between its
+// neighbours say of bias, d' and detection there, those of d' and current being logarithms,
+// and whether it is so read; false where the curve does not reach, or the current was tried
+// and has no rendering.
+func (f *Finding) At(quiescent float64) (p Point, read, ok bool) {
+	at, there := f.place(quiescent)
+	switch {
+	case there:
+		return f.Curve[at], false, true
+	case at == 0 || at == len(f.Curve) || f.Curve[at-1].Quiescent == 0 || f.failed(quiescent):
+		return Point{}, false, false
+	}
+	a, b := &f.Curve[at-1], &f.Curve[at]
+	d := Along(a, b, quiescent)
+	bias := a.Bias + along(a, b, quiescent)*(b.Bias-a.Bias)
+	return Point{Quiescent: quiescent, Bias: bias, DPrime: d, Detection: hearing.Detection(d)}, true, true
 }
 
 // Read returns the maximum d' of a curve from one current to another, A, 0 < from <= to, by
@@ -125,6 +155,10 @@ func Along(a, b *Point, quiescent float64) float64 {
 	if !(a.Quiescent > 0 && a.DPrime > 0 && b.DPrime > 0) {
 		return max(a.DPrime, b.DPrime)
 	}
-	part := math.Log(quiescent/a.Quiescent) / math.Log(b.Quiescent/a.Quiescent)
-	return a.DPrime * math.Pow(b.DPrime/a.DPrime, part)
+	return a.DPrime * math.Pow(b.DPrime/a.DPrime, along(a, b, quiescent))
+}
+
+// along is where a current lies between those of two points, as logarithms, 0 to 1.
+func along(a, b *Point, quiescent float64) float64 {
+	return math.Log(quiescent/a.Quiescent) / math.Log(b.Quiescent/a.Quiescent)
 }

@@ -7,6 +7,8 @@ import (
 	"sync"
 	"testing"
 	"time"
+
+	"quietcross/dsp/hearing"
 )
 
 // counted is a case of which each current is counted that is rendered.
@@ -119,5 +121,34 @@ func TestSpareWorkersRender(t *testing.T) {
 	findings, err := Run(t.Context(), []Case{c}, o)
 	if err != nil || findings[0].Threshold == nil {
 		t.Fatalf("%v, %+v", err, findings)
+	}
+}
+
+// Decide renders where the curve is undecided and beyond its ends, and nothing elsewhere.
+func TestDecideRendersWhereItMust(t *testing.T) {
+	o := DefaultOptions(1e-4, 1)
+	limit, one := hearing.Sensitivity(o.Limit), unit(t, o)
+	s := NewSession([]Case{patchy(func(q float64) float64 { return limit / one * math.Pow(1e-3/max(q, 1e-5), 1.5) })}, o)
+	before, err := s.Search(t.Context())
+	if err != nil || before[0].Threshold == nil {
+		t.Fatalf("%v, %+v", err, before)
+	}
+	after, err := s.Decide(t.Context(), []float64{2e-4, 0.1234, 1.5})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for q, rendered := range map[float64]bool{2e-4: true, 0.1234: false, 1.5: true} {
+		if _, read, ok := after[0].At(q); !ok || read == rendered {
+			t.Errorf("%g A: %v, read %v", q, ok, read)
+		}
+	}
+	all, err := s.At(t.Context(), []float64{0.1234})
+	if err != nil {
+		t.Fatal(err)
+	}
+	was, _, _ := after[0].At(0.1234)
+	is, read, ok := all[0].At(0.1234)
+	if !ok || read || math.Abs(was.DPrime/is.DPrime-1) > 0.1 {
+		t.Errorf("d' %g is rendered: %v, and was read as %g", is.DPrime, !read, was.DPrime)
 	}
 }

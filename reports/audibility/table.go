@@ -15,6 +15,7 @@ var Limits = []string{
 	"The prediction is that of a detection model held to published thresholds, for the conditions stated. It is no substitute for a blind test: the listening panel is the judge.",
 	"Nothing here is called inaudible: a difference is predicted audible or not, on this material, at this level, through this stage.",
 	"The interval of a threshold is the model's own error on published thresholds, 95 %, with that of the listener where a listener file was given. Listeners differ by several decibels more.",
+	"Where what is heard lies far from the limit, not every current is rendered. What is said of those between is read from the curve, and a difference that is heard only between two of them is missed.",
 }
 
 // LimitWords says what a limit means.

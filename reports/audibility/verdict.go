@@ -85,10 +85,12 @@ func (c *Crossing) words() string {
 	return fmt.Sprintf("%s (bias %s V)", amperes(c.Quiescent), figure(c.Bias))
 }
 
+// half is the detection of ITU-R BS.1387 that is looked for beside a threshold.
+const half = 0.5
+
 // beside says where the detection of ITU-R BS.1387 falls under one half, where that is
 // not at the threshold.
 func (f *Finding) beside() string {
-	const half = 0.5
 	if f.Threshold == nil {
 		return ""
 	}

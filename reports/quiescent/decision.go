@@ -162,8 +162,8 @@ const quarter = 0.25
 
 // settle chooses among the rungs, to which it adds those that the choice rests on: what
 // hearing asks for with its margin, cold and in use, the textbook's optimum, the
-// numerically best, and what lies a quarter below and above the current to set; and looks
-// again until the choice stays, which it does since each other one adds currents, and those
+// numerically best, and what lies a quarter below and above the current to set, where all
+// material is rendered; and looks again until the choice stays, which it does since each other one adds currents, and those
 // are told apart by a thousandth.
 func (c *climber) settle(ctx context.Context, r *Recommendation, result *Result) error {
 	low, high := r.bounds()
@@ -195,7 +195,24 @@ func (c *climber) settle(ctx context.Context, r *Recommendation, result *Result)
 		if err := c.extend(ctx, result, r.Down, r.Up); err != nil {
 			return err
 		}
+		if err := c.confirm(ctx, result, r.Set); err != nil {
+			return err
+		}
 	}
+}
+
+// confirm renders all material at a current of the table, unless that was done, so that what
+// is said of it is read between no others.
+func (c *climber) confirm(ctx context.Context, result *Result, quiescent float64) (err error) {
+	rung := result.at(quiescent)
+	if !slices.ContainsFunc(rung.Heard, func(h Heard) bool { return h.Read }) {
+		return nil
+	}
+	if result.Findings, err = whole(c.session.At(ctx, []float64{quiescent})); err != nil {
+		return err
+	}
+	rung.Heard, _ = heardAt(result.Findings, rung.Quiescent)
+	return nil
 }
 
 // raise moves what hearing asks for up to the first current that meets its limit in use,
@@ -238,8 +255,8 @@ func (r *Recommendation) built() float64 {
 // near is the ratio, less one, within which a current is in the table already.
 const near = 1e-3
 
-// extend adds currents to the rungs, with what is heard there. Those that are there, or
-// that lie beyond the sweep, are left out.
+// extend adds currents to the rungs, with what is heard there, which is rendered where the
+// curves leave it open. Currents that are there, or that lie beyond the sweep, are left out.
 func (c *climber) extend(ctx context.Context, result *Result, currents ...float64) error {
 	var list []float64
 	slices.Sort(currents)
@@ -257,7 +274,7 @@ func (c *climber) extend(ctx context.Context, result *Result, currents ...float6
 	if err != nil {
 		return err
 	}
-	if result.Findings, err = whole(c.session.At(ctx, list)); err != nil {
+	if result.Findings, err = whole(c.session.Decide(ctx, list)); err != nil {
 		return err
 	}
 	result.Rungs = sorted(append(result.Rungs, added...))
@@ -268,7 +285,7 @@ func (c *climber) extend(ctx context.Context, result *Result, currents ...float6
 // listened puts what is heard into the rungs that lack it.
 func (r *Result) listened() {
 	for i := range r.Rungs {
-		if g := &r.Rungs[i]; g.Heard == nil {
+		if g := &r.Rungs[i]; g.Heard == nil && g.Refusal == "" {
 			g.Heard, _ = heardAt(r.Findings, g.Quiescent)
 		}
 	}

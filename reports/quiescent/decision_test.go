@@ -489,3 +489,41 @@ func TestRaisedByUse(t *testing.T) {
 		t.Errorf("raised though a current up to the best is quiet: %v, %g A", err, low.InUse)
 	}
 }
+
+// Where a stage is heard far under its limit, what is heard is read from the curves; at the
+// current to set all material is rendered, and the others are within a third of what a
+// rendering gives.
+func TestChosenIsRendered(t *testing.T) {
+	o, err := onShortTone("pair-12w")
+	if err != nil {
+		t.Fatal(err)
+	}
+	o.Units, o.Levels = 0, []level.DB{0, -30}
+	r, err := Run(t.Context(), o)
+	if err != nil || r.Chosen == nil {
+		t.Fatal(err)
+	}
+	if len(r.Chosen.Heard) != len(o.Levels) || slices.ContainsFunc(r.Chosen.Heard, func(h Heard) bool { return h.Read }) {
+		t.Errorf("at the current to set: %+v", r.Chosen.Heard)
+	}
+	c := climb(t, o)
+	reads := 0
+	for _, rung := range r.Rungs {
+		for i, h := range rung.Heard {
+			if !h.Read {
+				continue
+			}
+			reads++
+			if h.DPrime > o.under() {
+				t.Errorf("%g A: d' %g is read, though the limit with its margin is %g", rung.Quiescent, h.DPrime, o.under())
+			}
+			if heard, err := o.hear(t.Context(), c.bench, rung.Quiescent); err != nil || math.Abs(math.Log(h.DPrime/heard[i].DPrime)) > math.Log(1.34) && h.DPrime > 1e-2 {
+				t.Errorf("%g A, %g dB: d' %g is read, %v rendered, %v", rung.Quiescent, float64(h.Level), h.DPrime, heard, err)
+			}
+		}
+	}
+	t.Logf("%d figures of %d currents are read", reads, len(r.Rungs))
+	if reads < 5 {
+		t.Errorf("%d figures are read", reads)
+	}
+}

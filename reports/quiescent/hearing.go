@@ -20,6 +20,9 @@ type Heard struct {
 	// DPrime and Detection are as of [audibility.Point].
 	DPrime    float64 `json:"d_prime"`
 	Detection float64 `json:"detection"`
+	// Read tells that they are read from the curve between two renderings, see
+	// [audibility.Finding.At].
+	Read bool `json:"read,omitempty"`
 
 	standard *audibility.Standard
 }
@@ -140,19 +143,19 @@ func (o *Options) hear(ctx context.Context, bench *render.Bench, quiescent float
 // sensitivity is the d' of the limit of audibility.
 func (o *Options) sensitivity() float64 { return hearing.Sensitivity(o.Limits.Detection) }
 
-// heardAt picks a current out of the findings' curves; false when one of them
-// has no rendering there.
+// heardAt reads the findings' curves at a current; false when one of them does not reach
+// there, or has no rendering.
 func heardAt(findings []audibility.Finding, quiescent float64) ([]Heard, bool) {
-	var list []Heard
-	for _, f := range findings {
-		for _, p := range f.Curve {
-			if p.Quiescent == quiescent {
-				list = append(list, Heard{f.Material, f.Level, p.DPrime, p.Detection, p.Standard})
-				break
-			}
+	list := make([]Heard, 0, len(findings))
+	for i := range findings {
+		f := &findings[i]
+		p, read, ok := f.At(quiescent)
+		if !ok {
+			return nil, false
 		}
+		list = append(list, Heard{f.Material, f.Level, p.DPrime, p.Detection, read, p.Standard})
 	}
-	return list, len(list) > 0 && len(list) == len(findings)
+	return list, len(list) > 0
 }
 
 // reason returns why there is no rendering.

@@ -98,7 +98,7 @@ func sweepSection(heading string, s *Result) sheet.Section {
 		Heading: heading,
 		Tables:  []sheet.Table{soundTable(s), useTable(s), heatTable(s)},
 		Notes: []string{
-			"In use: from the current set over those settled at rest, with the material and, for currents that may be chosen, in the quiet after a loud minute, in the stage file's own air and with the coldest and the hottest; noticed is the worst over the range, read from the curves.",
+			"In use: from the current set over those settled at rest, with the material and, for currents that may be chosen, in the quiet after a loud minute, in the stage file's own air and with the coldest and the hottest; noticed is the worst over the range, read from the curves. Where what is heard lies far under the limit, so is that of the current set; at the current to set all material is rendered.",
 			fmt.Sprintf("Quiescent: set with all junctions at %s. Emitter: across each emitter resistor. At rest: drawn from the supplies once warm, bias parts included. Idle, programme and sine: the hottest junction in the hottest air, with no signal, with the material at its loudest level, and with the sine that heats most. Drift: the quiescent current in use over that set.",
 				celsius(s.Rungs[0].Rest.Sink)),
 			"Loop gain: how much of a small warming comes back through the circuit; at 1 the bias runs away. Class A to: the sine power up to which both devices conduct all the time. An hour: energy drawn in an hour of the material at its loudest level.",
