@@ -95,8 +95,8 @@ func (e *examiner) gaps(but func(quiescent float64) bool) map[int][]float64 {
 }
 
 // decided tells whether what is heard between two neighbouring points is taken to stay under
-// the limit and its interval;
-// by the standard, where its figures are asked for, whether both are on one side of one half.
+// the limit and its interval; and, where the standard's figures are asked for, whether they are
+// on one side of one half.
 func (e *examiner) decided(a, b *Point) bool {
 	if a.Standard != nil && b.Standard != nil && (a.Standard.Detection > half) != (b.Standard.Detection > half) {
 		return false

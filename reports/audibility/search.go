@@ -13,11 +13,11 @@ import (
 )
 
 // The search. The curve begins with no current and the currents of the lattice, but for
-// those that decide nothing (drawn.go). Between two neighbours on different sides of the limit a straight line through the two points of
-// log d' over log current says where to look next, or the logarithmic middle where that
-// has not halved the interval, until it is as small as asked for; the crossing is then
-// where the line through its ends meets the limit. The first crossing that falls is the
-// threshold. From there its interval is looked for on the curve as known by then:
+// those that decide nothing (drawn.go). Between two neighbours on different sides of the
+// limit a straight line through the two points of log d' over log current says where to
+// look next, or the logarithmic middle where that has not halved the interval, until it is
+// as small as asked for; the crossing is then where the line through its ends meets the
+// limit. The first crossing that falls is the threshold. From there its interval is looked for on the curve as known by then:
 // downwards for the first point over the limit times the factor of the listener's
 // interval, upwards for the first under the limit divided by it, each narrowed in the
 // same way, more coarsely, and no further where a rendering shows that the line was right.

@@ -163,8 +163,8 @@ const quarter = 0.25
 // settle chooses among the rungs, to which it adds those that the choice rests on: what
 // hearing asks for with its margin, cold and in use, the textbook's optimum, the
 // numerically best, and what lies a quarter below and above the current to set, where all
-// material is rendered; and looks again until the choice stays, which it does since each other one adds currents, and those
-// are told apart by a thousandth.
+// material is rendered; and looks again until the choice stays, which it does since each
+// other one adds currents, and those are told apart by a thousandth.
 func (c *climber) settle(ctx context.Context, r *Recommendation, result *Result) error {
 	low, high := r.bounds()
 	if err := c.extend(ctx, result, nudged*low, high, r.Optimum, r.Best, r.built()); err != nil {
