@@ -64,8 +64,10 @@ func (b *Biased) Source() Source {
 	return OwnParts
 }
 
-// Forced reports whether an ideal source stands in place of the bias parts.
-func (b *Biased) Forced() bool { return b.made.forced }
+// Forced reports whether an ideal source stands in place of the bias parts, and its volts:
+// [Bias] of the same volts is the same stage, to the bit. What is measured at the bias point
+// of the solved circuit may be some rounding from them.
+func (b *Biased) Forced() (volts float64, forced bool) { return b.made.volts, b.made.forced }
 
 // Trim returns the part that was trimmed, and whether there is one.
 func (b *Biased) Trim() (circuits.Trimmer, bool) {

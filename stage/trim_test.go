@@ -37,7 +37,7 @@ func TestTrimmedSpecGivesTheCurrent(t *testing.T) {
 				}
 				continue
 			}
-			if b.Source() != TrimmedParts || b.Forced() {
+			if _, forced := b.Forced(); b.Source() != TrimmedParts || forced {
 				t.Errorf("%s: source %q", named.Name, b.Source())
 			}
 			t.Logf("%s at %.3g A: %s %s", named.Name, iq, trimmer.Key, fieldText(circuits.Field{Value: &trimmer.Value}))

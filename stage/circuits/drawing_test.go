@@ -116,7 +116,8 @@ func TestDevicesAppearOnce(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			d, err := circuits.Draw(spec.Circuit, spec.Parts, biased.Forced())
+			_, forced := biased.Forced()
+			d, err := circuits.Draw(spec.Circuit, spec.Parts, forced)
 			if err != nil {
 				t.Fatal(err)
 			}

@@ -39,7 +39,8 @@ func (s *Solution) Circuit() (*Circuit, error) {
 func standing(b *stage.Biased) (Standing, error) {
 	var file strings.Builder
 	err := b.Trimmed().Write(&file)
-	return Standing{File: file.String(), Forced: b.Forced(), Volts: b.Point().Bias}, err
+	volts, forced := b.Forced()
+	return Standing{File: file.String(), Forced: forced, Volts: volts}, err
 }
 
 // set makes the stage.

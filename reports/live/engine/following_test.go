@@ -61,6 +61,19 @@ func TestInTimeLikeRender(t *testing.T) {
 	}
 }
 
+// TestCircuitTravels: a stage that an ideal source biases is set to that source's own volts, and
+// not to what is measured at the solved bias point, whose rounding decides which steps are split.
+func TestCircuitTravels(t *testing.T) {
+	for _, volts := range []float64{0, 0.7, 1.1, 1.23} {
+		_, circuit, _ := circuitOf(t, "pair-12w-speaker", "bias", volts)
+		set, err := circuit.Stage.set()
+		must(t, err)
+		if set.Setting() != stage.Bias(volts) {
+			t.Errorf("at %g V it is set to %v, %g V off", volts, set.Setting(), set.Setting().Value()-volts)
+		}
+	}
+}
+
 // TestFollows: a circuit in time takes over from its law without a step, is then what it
 // would have been had it been followed from the beginning, and gives way to a new law at
 // once. What is left of the states at rest it began with is under -60 dB after 1.5 s: the
