@@ -3,6 +3,8 @@ package stage
 import (
 	"math"
 	"slices"
+
+	"quietcross/dsp/elementary"
 )
 
 // clippingSteps is how many inputs a side the search for the clipping onset
@@ -25,7 +27,7 @@ func (b *Biased) Clips(peak float64) bool { return peak > min(-b.clipping[0], b.
 // Drive returns the default drive of a setting, in volts peak: 1 dB under the
 // nearer clipping onset.
 func (b *Biased) Drive() float64 {
-	return math.Pow(10, -1.0/20) * min(-b.clipping[0], b.clipping[1])
+	return elementary.Pow10(-1.0/20) * min(-b.clipping[0], b.clipping[1])
 }
 
 // Drive returns the stage's default drive, in volts peak at its input: that of
@@ -79,7 +81,7 @@ func (b *Biased) span() (float64, error) {
 	var gains [roughSteps]float64
 	for _, direction := range []float64{-1, 1} {
 		for i := range gains {
-			g, err := b.gain(direction * far * math.Pow(roughRatio, float64(i+1-roughSteps)))
+			g, err := b.gain(direction * far * elementary.Pow(roughRatio, float64(i+1-roughSteps)))
 			if err != nil {
 				return 0, err
 			}
@@ -91,7 +93,7 @@ func (b *Biased) span() (float64, error) {
 	for gains[outermost] < half {
 		outermost--
 	}
-	return min(far, roughRoom*far*math.Pow(roughRatio, float64(outermost+1-roughSteps))), nil
+	return min(far, roughRoom*far*elementary.Pow(roughRatio, float64(outermost+1-roughSteps))), nil
 }
 
 // onset returns the input of one side where its gain falls to half its maximum,

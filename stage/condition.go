@@ -6,6 +6,7 @@ import (
 	"sync"
 
 	"quietcross/dsp/bracket"
+	"quietcross/dsp/elementary"
 )
 
 // Where a bias stands is told by its quiescent current against the optimum one: that of
@@ -117,8 +118,8 @@ func (s *Stage) gainEqual(set func(amperes float64) Setting) (float64, error) {
 		return 0, err
 	}
 	reference := s.reference()
-	from, to := math.Log(max(equalFrom*reference, 1.01*lo)), math.Log(min(equalTo*reference, 0.99*hi))
-	excess := func(logarithm float64) (float64, error) { return s.restExcess(set(math.Exp(logarithm))) }
+	from, to := elementary.Log(max(equalFrom*reference, 1.01*lo)), elementary.Log(min(equalTo*reference, 0.99*hi))
+	excess := func(logarithm float64) (float64, error) { return s.restExcess(set(elementary.Exp(logarithm))) }
 	last := math.NaN()
 	for i := range equalSteps + 1 {
 		at := from + (to-from)*float64(i)/equalSteps
@@ -137,7 +138,7 @@ func (s *Stage) gainEqual(set func(amperes float64) Setting) (float64, error) {
 		if errors.Is(err, bracket.ErrSigns) {
 			return 0, nil
 		}
-		return math.Exp(root), err
+		return elementary.Exp(root), err
 	}
 	return 0, nil
 }

@@ -6,6 +6,7 @@ import (
 	"strconv"
 
 	"quietcross/dsp/bracket"
+	"quietcross/dsp/elementary"
 	"quietcross/stage/circuits"
 	"quietcross/stage/network"
 	"quietcross/stage/quantity"
@@ -96,7 +97,7 @@ func fourDigits(v float64) float64 {
 
 // logRatio is the logarithm of a current re another, defined where one does not flow.
 func logRatio(amperes, to float64) float64 {
-	return math.Log(max(amperes, math.SmallestNonzeroFloat64) / to)
+	return elementary.Log(max(amperes, math.SmallestNonzeroFloat64) / to)
 }
 
 // biasFor finds the bias of an ideal source that gives a quiescent current at the

@@ -7,6 +7,8 @@ import (
 	"fmt"
 	"math"
 	"strconv"
+
+	"quietcross/dsp/elementary"
 )
 
 // DB is a level in decibels relative to a reference that its holder names.
@@ -15,10 +17,10 @@ import (
 type DB float64
 
 // Amplitude returns the ratio of amplitudes (volts, samples), 10^(d/20).
-func (d DB) Amplitude() float64 { return math.Pow(10, float64(d)/20) }
+func (d DB) Amplitude() float64 { return elementary.Pow10(float64(d) / 20) }
 
 // Power returns the ratio of powers, 10^(d/10).
-func (d DB) Power() float64 { return math.Pow(10, float64(d)/10) }
+func (d DB) Power() float64 { return elementary.Pow10(float64(d) / 10) }
 
 // FromAmplitude returns 20·log10(ratio). A ratio of zero gives -Inf, a negative
 // ratio NaN.

@@ -76,7 +76,7 @@ func TestBrowser(t *testing.T) {
 	} else {
 		t.Logf("the page has %d bytes", info.Size())
 	}
-	source, output := rendered(t, "pair-12w", stage.Bias(1.1), -6, render.SolverStatic)
+	source, output := rendered(t, 2, "pair-12w", stage.Bias(1.1), -6, render.SolverStatic)
 	ctx := browser.Open(t, path, oscillator)
 	browser.Until(t, ctx, quiet)
 	browser.Until(t, ctx, `document.body.dataset.playable`)

@@ -45,7 +45,8 @@ func followsInTime(t *testing.T, ctx context.Context) {
 // likeCommandInTime holds what the page's engine makes of a file in time to what the
 // command makes of it: at most -140 dB re full scale.
 func likeCommandInTime(t *testing.T, ctx context.Context) {
-	source, output := rendered(t, "pair-12w-speaker", stage.Quiescent(0.012), -6, render.SolverDynamic)
+	// One second, of which steps are split by their last digits.
+	source, output := rendered(t, 1, "pair-12w-speaker", stage.Quiescent(0.012), -6, render.SolverDynamic)
 	useStage(t, ctx, "pair-12w-speaker")
 	browser.Do(t, ctx, chromedp.SetUploadFiles("#file", []string{source}))
 	browser.Until(t, ctx, `state.source.name === "source.wav" && state.loaded && !state.busy`)

@@ -16,13 +16,13 @@ import (
 	"quietcross/stage"
 )
 
-// rendered renders two seconds of a file as the render command does, unmatched and as
+// rendered renders some seconds of a file as the render command does, unmatched and as
 // 32-bit floats, by a solver, and returns the paths of the source and of what came out.
-func rendered(t *testing.T, name string, setting stage.Setting, l level.DB, solver render.Solver) (source, output string) {
+func rendered(t *testing.T, seconds int, name string, setting stage.Setting, l level.DB, solver render.Solver) (source, output string) {
 	t.Helper()
 	dir := t.TempDir()
 	source = filepath.Join(dir, "source.wav")
-	writeSource(t, source)
+	writeSource(t, source, seconds)
 	spec, err := stage.Lookup(name)
 	if err != nil {
 		t.Fatal(err)
@@ -38,15 +38,15 @@ func rendered(t *testing.T, name string, setting stage.Setting, l level.DB, solv
 }
 
 // writeSource writes two channels of tones that do not fit the rate.
-func writeSource(t *testing.T, path string) {
+func writeSource(t *testing.T, path string, seconds int) {
 	t.Helper()
 	audio := make([][]float64, 2)
 	for c, parts := range [][]float64{{113.7, 571.3, 3301.9}, {161.9, 997.7, 7013.3}} {
-		audio[c] = make([]float64, 2*48000)
+		audio[c] = make([]float64, seconds*48000)
 		for i := range audio[c] {
 			at := float64(i) / 48000
 			for k, hertz := range parts {
-				audio[c][i] += 0.3 * math.Sin(2*math.Pi*hertz*at+float64(k)) * math.Sin(math.Pi*at/2)
+				audio[c][i] += 0.3 * math.Sin(2*math.Pi*hertz*at+float64(k)) * math.Sin(math.Pi*at/float64(seconds))
 			}
 		}
 	}
@@ -104,7 +104,7 @@ func TestCompiledEngine(t *testing.T) {
 		t.Fatal(err)
 	}
 	runner := filepath.Join(strings.TrimSpace(string(root)), "lib", "wasm", "go_js_wasm_exec")
-	source, output := rendered(t, "pair-12w", stage.Bias(1.1), -6, render.SolverStatic)
+	source, output := rendered(t, 2, "pair-12w", stage.Bias(1.1), -6, render.SolverStatic)
 	made := filepath.Join(t.TempDir(), "made.wav")
 	command := exec.Command("go", "test", "-count=1", "-exec", runner, "-run", "TestRecordFile", "./engine")
 	command.Env = append(os.Environ(), "GOOS=js", "GOARCH=wasm", "QUIETCROSS_SOURCE="+source, "QUIETCROSS_MADE="+made)

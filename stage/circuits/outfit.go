@@ -2,8 +2,8 @@ package circuits
 
 import (
 	"fmt"
-	"math"
 
+	"quietcross/dsp/elementary"
 	"quietcross/stage/network"
 )
 
@@ -46,7 +46,7 @@ func (p *Parallel) at(i int) float64 {
 // transistor returns the i-th of parallel devices.
 func (p *Parallel) transistor(t Transistor, i int) Transistor {
 	x := p.at(i)
-	t.Saturation *= math.Exp(x * p.Volts / (t.Emission * roomVolts))
+	t.Saturation *= elementary.Exp(x * p.Volts / (t.Emission * roomVolts))
 	t.ForwardGain *= 1 + x*p.GainSpread
 	return t
 }

@@ -1,8 +1,7 @@
 package circuits
 
 import (
-	"math"
-
+	"quietcross/dsp/elementary"
 	"quietcross/stage/quantity"
 )
 
@@ -43,7 +42,7 @@ func (t *Trim) Set(p Parts, position float64) (Parts, Trimmer) {
 	l := t.legs[i]
 	part := position - float64(i)
 	trimmer := l.Trimmer
-	trimmer.Value = l.from * math.Exp(part*math.Log(l.to/l.from))
+	trimmer.Value = l.from * elementary.Exp(part*elementary.Log(l.to/l.from))
 	if part == 1 {
 		trimmer.Value = l.to
 	}
@@ -55,7 +54,7 @@ func (t *Trim) Set(p Parts, position float64) (Parts, Trimmer) {
 func (t *Trim) Position(p *Parts) float64 {
 	for i, l := range t.legs {
 		if value, ok := l.fitted(p); ok {
-			return float64(i) + min(max(math.Log(value/l.from)/math.Log(l.to/l.from), 0), 1)
+			return float64(i) + min(max(elementary.Log(value/l.from)/elementary.Log(l.to/l.from), 0), 1)
 		}
 	}
 	return 1 // between the legs: no trimmer is there

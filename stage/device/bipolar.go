@@ -1,6 +1,10 @@
 package device
 
-import "math"
+import (
+	"math"
+
+	"quietcross/dsp/elementary"
+)
 
 // Bipolar is the charge-control law of a bipolar transistor (H. K. Gummel and
 // H. C. Poon, Bell System Technical Journal 49:827, 1970) in its direct-current
@@ -33,7 +37,7 @@ func (b Bipolar) junction() Junction {
 
 // At takes the law to an absolute temperature in kelvins.
 func (b Bipolar) At(kelvin float64) Transistor {
-	gain := math.Pow(kelvin/b.Reference, b.GainExponent)
+	gain := elementary.Pow(kelvin/b.Reference, b.GainExponent)
 	t := Transistor{
 		Diode:          b.junction().At(kelvin),
 		inverseForward: inverse(b.ForwardGain * gain),
@@ -125,6 +129,6 @@ func softFloor(u float64) (value, slope float64) {
 	if u >= floorAt {
 		return u, 1
 	}
-	slope = math.Exp(max(u/floorAt-1, -300))
+	slope = elementary.Exp(max(u/floorAt-1, -300))
 	return floorAt * slope, slope
 }

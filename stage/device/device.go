@@ -12,7 +12,11 @@
 // currents.
 package device
 
-import "math"
+import (
+	"math"
+
+	"quietcross/dsp/elementary"
+)
 
 // The defining constants of the SI (2019), and the zero of the Celsius scale.
 const (
@@ -40,10 +44,10 @@ func exp(x float64) (e, slope float64) {
 		return 0, 0
 	}
 	if x <= expLimit {
-		e = math.Exp(x)
+		e = elementary.Exp(x)
 		return e, e
 	}
-	slope = math.Exp(expLimit)
+	slope = elementary.Exp(expLimit)
 	return slope * (1 + x - expLimit), slope
 }
 
@@ -56,5 +60,5 @@ func exp(x float64) (e, slope float64) {
 // Rheinboldt, Iterative Solution of Nonlinear Equations in Several Variables, 1970, on
 // damped steps).
 func criticalVoltage(saturation, scale float64) float64 {
-	return scale * math.Log(scale/(math.Sqrt2*saturation))
+	return scale * elementary.Log(scale/(math.Sqrt2*saturation))
 }

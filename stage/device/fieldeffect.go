@@ -1,6 +1,10 @@
 package device
 
-import "math"
+import (
+	"math"
+
+	"quietcross/dsp/elementary"
+)
 
 // FieldEffect is the law of an enhancement field-effect transistor from
 // subthreshold conduction through to the square law, in one smooth expression
@@ -19,7 +23,7 @@ type FieldEffect struct {
 // At takes the law to an absolute temperature in kelvins.
 func (f FieldEffect) At(kelvin float64) Channel {
 	vt := ThermalVoltage(kelvin)
-	beta := f.Beta * math.Pow(kelvin/f.Reference, -f.GainExponent)
+	beta := f.Beta * elementary.Pow(kelvin/f.Reference, -f.GainExponent)
 	return Channel{
 		threshold:  f.Threshold - f.ThresholdSlope*(kelvin-f.Reference),
 		specific:   2 * f.Slope * beta * vt * vt,
@@ -66,7 +70,7 @@ func (c *Channel) branch(v float64) (value, slope float64) {
 	if x > 40 {
 		l, s = x, 1
 	} else {
-		e := math.Exp(x)
+		e := elementary.Exp(x)
 		l, s = math.Log1p(e), e/(1+e)
 	}
 	return l * l, l * s / c.thermal

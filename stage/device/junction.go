@@ -1,6 +1,10 @@
 package device
 
-import "math"
+import (
+	"math"
+
+	"quietcross/dsp/elementary"
+)
 
 // Junction is the exponential diode law I = IS (exp(V/(n kT/q)) - 1) with its
 // temperature law and a series resistance.
@@ -19,9 +23,9 @@ type Junction struct {
 //
 // which keeps dV/dT = (V - EG - X kT/q)/T at constant current for every n.
 func (j Junction) SaturationAt(kelvin float64) float64 {
-	ratio := math.Pow(kelvin/j.Reference, j.Exponent/j.Emission)
+	ratio := elementary.Pow(kelvin/j.Reference, j.Exponent/j.Emission)
 	gap := j.Gap / j.Emission * (1/ThermalVoltage(j.Reference) - 1/ThermalVoltage(kelvin))
-	return j.Saturation * ratio * math.Exp(gap)
+	return j.Saturation * ratio * elementary.Exp(gap)
 }
 
 // At takes the law to an absolute temperature in kelvins.

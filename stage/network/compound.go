@@ -2,6 +2,8 @@ package network
 
 import (
 	"math"
+
+	"quietcross/dsp/elementary"
 )
 
 // This file builds parts that are several elements in one: the loudspeaker, as a coil in
@@ -248,6 +250,6 @@ func softplus(x float64) (value, slope float64) {
 	if x > 40 {
 		return x, 1
 	}
-	e := math.Exp(x)
+	e := elementary.Exp(x)
 	return math.Log1p(e), e / (1 + e)
 }

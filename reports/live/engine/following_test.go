@@ -61,6 +61,20 @@ func TestInTimeLikeRender(t *testing.T) {
 	}
 }
 
+// TestFollowsFromRest: a stage that is chosen while nothing plays is followed as it is told then.
+func TestFollowsFromRest(t *testing.T) {
+	s, circuit, sheet := circuitOf(t, "pair-12w-speaker", "as-built", 0)
+	p, err := NewPlayer(music(48000, 0.5), 48000, s.Law, sheet.Drive, Controls{Monitor: Output, Loop: true, Paused: true})
+	must(t, err)
+	p.SetStage(s.Law, sheet.Drive)
+	p.Follow(*circuit)
+	must(t, p.Set(Controls{Monitor: Output, Loop: true}))
+	played(p, make([][]float32, 2), 10)
+	if !p.Coming() {
+		t.Error("it is followed no longer")
+	}
+}
+
 // TestCircuitTravels: a stage that an ideal source biases is set to that source's own volts, and
 // not to what is measured at the solved bias point, whose rounding decides which steps are split.
 func TestCircuitTravels(t *testing.T) {

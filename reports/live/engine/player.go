@@ -238,8 +238,8 @@ func (p *Player) Seek(seconds float64) {
 	})
 }
 
-// whenDown does something once the gate is down, and opens it again. What waits
-// already is done first.
+// whenDown does something once the gate is down, which may be now, and opens it again. What
+// waits already is done first.
 func (p *Player) whenDown(do func()) {
 	if before := p.jump; before != nil {
 		p.jump = func() { before(); do() }
@@ -247,6 +247,19 @@ func (p *Player) whenDown(do func()) {
 	}
 	p.jump = do
 	p.swing(0)
+	p.leap()
+}
+
+// leap does what waits for the gate, if that is down.
+func (p *Player) leap() {
+	if p.jump == nil || !p.mute.still() || p.mute.value != 0 {
+		return
+	}
+	jump := p.jump
+	p.jump = nil
+	jump()
+	p.history.forget()
+	p.swing(p.open())
 }
 
 // Position returns where the source is, in seconds.
@@ -259,13 +272,7 @@ func (p *Player) Ended() bool { return p.ear == nil && p.position >= len(p.audio
 // within full scale.
 func (p *Player) Play(dst [][]float32) {
 	n := len(dst[0])
-	if p.jump != nil && p.mute.still() && p.mute.value == 0 {
-		jump := p.jump
-		p.jump = nil
-		jump()
-		p.history.forget()
-		p.swing(p.open())
-	}
+	p.leap()
 	p.history.mark(p)
 	in := p.read(n)
 	p.history.note(in, p.through)
