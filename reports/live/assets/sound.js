@@ -135,7 +135,7 @@ class Deck {
     this.node = new AudioWorkletNode(this.context, "outlet", {numberOfInputs: 1, outputChannelCount: [2]});
     this.node.port.onmessage = ({data}) => {
       if (data.missed) this.missed = data.missed;
-      if (data.late) this.late = [...this.late.slice(1 - LATE), data.late];
+      if (data.late) this.late = [...this.late.slice(1 - LATE), data.late + 1000 * (this.context.outputLatency || 0)];
     };
     this.gain = new GainNode(this.context, {gain: this.volume});
     this.node.connect(this.gain).connect(this.context.destination);

@@ -73,7 +73,7 @@ function play() {
 const give = (law, at) => laws.postMessage({law, moved: at});
 
 function taken({data}) {
-  moved = moved || data.moved;
+  if (performance.now() - fed < LEISURE.wait) moved = moved || data.moved;
   revise(() => ask("law", null, [data.law]));
 }
 
