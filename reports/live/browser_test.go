@@ -210,6 +210,7 @@ func looks(t *testing.T, ctx context.Context) {
 	browser.Dark(t, ctx, false)
 	browser.Keep(t, "live.pdf", browser.Run(t, ctx, chromedp.PrintToPDF(chromedp.PDFPaper(chromedp.PaperA4), chromedp.PDFPrintBackground())))
 	browser.Medium(t, ctx, "print")
+	browser.Picture(t, ctx, "live-print.png")
 	if n := browser.Evaluate[int](t, ctx, `[...document.querySelectorAll(".bar, form, button")].filter(e => getComputedStyle(e).display !== "none").length`); n != 0 {
 		t.Errorf("%d controls in print", n)
 	}
