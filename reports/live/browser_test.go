@@ -211,8 +211,11 @@ func looks(t *testing.T, ctx context.Context) {
 	browser.Keep(t, "live.pdf", browser.Run(t, ctx, chromedp.PrintToPDF(chromedp.PDFPaper(chromedp.PaperA4), chromedp.PDFPrintBackground())))
 	browser.Medium(t, ctx, "print")
 	browser.Picture(t, ctx, "live-print.png")
-	if n := browser.Evaluate[int](t, ctx, `[...document.querySelectorAll(".bar, form, button")].filter(e => getComputedStyle(e).display !== "none").length`); n != 0 {
+	if n := browser.Evaluate[int](t, ctx, `[...document.querySelectorAll("input, select, textarea, button")].filter(e => e.getClientRects().length > 0).length`); n != 0 {
 		t.Errorf("%d controls in print", n)
+	}
+	if !browser.Evaluate[bool](t, ctx, `["point", "command"].every(id => byId(id).getClientRects().length > 0)`) {
+		t.Error("the print does not say what it shows")
 	}
 	browser.Medium(t, ctx, "")
 }
