@@ -17,10 +17,11 @@ import (
 // limit a straight line through the two points of log d' over log current says where to
 // look next, or the logarithmic middle where that has not halved the interval, until it is
 // as small as asked for; the crossing is then where the line through its ends meets the
-// limit. The first crossing that falls is the threshold. From there its interval is looked for on the curve as known by then:
-// downwards for the first point over the limit times the factor of the listener's
-// interval, upwards for the first under the limit divided by it, each narrowed in the
-// same way, more coarsely, and no further where a rendering shows that the line was right.
+// limit. The first crossing that falls is the threshold. From there its interval is looked
+// for on the curve as known by then: downwards for the first point over the limit times
+// the factor of the listener's interval, upwards for the first under the limit divided by
+// it, each narrowed in the same way, more coarsely, and no further where a rendering shows
+// that the line was right.
 
 // Examine searches one case. Trouble with the case itself is in the finding; the
 // error is that of the options or of a context that has ended.
@@ -184,18 +185,18 @@ func (e *examiner) renderAll(ctx context.Context, currents []float64) <-chan ren
 // of the crossings. Currents without a rendering end the narrowing, and no current at
 // all has no logarithm.
 func (e *examiner) narrow(ctx context.Context, low, high Point, limit, tolerance float64) Crossing {
-	return e.close(ctx, low, high, limit, tolerance, 0)
+	return e.closeIn(ctx, low, high, limit, tolerance, 0)
 }
 
 // roughly is narrow, and ends as soon as a rendering moves the crossing by no more than a
 // third of the tolerance.
 func (e *examiner) roughly(ctx context.Context, low, high Point, limit, tolerance float64) Crossing {
-	return e.close(ctx, low, high, limit, tolerance, math.Log1p(tolerance)/3)
+	return e.closeIn(ctx, low, high, limit, tolerance, math.Log1p(tolerance)/3)
 }
 
-// close is narrow; it ends where a rendering moves the logarithm of the crossing by no more
+// closeIn is narrow; it ends where a rendering moves the logarithm of the crossing by no more
 // than still.
-func (e *examiner) close(ctx context.Context, low, high Point, limit, tolerance, still float64) Crossing {
+func (e *examiner) closeIn(ctx context.Context, low, high Point, limit, tolerance, still float64) Crossing {
 	gains := true
 	for low.Quiescent > 0 && high.Quiescent > low.Quiescent*(1+tolerance) && ctx.Err() == nil {
 		at := math.Sqrt(low.Quiescent * high.Quiescent)

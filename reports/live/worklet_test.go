@@ -45,7 +45,7 @@ func playedOut(t *testing.T, quanta int, arrivals ...arrival) outlet {
 
 // sine is what the script's blocks hold.
 func sine(size float64, frame int) float64 {
-	return size * math.Sin(2*math.Pi*441*float64(frame)/48000)
+	return size * math.Sin(2*math.Pi*443.7*float64(frame)/48000)
 }
 
 // TestOutletRevises: blocks that are made again take the place of those not begun, however late
@@ -67,7 +67,7 @@ func TestOutletRevises(t *testing.T) {
 	} {
 		o := playedOut(t, 40, c.arrivals...)
 		// A sine's own steps, and those of 0.2 V that go in a block.
-		own := 0.5*2*math.Sin(math.Pi*441/48000) + 0.2/256
+		own := 0.5*2*math.Sin(math.Pi*443.7/48000) + 0.2/256
 		for i := 1; i < len(o.Played); i++ {
 			if step := math.Abs(o.Played[i] - o.Played[i-1]); step > 1.05*own {
 				t.Errorf("%s: a step of %.4f at frame %d, the sound's own are %.4f", name, step, i, own)

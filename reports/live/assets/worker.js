@@ -1,7 +1,7 @@
 // A worker of the page: it runs the engine and does what it is asked, one call after
 // the other. A player's worker is also given a port to the audio thread, and keeps it
-// supplied a little ahead of what is heard; and one to the worker that looks at the sound,
-// which is told each block that was made.
+// supplied a little ahead of what is heard; one to the worker that looks at the sound, which
+// is told each block that was made; and one by which laws come from the worker that sketches.
 
 const BLOCK = 256; // frames
 const LEISURE = {wait: 150, work: 0.005, most: 100}; // ms, s, times: of what is done while nothing plays

@@ -1,10 +1,11 @@
 // Package engine is what runs in the page of the live command: a stage is solved at
 // any bias, and sound passes through it block by block while the bias moves.
 //
-// A page has two of it, each in a worker of its own, for a stage takes longer to solve
+// A page has three of it, each in a worker of its own, for a stage takes longer to solve
 // than a block of sound may wait. A [Solver] turns a stage file and a bias into a law;
-// a [Player] takes each law over by a crossfade from the one before it. A [Scope] beside
-// the solver takes what the figures show from the blocks that the player made.
+// a [Player] takes each law over by a crossfade from the one before it, and plays again
+// what it had played ahead ([Player.Rewind]). A [Scope] beside a solver takes what the
+// figures show from the blocks that the player made.
 //
 // Nothing here knows of a browser: the package wasm beside it does. Compiled for
 // js/wasm it holds the stage, the shaper, the generated material and the readers of

@@ -2,7 +2,7 @@
 // quanta that the test says, and what it plays is printed as JSON. It follows worklet.js.
 
 // The test's sounds, by revision: sines of different sizes.
-const SOUNDS = [0.3, 0.5, 0.4], HERTZ = 441, RATE = 48000, BLOCK = 256, QUANTUM = 128;
+const SOUNDS = [0.3, 0.5, 0.4], HERTZ = 443.7, RATE = 48000, BLOCK = 256, QUANTUM = 128;
 const sound = (revision, frame) => SOUNDS[revision] * Math.sin(2 * Math.PI * HERTZ * frame / RATE);
 
 // A channel of two ends, as far as the audio thread uses one.
