@@ -105,9 +105,11 @@ func (m *Loudness) gather(block [][]float64, from, to int) {
 			continue
 		}
 		m.filters[c].Process(m.work, x[from:to])
+		sum := m.sums[c]
 		for _, v := range m.work {
-			m.sums[c] += v * v
+			sum += v * v
 		}
+		m.sums[c] = sum
 	}
 	m.frames += int64(to - from)
 	m.filled += int64(to - from)

@@ -32,10 +32,6 @@ type stage struct {
 }
 
 func (s *stage) process(dst, src []float64) {
-	if len(s.b) == 3 {
-		s.processShort(dst, src)
-		return
-	}
 	last := len(s.state) - 1
 	for i, x := range src {
 		y := s.state[0] + s.b[0]*x
@@ -49,17 +45,26 @@ func (s *stage) process(dst, src []float64) {
 	}
 }
 
-// processShort is process for the common numerator of three coefficients.
-func (s *stage) processShort(dst, src []float64) {
-	b0, b1, b2 := s.b[0], s.b[1], s.b[2]
-	s0, s1 := s.state[0], s.state[1]
+// short tells whether the numerator has the usual three coefficients.
+func (s *stage) short() bool { return len(s.b) == 3 }
+
+// processPair is process through two short stages, to the bit. Each waits for its own last
+// sample, so that the processor works at both at once.
+func processPair(dst, src []float64, s, t *stage) {
+	b0, b1, b2, a1, a2 := s.b[0], s.b[1], s.b[2], s.a1, s.a2
+	d0, d1, d2, c1, c2 := t.b[0], t.b[1], t.b[2], t.a1, t.a2
+	s0, s1, t0, t1 := s.state[0], s.state[1], t.state[0], t.state[1]
+	dst = dst[:len(src)]
 	for i, x := range src {
 		y := s0 + b0*x
-		s0 = s1 + b1*x - s.a1*y
-		s1 = b2*x - s.a2*y
-		dst[i] = y
+		s0 = s1 + b1*x - a1*y
+		s1 = b2*x - a2*y
+		z := t0 + d0*y
+		t0 = t1 + d1*y - c1*z
+		t1 = d2*y - c2*z
+		dst[i] = z
 	}
-	s.state[0], s.state[1] = s0, s1
+	s.state[0], s.state[1], t.state[0], t.state[1] = s0, s1, t0, t1
 }
 
 // Filter is a weighting for one channel at one sample rate. It keeps its state
@@ -83,9 +88,14 @@ func (f *Filter) Process(dst, src []float64) {
 	if len(dst) != len(src) {
 		panic(fmt.Sprintf("weighting: dst has %d samples, src %d", len(dst), len(src)))
 	}
-	for i := range f.stages {
-		f.stages[i].process(dst, src)
-		src = dst
+	for left := f.stages; len(left) > 0; src = dst {
+		if len(left) > 1 && left[0].short() && left[1].short() {
+			processPair(dst, src, &left[0], &left[1])
+			left = left[2:]
+			continue
+		}
+		left[0].process(dst, src)
+		left = left[1:]
 	}
 }
 
