@@ -1,6 +1,10 @@
 package resample
 
-import "quietcross/dsp/resample/fir"
+import (
+	"gonum.org/v1/gonum/floats"
+
+	"quietcross/dsp/resample/fir"
+)
 
 // Down lowers the rate by a power of two. See the package comment for the
 // contract of Process.
@@ -87,14 +91,9 @@ func newDecimator(taps []float64, size int) decimator {
 
 func (p *decimator) run(dst, src []float64) {
 	m, n := len(p.taps), len(dst)
-	odd, even := p.odd[2*m-1:2*m-1+n], p.even[m-1:m-1+n]
-	for i := range odd {
-		even[i], odd[i] = src[2*i], src[2*i+1]
-	}
+	fir.Deinterleave(p.even[m-1:m-1+n], p.odd[2*m-1:2*m-1+n], src)
 	fir.Fold(dst, p.odd, p.odd[m:], p.taps)
-	for i, v := range p.even[:n] {
-		dst[i] += 0.5 * v
-	}
+	floats.AddScaled(dst, 0.5, p.even[:n])
 	copy(p.odd, p.odd[n:n+2*m-1])
 	copy(p.even, p.even[n:n+m-1])
 }

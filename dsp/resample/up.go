@@ -95,10 +95,7 @@ func (p *interpolator) inlet(n int) []float64 {
 func (p *interpolator) run(dst, between []float64) {
 	m, n := len(p.taps), len(between)
 	fir.Fold(between, p.x, p.x[m:], p.taps)
-	at := p.x[m : m+n]
-	for i, v := range between {
-		dst[2*i], dst[2*i+1] = v, at[i]
-	}
+	fir.Interleave(dst, between, p.x[m:m+n])
 	copy(p.x, p.x[n:n+2*m-1])
 }
 

@@ -1,5 +1,7 @@
 package fir
 
+import "gonum.org/v1/gonum/floats"
+
 // chunk is the number of samples filtered at a time.
 const chunk = 256
 
@@ -48,8 +50,6 @@ func (f *Symmetric) run(dst, src []float64) {
 	m, n := len(f.taps), len(src)
 	copy(f.x[2*m:], src)
 	Fold(dst, f.x, f.x[m+1:], f.taps)
-	for i, v := range f.x[m : m+n] {
-		dst[i] += f.centre * v
-	}
+	floats.AddScaled(dst, f.centre, f.x[m:m+n])
 	copy(f.x, f.x[n:n+2*m])
 }
