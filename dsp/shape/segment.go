@@ -64,17 +64,20 @@ func (l *Law) oneWay(p path, i, j int) (mean, tilt float64) {
 // less than the quintic does, unless the law has a corner between the two.
 func (p path) sampled(low, high *cell) (mean, tilt float64) {
 	knot := high.start()
-	at := func(x float64) float64 {
-		if x < knot {
-			return low.at(x)
-		}
-		return high.at(x)
-	}
 	m := 0.5 * (p.a + p.b)
 	e := outer * (p.b - p.a)
 	side := m - 0.05*p.curve // curve·s(1-s)/2 at s = 1/2±outer
-	f0, f1, f2 := at(side-e), at(m-0.125*p.curve), at(side+e)
+	f0, f1, f2 := across(low, high, knot, side-e), across(low, high, knot, m-0.125*p.curve), across(low, high, knot, side+e)
 	return (5./18)*(f0+f2) + (8./18)*f1, (outer * 5 / 18) * (f2 - f0)
+}
+
+// across returns the value at x of two cells that adjoin at the knot.
+func across(low, high *cell, knot, x float64) float64 {
+	c := high
+	if x < knot {
+		c = low
+	}
+	return c.at(x)
 }
 
 // cornered takes them apart on both sides of the knot between the cells of a and

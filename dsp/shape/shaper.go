@@ -42,8 +42,8 @@ func (s *Shaper) Process(dst, src []float64) {
 // before them, so that fours can be loaded and dst may be src.
 const window = 256
 
-// tries is how many samples swing takes one by one after a four that did not keep to a
-// cell.
+// tries is how many samples swing takes one by one where the first of four leaves the cell
+// again.
 const tries = 3
 
 // swing is Process without the law's value at 0.
@@ -66,10 +66,15 @@ func (s *Shaper) swing(dst, src []float64) {
 // swingWindow is swing over the samples from x[3] on.
 func (s *Shaper) swingWindow(dst, x []float64) {
 	for i := 0; i < len(dst); {
-		i += stay(dst[i:], x[i:], &s.law.cells[s.at], &s.kept)
-		end := min(i+tries, len(dst))
-		if !hasVectors {
-			end = len(dst)
+		stayed := stay(dst[i:], x[i:], &s.law.cells[s.at], &s.kept)
+		i += stayed
+		end := len(dst)
+		switch left := end - i; {
+		case left < 4 || !hasVectors:
+		case stayed == 0:
+			end = i + tries
+		default:
+			end = i + 1
 		}
 		s.swingEach(dst[i:end], x[i:end+3])
 		i = end

@@ -3,8 +3,9 @@ package shape
 import "golang.org/x/sys/cpu"
 
 // stay does as much of swing, in fours, as keeps to one cell, and returns how many samples
-// of dst that was. x begins with the three samples before those of dst. No sum is
-// reordered and no product fused, so the bits are those of swing in plain Go.
+// of dst that was; up to three beyond them are overwritten. x begins with the three samples
+// before those of dst. No sum is reordered and no product fused, so the bits are those of
+// swing in plain Go.
 func stay(dst, x []float64, c *cell, kept *float64) int {
 	if len(dst) < 4 || !hasVectors {
 		return 0

@@ -11,7 +11,7 @@
 	VADDPD c, Y5, Y5
 
 // func stayAVX(dst, x *float64, n int, c *cell, weights *[7]float64, kept *float64) int
-TEXT ·stayAVX(SB), NOSPLIT, $0-56
+TEXT ·stayAVX(SB), NOSPLIT, $32-56
 	MOVQ dst+0(FP), DI
 	MOVQ x+8(FP), SI
 	MOVQ n+16(FP), CX
@@ -19,6 +19,7 @@ TEXT ·stayAVX(SB), NOSPLIT, $0-56
 	MOVQ weights+32(FP), R8
 	MOVQ kept+40(FP), R9
 	MOVQ CX, R10
+	MOVL $4, R11
 	VBROADCASTSD cell_c0(DX), Y10
 	VBROADCASTSD cell_c1(DX), Y11
 	VBROADCASTSD cell_c2(DX), Y12
@@ -43,7 +44,7 @@ four:
 	VMULPD Y6, Y5, Y5
 	VMULPD Y6, Y4, Y4
 
-	// All four end in the cell and hardly leave it.
+	// How many of the four, from the first on, end in the cell and hardly leave it: R11.
 	VBROADCASTSD cell_middle(DX), Y7
 	VSUBPD Y7, Y2, Y8
 	VMULPD Y8, Y8, Y8
@@ -55,8 +56,14 @@ four:
 	VANDPD Y8, Y0, Y8
 	VMOVMSKPD Y8, AX
 	CMPL AX, $15
-	JNE  done
+	JEQ  gauss
+	NOTL AX
+	BSFL AX, R11
+	JEQ  done
+	TESTL R11, R11
+	JEQ  done
 
+gauss:
 	// Gauss's points: Y0, Y4 and Y1.
 	VSUBPD Y7, Y4, Y4
 	VSUBPD Y1, Y2, Y6
@@ -96,15 +103,22 @@ four:
 	// What each segment leaves to the next sample moves up by one.
 	VSUBPD Y5, Y6, Y0
 	VADDPD Y5, Y6, Y1
+	VMOVUPD Y1, left-32(SP)
 	VPERMPD $0x93, Y1, Y1
 	VBLENDPD $1, Y9, Y1, Y2
 	VADDPD Y0, Y2, Y0
 	VMOVUPD Y0, (DI)
+	CMPL R11, $4
+	JNE  some
 	VMOVAPD Y1, Y9
 	ADDQ $32, SI
 	ADDQ $32, DI
 	SUBQ $4, CX
 	JMP  four
+
+some:
+	VMOVSD left-40(SP)(R11*8), X9
+	SUBQ R11, CX
 
 done:
 	VMOVSD X9, (R9)
