@@ -40,12 +40,23 @@ func (f *finisher) writer(file string) (*wave.Writer, error) {
 // writeReference writes the reference track.
 func (f *finisher) writeReference(ctx context.Context) error {
 	track := &f.item.Reference
-	clipped, err := f.writeTrack(ctx, track.File, f.ref, func(y, _ [][]float64) {
-		scale(y, f.item.Trim.Amplitude())
+	clipped, err := f.writeTrack(ctx, track.File, []*branch{f.ref}, func(blocks [][][]float64) [][]float64 {
+		return scale(blocks[0], f.item.Trim.Amplitude())
 	})
 	track.Clipped = clipped
 	f.ref.describe(track, f.item.Trim)
 	return err
+}
+
+// A remainder measures what is left of a branch's output.
+type remainder struct {
+	stats
+	meter *level.Loudness
+}
+
+func (r *remainder) add(y [][]float64) {
+	r.stats.add(y)
+	r.meter.Add(y)
 }
 
 // writeRendering writes the rendering and the residual of branch b. r's
@@ -54,43 +65,37 @@ func (f *finisher) writeRendering(ctx context.Context, r *corpus.Rendering, b *b
 	total := r.Applied + f.item.Trim
 	factor := matchFactor(f.match, r.Gain, total)
 	r.Inverted = factor < 0
-	clipped, err := f.writeTrack(ctx, r.File, b, func(y, _ [][]float64) { scale(y, factor) })
+	rest := remainder{meter: level.NewLoudness(float64(f.item.Rate), f.item.Channels)}
+	clipped, err := f.writeTrack(ctx, r.File, []*branch{b, f.ref}, func(blocks [][][]float64) [][]float64 {
+		rest.add(less(blocks[1], blocks[0], r.Gain))
+		return scale(blocks[0], factor)
+	})
 	if err != nil {
 		return err
 	}
 	r.Clipped = clipped
 	b.describe(&r.Track, total)
-	return f.writeResidual(ctx, r, b, total)
+	return f.writeResidual(ctx, r, b, &rest)
 }
 
-// writeResidual measures what is left of branch b's output when the fitted
-// reference is taken out, and writes it with a make-up gain that brings it up
-// to the reference's peak.
-func (f *finisher) writeResidual(ctx context.Context, r *corpus.Rendering, b *branch, total level.DB) error {
-	var rest stats
-	meter := level.NewLoudness(float64(f.item.Rate), f.item.Channels)
-	err := f.each(ctx, b, func(y, ref [][]float64) error {
-		subtract(y, ref, r.Gain)
-		rest.add(y)
-		meter.Add(y)
-		return nil
-	})
-	if err != nil {
-		return err
-	}
+// writeResidual writes what is left of branch b's output when the fitted reference is
+// taken out, which rest has measured, with a make-up gain that brings it up to the
+// reference's peak.
+func (f *finisher) writeResidual(ctx context.Context, r *corpus.Rendering, b *branch, rest *remainder) error {
+	total := r.Applied + f.item.Trim
 	makeUp := makeUpGain(f.item.Reference.Peak, level.FromAmplitude(rest.peak)+total)
-	clipped, err := f.writeTrack(ctx, r.Residual.File, b, func(y, ref [][]float64) {
-		subtract(y, ref, r.Gain)
-		scale(y, matchFactor(f.match, r.Gain, total+makeUp))
+	factor := matchFactor(f.match, r.Gain, total+makeUp)
+	clipped, err := f.writeTrack(ctx, r.Residual.File, []*branch{b, f.ref}, func(blocks [][][]float64) [][]float64 {
+		return scale(less(blocks[1], blocks[0], r.Gain), factor)
 	})
 	if err != nil {
 		return err
 	}
-	describe(&r.Residual.Track, &rest, meter, total+makeUp)
+	describe(&r.Residual.Track, &rest.stats, rest.meter, total+makeUp)
 	r.Residual.Clipped = clipped
 	r.Residual.MakeUp = makeUp
 	r.Residual.Offset = b.scale.Volts(rest.mean())
-	r.Residual.Level = residualLevel(&rest, &f.ref.stats, r.Gain)
+	r.Residual.Level = residualLevel(&rest.stats, &f.ref.stats, r.Gain)
 	return nil
 }
 
@@ -104,31 +109,31 @@ func makeUpGain(reference, residual level.DB) level.DB {
 	return min(gain, maximumMakeUp)
 }
 
-// subtract takes gain times the reference out of y.
-func subtract(y, ref [][]float64, gain float64) {
-	for c := range y {
-		floats.AddScaled(y[c], -gain, ref[c])
+// less turns the reference into y less gain times the reference.
+func less(ref, y [][]float64, gain float64) [][]float64 {
+	for c := range ref {
+		floats.Scale(-gain, ref[c])
+		floats.Add(ref[c], y[c])
 	}
+	return ref
 }
 
-func scale(y [][]float64, gain float64) {
-	for _, channel := range y {
+// scale amplifies audio in place.
+func scale(audio [][]float64, gain float64) [][]float64 {
+	for _, channel := range audio {
 		floats.Scale(gain, channel)
 	}
+	return audio
 }
 
-// writeTrack writes one WAV file whose blocks change makes in place from those
-// of branch b, beside those of the reference. It returns the number of clipped
-// samples.
-func (f *finisher) writeTrack(ctx context.Context, file string, b *branch, change func(y, ref [][]float64)) (int64, error) {
+// writeTrack writes one WAV file of the blocks that to makes from those of branches that
+// go in step. It returns the number of clipped samples.
+func (f *finisher) writeTrack(ctx context.Context, file string, from []*branch, to func(blocks [][][]float64) [][]float64) (int64, error) {
 	w, err := f.writer(file)
 	if err != nil {
 		return 0, err
 	}
-	err = f.each(ctx, b, func(y, ref [][]float64) error {
-		change(y, ref)
-		return w.Write(y)
-	})
+	err = f.each(ctx, from, func(blocks [][][]float64) error { return w.Write(to(blocks)) })
 	if err != nil {
 		w.Abort()
 		return 0, err
@@ -136,26 +141,28 @@ func (f *finisher) writeTrack(ctx context.Context, file string, b *branch, chang
 	return w.Clipped(), w.Close()
 }
 
-// each calls use with the blocks of branch b and of the reference in step. use
-// may change the blocks.
-func (f *finisher) each(ctx context.Context, b *branch, use func(y, ref [][]float64) error) error {
-	yRead, refRead := b.kept.(*spool).reader(), f.ref.kept.(*spool).reader()
-	yBlock, refBlock := planar.New(f.item.Channels, blockFrames), planar.New(f.item.Channels, blockFrames)
-	var y, ref [][]float64
+// each calls use with one block of every branch after the other. use may change the
+// blocks.
+func (f *finisher) each(ctx context.Context, from []*branch, use func(blocks [][][]float64) error) error {
+	readers := make([]*spoolReader, len(from))
+	room, blocks := make([]planar.Audio, len(from)), make([][][]float64, len(from))
+	for i, b := range from {
+		readers[i] = b.kept.(*spool).reader()
+		room[i] = planar.New(f.item.Channels, blockFrames)
+	}
 	for left := f.item.Frames; left > 0; {
 		if err := ctx.Err(); err != nil {
 			return err
 		}
 		n := int(min(left, blockFrames))
 		left -= int64(n)
-		y, ref = yBlock.CutInto(y, 0, n), refBlock.CutInto(ref, 0, n)
-		if err := yRead.read(y); err != nil {
-			return err
+		for i, r := range readers {
+			blocks[i] = room[i].CutInto(blocks[i], 0, n)
+			if err := r.read(blocks[i]); err != nil {
+				return err
+			}
 		}
-		if err := refRead.read(ref); err != nil {
-			return err
-		}
-		if err := use(y, ref); err != nil {
+		if err := use(blocks); err != nil {
 			return err
 		}
 	}
