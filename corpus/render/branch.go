@@ -74,7 +74,7 @@ func (b *branch) keep(blk *block, out [][]float64, n int) error {
 	if b.meter != nil {
 		b.meter.Add(b.cuts)
 	}
-	return b.kept.write(b.cuts)
+	return b.kept.write(b.cuts, b.refCuts)
 }
 
 // close gives up what is kept; it may be called twice.

@@ -40,8 +40,8 @@ func (f *finisher) writer(file string) (*wave.Writer, error) {
 // writeReference writes the reference track.
 func (f *finisher) writeReference(ctx context.Context) error {
 	track := &f.item.Reference
-	clipped, err := f.writeTrack(ctx, track.File, []*branch{f.ref}, func(blocks [][][]float64) [][]float64 {
-		return scale(blocks[0], f.item.Trim.Amplitude())
+	clipped, err := f.writeTrack(ctx, track.File, f.ref, func(y, _ [][]float64) [][]float64 {
+		return scale(y, f.item.Trim.Amplitude())
 	})
 	track.Clipped = clipped
 	f.ref.describe(track, f.item.Trim)
@@ -66,9 +66,9 @@ func (f *finisher) writeRendering(ctx context.Context, r *corpus.Rendering, b *b
 	factor := matchFactor(f.match, r.Gain, total)
 	r.Inverted = factor < 0
 	rest := remainder{meter: level.NewLoudness(float64(f.item.Rate), f.item.Channels)}
-	clipped, err := f.writeTrack(ctx, r.File, []*branch{b, f.ref}, func(blocks [][][]float64) [][]float64 {
-		rest.add(less(blocks[1], blocks[0], r.Gain))
-		return scale(blocks[0], factor)
+	clipped, err := f.writeTrack(ctx, r.File, b, func(y, ref [][]float64) [][]float64 {
+		rest.add(less(ref, y, r.Gain))
+		return scale(y, factor)
 	})
 	if err != nil {
 		return err
@@ -85,8 +85,8 @@ func (f *finisher) writeResidual(ctx context.Context, r *corpus.Rendering, b *br
 	total := r.Applied + f.item.Trim
 	makeUp := makeUpGain(f.item.Reference.Peak, level.FromAmplitude(rest.peak)+total)
 	factor := matchFactor(f.match, r.Gain, total+makeUp)
-	clipped, err := f.writeTrack(ctx, r.Residual.File, []*branch{b, f.ref}, func(blocks [][][]float64) [][]float64 {
-		return scale(less(blocks[1], blocks[0], r.Gain), factor)
+	clipped, err := f.writeTrack(ctx, r.Residual.File, b, func(y, ref [][]float64) [][]float64 {
+		return scale(less(ref, y, r.Gain), factor)
 	})
 	if err != nil {
 		return err
@@ -126,14 +126,14 @@ func scale(audio [][]float64, gain float64) [][]float64 {
 	return audio
 }
 
-// writeTrack writes one WAV file of the blocks that to makes from those of branches that
-// go in step. It returns the number of clipped samples.
-func (f *finisher) writeTrack(ctx context.Context, file string, from []*branch, to func(blocks [][][]float64) [][]float64) (int64, error) {
+// writeTrack writes one WAV file of the blocks that to makes from those of branch b, beside
+// those of the reference; to may change both. It returns the number of clipped samples.
+func (f *finisher) writeTrack(ctx context.Context, file string, b *branch, to func(y, ref [][]float64) [][]float64) (int64, error) {
 	w, err := f.writer(file)
 	if err != nil {
 		return 0, err
 	}
-	err = f.each(ctx, from, func(blocks [][][]float64) error { return w.Write(to(blocks)) })
+	err = f.each(ctx, b, func(y, ref [][]float64) error { return w.Write(to(y, ref)) })
 	if err != nil {
 		w.Abort()
 		return 0, err
@@ -141,28 +141,31 @@ func (f *finisher) writeTrack(ctx context.Context, file string, from []*branch, 
 	return w.Clipped(), w.Close()
 }
 
-// each calls use with one block of every branch after the other. use may change the
-// blocks.
-func (f *finisher) each(ctx context.Context, from []*branch, use func(blocks [][][]float64) error) error {
-	readers := make([]*spoolReader, len(from))
-	room, blocks := make([]planar.Audio, len(from)), make([][][]float64, len(from))
-	for i, b := range from {
-		readers[i] = b.kept.(*spool).reader()
-		room[i] = planar.New(f.item.Channels, blockFrames)
-	}
+// each calls use with one block of branch b after the other, beside the reference's: of that
+// itself they are the same.
+func (f *finisher) each(ctx context.Context, b *branch, use func(y, ref [][]float64) error) error {
+	yRead, refRead := b.kept.(*spool).reader(), f.ref.kept.(*spool).reader()
+	yBlock, refBlock := planar.New(f.item.Channels, blockFrames), planar.New(f.item.Channels, blockFrames)
+	var cut, ref [][]float64
 	for left := f.item.Frames; left > 0; {
 		if err := ctx.Err(); err != nil {
 			return err
 		}
 		n := int(min(left, blockFrames))
 		left -= int64(n)
-		for i, r := range readers {
-			blocks[i] = room[i].CutInto(blocks[i], 0, n)
-			if err := r.read(blocks[i]); err != nil {
+		ref = refBlock.CutInto(ref, 0, n)
+		if err := refRead.read(ref, nil); err != nil {
+			return err
+		}
+		y := ref
+		if b != f.ref {
+			cut = yBlock.CutInto(cut, 0, n)
+			if err := yRead.read(cut, ref); err != nil {
 				return err
 			}
+			y = cut
 		}
-		if err := use(blocks); err != nil {
+		if err := use(y, ref); err != nil {
 			return err
 		}
 	}

@@ -61,11 +61,11 @@ func (r *renderer) newPass(stream intake.Stream, l level.DB) (*pass, error) {
 	}
 	format := stream.Format()
 	var err error
-	if p.reference, err = r.newBranch(format, func() (processor, error) { return r.way.reference(format.Rate, l) }); err != nil {
+	if p.reference, err = r.newBranch(format, true, func() (processor, error) { return r.way.reference(format.Rate, l) }); err != nil {
 		return p, err
 	}
 	for i := range r.rungs {
-		b, err := r.newBranch(format, func() (processor, error) { return r.way.processor(&r.rungs[i], format.Rate) })
+		b, err := r.newBranch(format, false, func() (processor, error) { return r.way.processor(&r.rungs[i], format.Rate) })
 		if err != nil {
 			return p, fmt.Errorf("%s: %w", r.rungs[i].id, err)
 		}
@@ -75,14 +75,14 @@ func (r *renderer) newPass(stream intake.Stream, l level.DB) (*pass, error) {
 	return p, nil
 }
 
-// newBranch makes a branch that keeps its output in a spool in the set's folder,
-// with a processor for each channel.
-func (r *renderer) newBranch(format wave.Format, one func() (processor, error)) (*branch, error) {
+// newBranch makes a branch, the reference's or a rung's, that keeps its output in a spool in
+// the set's folder, with a processor for each channel.
+func (r *renderer) newBranch(format wave.Format, reference bool, one func() (processor, error)) (*branch, error) {
 	processors, err := perChannel(format.Channels, one)
 	if err != nil {
 		return nil, err
 	}
-	kept, err := newSpool(r.dir)
+	kept, err := newSpool(r.dir, format.Channels, reference)
 	if err != nil {
 		return nil, err
 	}
