@@ -6,11 +6,17 @@ import "golang.org/x/sys/cpu"
 // samples of dst that was. No sum is reordered and no product fused, so the bits
 // are those of foldScalar.
 func foldVector(dst, left, right, taps []float64) int {
-	n := len(dst) &^ 3
+	m, n, done := len(taps), len(dst)&^3, 0
 	if n == 0 || !cpu.X86.HasAVX {
 		return 0
 	}
-	foldAVX(&dst[0], &left[len(taps)-1], &right[0], &taps[0], len(taps), n)
+	if wide := n &^ 31; wide > 0 && cpu.X86.HasAVX512F {
+		foldAVX512(&dst[0], &left[m-1], &right[0], &taps[0], m, wide)
+		done = wide
+	}
+	if done < n {
+		foldAVX(&dst[done], &left[done+m-1], &right[done], &taps[0], m, n-done)
+	}
 	return n
 }
 
@@ -19,3 +25,8 @@ func foldVector(dst, left, right, taps []float64) int {
 //
 //go:noescape
 func foldAVX(dst, left, right, taps *float64, m, n int)
+
+// foldAVX512 does the same for a multiple of 32.
+//
+//go:noescape
+func foldAVX512(dst, left, right, taps *float64, m, n int)

@@ -76,3 +76,52 @@ fourTap:
 done:
 	VZEROUPPER
 	RET
+
+// The same with eight sums at a time.
+#define PAIR8(at, acc, tmp) \
+	VMOVUPD at(R9), tmp       \
+	VADDPD  at(R10), tmp, tmp \
+	VMULPD  Z4, tmp, tmp      \
+	VADDPD  tmp, acc, acc
+
+// func foldAVX512(dst, left, right, taps *float64, m, n int)
+TEXT ·foldAVX512(SB), NOSPLIT, $0-48
+	MOVQ dst+0(FP), DI
+	MOVQ left+8(FP), SI
+	MOVQ right+16(FP), DX
+	MOVQ taps+24(FP), R8
+	MOVQ m+32(FP), CX
+	MOVQ n+40(FP), BX
+
+thirtytwo:
+	VPXORQ Z0, Z0, Z0
+	VPXORQ Z1, Z1, Z1
+	VPXORQ Z2, Z2, Z2
+	VPXORQ Z3, Z3, Z3
+	MOVQ   SI, R9
+	MOVQ   DX, R10
+	MOVQ   R8, R11
+	MOVQ   CX, R12
+
+thirtytwoTap:
+	VBROADCASTSD (R11), Z4
+	PAIR8(0, Z0, Z5)
+	PAIR8(64, Z1, Z6)
+	PAIR8(128, Z2, Z7)
+	PAIR8(192, Z3, Z8)
+	SUBQ    $8, R9
+	ADDQ    $8, R10
+	ADDQ    $8, R11
+	DECQ    R12
+	JNZ     thirtytwoTap
+	VMOVUPD Z0, 0(DI)
+	VMOVUPD Z1, 64(DI)
+	VMOVUPD Z2, 128(DI)
+	VMOVUPD Z3, 192(DI)
+	ADDQ    $256, SI
+	ADDQ    $256, DX
+	ADDQ    $256, DI
+	SUBQ    $32, BX
+	JNZ     thirtytwo
+	VZEROUPPER
+	RET
