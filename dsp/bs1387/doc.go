@@ -4,7 +4,8 @@
 // They are the standard's figures, named as such. Whether a difference is heard is
 // answered by quietcross/dsp/hearing, which is held to measured thresholds.
 //
-// [Comparator] and [Reference] compute the Recommendation's variables.
+// [Comparator], [Reference] and, for several tests as they stream by, [Programme] with
+// [Tester] compute the Recommendation's variables.
 //
 // # The standard's clauses
 //

@@ -67,14 +67,23 @@ type listener struct {
 	ears     []ear
 }
 
-// newListener returns a listener at its first sample. Listeners used in turn by
-// one goroutine may share an analyser.
-func newListener(c Config, a *analyser) *listener {
-	l := &listener{analyser: a, framer: newFramer(c.Channels), ears: make([]ear, c.Channels)}
+// newListener returns a listener at its first sample.
+func newListener(c Config) *listener {
+	l := &listener{analyser: newAnalyser(c.PlaybackSPL), framer: newFramer(c.Channels), ears: make([]ear, c.Channels)}
 	for i := range l.ears {
 		l.ears[i].model = standard()
 	}
 	return l
+}
+
+// each feeds a block and calls use at each full frame, which must hear it.
+func (l *listener) each(block [][]float64, use func()) {
+	for offset := 0; offset < len(block[0]); {
+		offset += l.framer.take(block, offset)
+		if l.framer.full() {
+			use()
+		}
+	}
 }
 
 // hear writes what each channel's full frame sounds like and makes room for the

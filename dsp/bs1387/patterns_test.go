@@ -114,7 +114,7 @@ func soundOf(t *testing.T, f, spl float64) sensation {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return r.frames[len(r.frames)-1][0]
+	return r.whole.frames[len(r.whole.frames)-1][0]
 }
 
 // One band over silence in closed form (BS.1387, 3.3), 24/109 Bark a band.

@@ -308,12 +308,22 @@ func TestRefusals(t *testing.T) {
 		if _, err := NewReference(c, nil); err == nil {
 			t.Errorf("%+v accepted for a reference", c)
 		}
+		if _, err := NewProgramme(c); err == nil {
+			t.Errorf("%+v accepted for a programme", c)
+		}
+		if _, err := NewTester(c); err == nil {
+			t.Errorf("%+v accepted for a tester", c)
+		}
 	}
 	two, one := [][]float64{{0, 0}, {0, 0}}, [][]float64{{0, 0}}
 	for name, f := range map[string]func(*Comparison){
 		"one channel":  func(p *Comparison) { p.Process(one, one) },
 		"short test":   func(p *Comparison) { p.Process(two, [][]float64{{0}, {0}}) },
 		"after result": func(p *Comparison) { p.Result(); p.Process(two, two) },
+		"short stretch": func(p *Comparison) {
+			p.programme.Hear(&p.heard, two)
+			p.tester.Compare(&p.heard, [][]float64{{0}, {0}})
+		},
 	} {
 		p, err := New(good)
 		if err != nil {

@@ -5,7 +5,8 @@
 // measured thresholds; README.md lists every one with the model's figure beside it.
 //
 //   - [New] compares two signals as they stream by, in bounded memory.
-//   - [NewReference] hears a reference once, for a search through many tests.
+//   - [NewReference] hears a reference once, for a search through many tests;
+//     [NewProgramme] does so as it streams by beside them, for [NewTester].
 //   - [FitEfficiency] sets the model's one free constant from a listener's answers, and
 //     [Profile] is the file that keeps it. [Simulated] listeners answer by the model.
 //   - [SPL] gives the playback level from volts, load, sensitivity and distance.

@@ -4,6 +4,7 @@ import (
 	"math"
 	"math/cmplx"
 	"os"
+	"slices"
 	"testing"
 )
 
@@ -68,9 +69,10 @@ func (r *Reference) filterbank(test []float64) float64 {
 	f, a, heard := newFeeder(t, 1), newAnalyser(t, testSPL), new(cells)
 	var excitation [bandCount]float64
 	total, n := 0.0, 0
-	f.all([][]float64{test}, func() {
+	steps := append(slices.Clone(r.whole.steps), r.end.steps...)
+	step := func() {
 		a.analyse(heard, f.buffers[0])
-		g := r.steps[n][0]
+		g := steps[n][0]
 		for k, l := range frames {
 			excite(t, l, &excitation, &g.slopes[k], &heard[k])
 			for b := l.from; b < l.to; b++ {
@@ -80,7 +82,9 @@ func (r *Reference) filterbank(test []float64) float64 {
 			}
 		}
 		n++
-	})
+	}
+	f.each([][]float64{test}, step)
+	f.each(f.silence(), step)
 	return math.Sqrt(total)
 }
 

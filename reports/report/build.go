@@ -103,14 +103,12 @@ func (r *Report) measure(ctx context.Context, t track, item *Item) error {
 	for i := range item.Renderings {
 		tasks = append(tasks,
 			func() error { return item.measureRendering(ctx, t, i) },
-			func() (err error) {
-				rendering := &item.Renderings[i]
-				rendering.Detection, rendering.Picture, err = t.detect(ctx, r.Heard, t.item.Renderings[i])
-				return err
-			},
 			func() error { r.measureSine(item, i); return nil })
 	}
 	if err := together(tasks); err != nil {
+		return err
+	}
+	if err := item.detect(ctx, t, r.Heard); err != nil {
 		return err
 	}
 	r.conclude(item)

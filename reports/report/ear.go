@@ -2,6 +2,7 @@ package report
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"math"
 
@@ -10,13 +11,16 @@ import (
 	"quietcross/dsp/hearing"
 	"quietcross/dsp/planar"
 	"quietcross/dsp/resample"
+	"quietcross/dsp/wave"
 	"quietcross/reports/audibility"
 )
 
-// What is predicted to be heard. Reference and rendering are read side by side, block by
-// block, converted to the ear models' rate and compared, so that a piece of any length
-// takes bounded memory. The detection model of quietcross/dsp/hearing answers; ITU-R
-// BS.1387 is asked for its figures where an item is as short as it is meant for.
+// What is predicted to be heard. Reference and renderings are read side by side, stretch by
+// stretch, converted to the ear models' rate and compared, so that a piece of any length
+// takes bounded memory. A stretch of the reference is heard once for all renderings, while
+// these are compared with the one before. The detection model of quietcross/dsp/hearing
+// answers; ITU-R BS.1387 is asked for its figures where an item is as short as it is meant
+// for.
 
 // Bounds of what the ear models are asked about, and their rate, Hz. The Recommendation
 // is for test items of 10 to 20 s (from memory).
@@ -68,119 +72,215 @@ func beyondTheEar(item *corpus.Item) string {
 	return ""
 }
 
-// ear compares the files of one rendering.
-type ear struct {
-	model     *hearing.Comparison
-	standard  *bs1387.Comparator // nil where the item is too long for it
-	ref, test []*resample.Converter
-	heard     hearing.Conditions
+// heardFile is a file of an item that is heard, at the ear models' rate.
+type heardFile struct {
+	file       *wave.Reader
+	block      planar.Audio          // at the item's rate
+	converters []*resample.Converter // nil where that is the ear's
+	converted  [][]float64
 }
 
-// newEar returns what compares a rendering of an item.
-func newEar(item *corpus.Item, heard hearing.Conditions) (*ear, error) {
-	e := &ear{heard: heard}
-	var err error
-	if e.model, err = hearing.New(heard.Config(earRate, item.Channels)); err != nil {
-		return nil, err
-	}
-	if float64(item.Frames)/float64(item.Rate) <= standardSeconds {
-		e.standard, err = bs1387.NewComparator(bs1387.Config{Rate: earRate, PlaybackSPL: heard.Playback, Channels: item.Channels})
+// hears opens a file for the ear.
+func (t track) hears(file string) (*heardFile, error) {
+	h := &heardFile{block: planar.New(t.item.Channels, int(min(stretchFrames, t.item.Frames)))}
+	for range t.item.Channels {
+		if t.item.Rate == earRate {
+			break
+		}
+		converter, err := resample.NewConverter(t.item.Rate, earRate)
 		if err != nil {
 			return nil, err
 		}
+		h.converters = append(h.converters, converter)
 	}
-	if item.Rate == earRate {
-		return e, nil
+	h.converted = make([][]float64, t.item.Channels)
+	var err error
+	h.file, err = t.open(file)
+	return h, err
+}
+
+// next reads so many frames and returns them as the ear takes them, all less a gain; or
+// what the converters hold back, for none.
+func (h *heardFile) next(frames int, gain float64) ([][]float64, error) {
+	part := h.block.Cut(0, frames)
+	if err := fill(h.file, part); err != nil {
+		return nil, err
 	}
-	for range item.Channels {
-		for _, list := range []*[]*resample.Converter{&e.ref, &e.test} {
-			converter, err := resample.NewConverter(item.Rate, earRate)
-			if err != nil {
-				return nil, err
-			}
-			*list = append(*list, converter)
+	for _, x := range part {
+		for i := range x {
+			x[i] /= gain
 		}
 	}
-	return e, nil
+	if h.converters == nil {
+		return part, nil
+	}
+	for c, converter := range h.converters {
+		if h.converted[c] = h.converted[c][:0]; frames == 0 {
+			h.converted[c] = converter.Flush(h.converted[c])
+		} else {
+			h.converted[c] = converter.Process(h.converted[c], part[c])
+		}
+	}
+	return h.converted, nil
 }
 
-// add compares the next block at the item's rate.
-func (e *ear) add(ref, test [][]float64) {
-	e.compare(
-		converted(ref, e.ref, func(c int) []float64 { return e.ref[c].Process(nil, ref[c]) }),
-		converted(test, e.test, func(c int) []float64 { return e.test[c].Process(nil, test[c]) }))
+// stretchFrames is how much of a file is heard at a time.
+const stretchFrames = 1 << 14
+
+// A stretch is what was heard of that much of a reference.
+type stretch struct {
+	frames   int // 0 for what the converters hold back
+	model    hearing.Heard
+	standard bs1387.Heard
 }
 
-// finish hears what the converters hold back and returns what was found.
-func (e *ear) finish() (hearing.Result, *audibility.Standard) {
-	if e.ref != nil {
-		e.compare(
-			converted(nil, e.ref, func(c int) []float64 { return e.ref[c].Flush(nil) }),
-			converted(nil, e.test, func(c int) []float64 { return e.test[c].Flush(nil) }))
-	}
-	if e.standard == nil {
-		return e.model.Result(), nil
-	}
-	return e.model.Result(), audibility.StandardOf(e.standard.Result())
+// An audience compares the renderings of an item with its reference.
+type audience struct {
+	file     *heardFile
+	left     int64 // frames of it
+	ended    bool
+	model    *hearing.Programme
+	standard *bs1387.Programme // nil where the item is too long for it
+	ears     []*ear
 }
 
-// converted returns a block as it is, or what each converter makes of it.
-func converted(block [][]float64, converters []*resample.Converter, convert func(channel int) []float64) [][]float64 {
-	if converters == nil {
-		return block
-	}
-	list := make([][]float64, len(converters))
-	for c := range list {
-		list[c] = convert(c)
-	}
-	return list
+// ear compares one rendering.
+type ear struct {
+	rendering int
+	file      *heardFile
+	gain      float64
+	model     *hearing.Tester
+	standard  *bs1387.Tester // nil where the item is too long for it
+	heard     hearing.Conditions
 }
 
-func (e *ear) compare(ref, test [][]float64) {
-	e.model.Process(ref, test)
+// newAudience opens the reference and all renderings through which something passes.
+func newAudience(t track, heard hearing.Conditions) (*audience, error) {
+	a := &audience{left: t.item.Frames}
+	var err error
+	if a.file, err = t.hears(t.item.Reference.File); err != nil {
+		return a, err
+	}
+	if a.model, err = hearing.NewProgramme(heard.Config(earRate, t.item.Channels)); err != nil {
+		return a, err
+	}
+	if c, ok := asksStandard(t.item, heard); ok {
+		if a.standard, err = bs1387.NewProgramme(c); err != nil {
+			return a, err
+		}
+	}
+	for i, r := range t.item.Renderings {
+		if !passes(r) {
+			continue
+		}
+		e, err := newEar(t, i, heard)
+		if a.ears = append(a.ears, e); err != nil {
+			return a, err
+		}
+	}
+	return a, nil
+}
+
+// asksStandard tells whether the standard is asked about an item, and how.
+func asksStandard(item *corpus.Item, heard hearing.Conditions) (bs1387.Config, bool) {
+	return bs1387.Config{Rate: earRate, PlaybackSPL: heard.Playback, Channels: item.Channels},
+		float64(item.Frames)/float64(item.Rate) <= standardSeconds
+}
+
+func newEar(t track, rendering int, heard hearing.Conditions) (*ear, error) {
+	r := t.item.Renderings[rendering]
+	e := &ear{rendering: rendering, gain: unmatched(r), heard: heard}
+	var err error
+	if e.file, err = t.hears(r.File); err != nil {
+		return e, err
+	}
+	if e.model, err = hearing.NewTester(heard.Config(earRate, t.item.Channels)); err != nil {
+		return e, err
+	}
+	if c, ok := asksStandard(t.item, heard); ok {
+		e.standard, err = bs1387.NewTester(c)
+	}
+	return e, err
+}
+
+// close closes the files that were opened.
+func (a *audience) close() {
+	files := []*heardFile{a.file}
+	for _, e := range a.ears {
+		files = append(files, e.file)
+	}
+	for _, f := range files {
+		if f != nil && f.file != nil {
+			f.file.Close()
+		}
+	}
+}
+
+// listen hears the next stretch of the reference.
+func (a *audience) listen(s *stretch) error {
+	s.frames = int(min(a.left, stretchFrames))
+	a.left -= int64(s.frames)
+	a.ended = s.frames == 0
+	block, err := a.file.next(s.frames, 1)
+	if err != nil {
+		return err
+	}
+	a.model.Hear(&s.model, block)
+	if a.standard != nil {
+		a.standard.Hear(&s.standard, block)
+	}
+	return nil
+}
+
+// compare compares the next stretch of the rendering.
+func (e *ear) compare(s *stretch) error {
+	block, err := e.file.next(s.frames, e.gain)
+	if err != nil {
+		return err
+	}
+	e.model.Compare(&s.model, block)
 	if e.standard != nil {
-		e.standard.Add(ref, test)
+		e.standard.Add(&s.standard, block)
 	}
+	return nil
 }
 
-// detect compares a rendering's file with the reference's; nil when nothing passes or
-// the item is not one for the ear.
-func (t track) detect(ctx context.Context, heard hearing.Conditions, r corpus.Rendering) (*Detection, *hearing.Picture, error) {
-	if beyondTheEar(t.item) != "" || !passes(r) {
-		return nil, nil, nil
-	}
-	e, err := newEar(t.item, heard)
-	if err != nil {
-		return nil, nil, err
-	}
-	reference, err := t.open(t.item.Reference.File)
-	if err != nil {
-		return nil, nil, err
-	}
-	defer reference.Close()
-	gain := unmatched(r)
-	var beside planar.Audio
-	err = t.scan(ctx, r.File, func(test [][]float64) error {
-		if beside.Frames() < len(test[0]) {
-			beside = planar.New(t.item.Channels, len(test[0]))
-		}
-		ref := beside.Cut(0, len(test[0]))
-		if err := fill(reference, ref); err != nil {
-			return err
-		}
-		for _, x := range test {
-			for i := range x {
-				x[i] /= gain
-			}
-		}
-		e.add(ref, test)
+// detect says what is predicted to be heard of each rendering: nothing where nothing
+// passes or the item is not one for the ear.
+func (item *Item) detect(ctx context.Context, t track, heard hearing.Conditions) error {
+	if beyondTheEar(t.item) != "" {
 		return nil
-	})
-	if err != nil {
-		return nil, nil, err
 	}
-	d, picture := e.judge()
-	return d, picture, nil
+	a, err := newAudience(t, heard)
+	defer a.close()
+	if err != nil || len(a.ears) == 0 {
+		return err
+	}
+	now, next := new(stretch), new(stretch)
+	for err = a.listen(now); err == nil; now, next = next, now {
+		last := a.ended
+		tasks := []func() error{func() error {
+			if last {
+				return nil
+			}
+			return a.listen(next)
+		}}
+		for _, e := range a.ears {
+			tasks = append(tasks, func() error { return e.compare(now) })
+		}
+		if err = errors.Join(together(tasks), ctx.Err()); last {
+			break
+		}
+	}
+	if err != nil {
+		return err
+	}
+	a.model.End(&now.model)
+	for _, e := range a.ears {
+		r := &item.Renderings[e.rendering]
+		r.Detection, r.Picture = e.judge(&now.model)
+	}
+	return nil
 }
 
 // unmatched is the gain to take out of a file before it is compared by ear: none
@@ -194,10 +294,14 @@ func unmatched(r corpus.Rendering) float64 {
 }
 
 // judge says what a comparison means.
-func (e *ear) judge() (*Detection, *hearing.Picture) {
-	result, standard := e.finish()
+func (e *ear) judge(end *hearing.Heard) (*Detection, *hearing.Picture) {
+	result := e.model.Result(end)
 	if math.IsNaN(result.DPrime) {
 		return nil, nil
+	}
+	var standard *audibility.Standard
+	if e.standard != nil {
+		standard = audibility.StandardOf(e.standard.Result())
 	}
 	d := &Detection{
 		DPrime: result.DPrime, Probability: hearing.Detection(result.DPrime), Strongest: result.Strongest,
