@@ -3,18 +3,20 @@ package spectrum
 import (
 	"fmt"
 
-	"gonum.org/v1/gonum/dsp/fourier"
+	"gonum.org/v1/gonum/floats"
+
+	"quietcross/dsp/transform"
 )
 
 // transformer yields the power of windowed segments of a stream.
 type transformer struct {
-	plan   *fourier.FFT
+	plan   *transform.Real
 	window []float64
 	buffer []float64 // the newest samples, at most a segment
 	filled int
 	hop    int
 	work   []float64
-	lines  []complex128
+	power  []float64 // of each line
 }
 
 func newTransformer(size, hop int, w Window) *transformer {
@@ -23,14 +25,15 @@ func newTransformer(size, hop int, w Window) *transformer {
 		panic(fmt.Sprintf("spectrum: hop of %d samples, legal is 1 to %d", hop, size))
 	}
 	return &transformer{
-		plan: fourier.NewFFT(size), window: w.Coefficients(size), hop: hop,
+		plan: transform.New(size), window: w.Coefficients(size), hop: hop,
 		buffer: make([]float64, size), work: make([]float64, size),
-		lines: make([]complex128, size/2+1),
+		power: make([]float64, size/2+1),
 	}
 }
 
-// add takes samples and calls each with the transform of every finished segment.
-func (t *transformer) add(x []float64, each func(lines []complex128)) {
+// add takes samples and calls each with the squared magnitudes of the transform of
+// every finished segment.
+func (t *transformer) add(x []float64, each func(power []float64)) {
 	for len(x) > 0 {
 		n := copy(t.buffer[t.filled:], x)
 		t.filled += n
@@ -41,7 +44,8 @@ func (t *transformer) add(x []float64, each func(lines []complex128)) {
 		for i, v := range t.buffer {
 			t.work[i] = v * t.window[i]
 		}
-		each(t.plan.Coefficients(t.lines, t.work))
+		t.plan.Powers(t.power, t.work, 1)
+		each(t.power)
 		copy(t.buffer, t.buffer[t.hop:])
 		t.filled -= t.hop
 	}
@@ -72,10 +76,8 @@ func NewAverage(rate float64, size int, w Window) *Average {
 
 // Add takes the next samples, any number.
 func (a *Average) Add(x []float64) {
-	a.stream.add(x, func(lines []complex128) {
-		for i, c := range lines {
-			a.sums[i] += square(c)
-		}
+	a.stream.add(x, func(power []float64) {
+		floats.Add(a.sums, power)
 		a.segments++
 	})
 }

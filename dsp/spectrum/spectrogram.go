@@ -3,6 +3,8 @@ package spectrum
 import (
 	"fmt"
 
+	"gonum.org/v1/gonum/floats"
+
 	"quietcross/dsp/level"
 )
 
@@ -47,13 +49,11 @@ func NewSpectrogram(rate float64, size, hop int, w Window, limit int) *Spectrogr
 // Add takes the next samples, any number.
 func (g *Spectrogram) Add(x []float64) { g.stream.add(x, g.segment) }
 
-func (g *Spectrogram) segment(lines []complex128) {
+func (g *Spectrogram) segment(power []float64) {
 	if len(g.columns) == g.limit {
 		g.merge()
 	}
-	for i, c := range lines {
-		g.current[i] += square(c)
-	}
+	floats.Add(g.current, power)
 	g.filled++
 	if g.filled == g.each {
 		g.columns = append(g.columns, g.current)
