@@ -43,19 +43,21 @@ type piece struct {
 	source  render.Source
 	level   level.DB
 	numbers Numbers
-	audio   *render.Piece // at EarRate
+	audio   *render.Piece // at EarRate; nil until opened
 	peak    float64       // at the stage's input, V
 }
 
-// open reads the source and renders its reference.
+// open reads the source, unless it was opened before, and renders its reference.
 func (p *piece) open(ctx context.Context) ([][]float64, Render, error) {
-	audio, err := load(p.source)
-	if err != nil {
-		return nil, nil, err
-	}
-	p.audio = p.bench.Piece(audio, EarRate, p.level)
-	for _, channel := range audio {
-		p.peak = max(p.peak, p.bench.Ladder().Drive()*p.level.Amplitude()*level.Peak(channel))
+	if p.audio == nil {
+		audio, err := load(p.source)
+		if err != nil {
+			return nil, nil, err
+		}
+		p.audio = p.bench.Piece(audio, EarRate, p.level)
+		for _, channel := range audio {
+			p.peak = max(p.peak, p.bench.Ladder().Drive()*p.level.Amplitude()*level.Peak(channel))
+		}
 	}
 	reference, err := p.audio.Reference(ctx)
 	if err != nil {

@@ -58,23 +58,49 @@ func (o *Options) coarse() []float64 {
 	return list
 }
 
-// trace draws the curve as far as its neighbours are undecided.
+// trace draws the curve as far as its neighbours are undecided. Which currents that takes
+// does not depend on the order in which they come, for whether a gap is decided hangs on its
+// ends alone: workers that are spare take whatever is open.
 func (e *examiner) trace(ctx context.Context) {
-	asked := map[float64]bool{}
-	for next := e.options.coarse(); len(next) > 0 && ctx.Err() == nil; next = e.undecided(asked) {
-		for _, quiescent := range next {
-			asked[quiescent] = true
+	var waiting []float64
+	asked, pending := map[float64]bool{}, map[float64]bool{}
+	ask := func(currents []float64) {
+		for _, quiescent := range currents {
+			asked[quiescent], pending[quiescent] = true, true
 		}
-		e.draw(ctx, next)
+		waiting = append(waiting, currents...)
+	}
+	done, flying := make(chan rendered), 0
+	begin := func() {
+		for ; flying <= e.options.spare() && len(waiting) > 0 && ctx.Err() == nil; flying++ {
+			quiescent := waiting[0]
+			waiting = waiting[1:]
+			go func() { done <- e.renderUnknown(ctx, quiescent) }()
+		}
+	}
+	ask(e.options.coarse())
+	for begin(); flying > 0; begin() {
+		r := <-done
+		flying--
+		begin() // while this one is judged
+		e.put(r)
+		delete(pending, r.quiescent)
+		ask(e.undecided(asked, pending))
 	}
 }
 
 // undecided returns, of the lattice's currents that were not asked for, the middle one of
-// each gap of the curve that is undecided.
-func (e *examiner) undecided(asked map[float64]bool) []float64 {
+// each gap of the curve that is undecided and has none pending.
+func (e *examiner) undecided(asked, pending map[float64]bool) []float64 {
+	waits := map[int]bool{}
+	for quiescent := range pending {
+		at, _ := e.finding.place(quiescent)
+		waits[at] = true
+	}
 	var list []float64
+	curve := e.finding.Curve
 	for at, gap := range e.gaps(func(quiescent float64) bool { return asked[quiescent] }) {
-		if curve := e.finding.Curve; at == 0 || at == len(curve) || !e.decided(&curve[at-1], &curve[at]) {
+		if !waits[at] && (at == 0 || at == len(curve) || !e.decided(&curve[at-1], &curve[at])) {
 			list = append(list, gap[len(gap)/2])
 		}
 	}

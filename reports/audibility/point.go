@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"sync"
 
 	"quietcross/dsp/bs1387"
 	"quietcross/dsp/hearing"
@@ -66,9 +67,34 @@ type examiner struct {
 	standard  *bs1387.Reference
 	channels  int
 	frames    int
-	finding   *Finding
-	known     map[float64]Point // by current, all that were judged
-	searched  bool              // over the range of the options
+	searched  bool           // over the range of the options
+	flying    sync.WaitGroup // renderings begun ahead
+
+	mutex   sync.Mutex
+	finding *Finding
+	known   map[float64]Point // by current, all that were judged
+}
+
+// knows returns what was judged at a current.
+func (e *examiner) knows(quiescent float64) (Point, bool) {
+	e.mutex.Lock()
+	defer e.mutex.Unlock()
+	p, ok := e.known[quiescent]
+	return p, ok
+}
+
+// know keeps what was judged.
+func (e *examiner) know(p Point) {
+	e.mutex.Lock()
+	defer e.mutex.Unlock()
+	e.known[p.Quiescent] = p
+}
+
+// fail notes why there is no rendering.
+func (e *examiner) fail(quiescent float64, reason string) {
+	e.mutex.Lock()
+	defer e.mutex.Unlock()
+	e.finding.Failures = append(e.finding.Failures, Failure{quiescent, reason})
 }
 
 // A rendered is a current and its rendering, or why there is none.
@@ -80,10 +106,18 @@ type rendered struct {
 
 // look renders and judges one current, unless it is known.
 func (e *examiner) look(ctx context.Context, quiescent float64) (Point, bool) {
-	if p, ok := e.known[quiescent]; ok {
+	if p, ok := e.knows(quiescent); ok {
 		return p, true
 	}
 	return e.judge(e.renderOne(ctx, quiescent))
+}
+
+// renderUnknown renders one current, unless what it would be judged is known.
+func (e *examiner) renderUnknown(ctx context.Context, quiescent float64) rendered {
+	if _, ok := e.knows(quiescent); ok {
+		return rendered{quiescent: quiescent}
+	}
+	return e.renderOne(ctx, quiescent)
 }
 
 // renderOne renders one current.
@@ -98,16 +132,16 @@ func (e *examiner) renderOne(ctx context.Context, quiescent float64) rendered {
 // judge lets the detection model compare a rendering with the reference. It returns
 // false, having noted why, if there is none.
 func (e *examiner) judge(r rendered) (Point, bool) {
-	if p, ok := e.known[r.quiescent]; ok {
+	if p, ok := e.knows(r.quiescent); ok {
 		return p, true
 	}
 	if r.err != nil {
-		e.finding.Failures = append(e.finding.Failures, Failure{r.quiescent, r.err.Error()})
+		e.fail(r.quiescent, r.err.Error())
 		return Point{}, false
 	}
 	result := e.reference.Compare(r.Test)
 	if math.IsNaN(result.DPrime) {
-		e.finding.Failures = append(e.finding.Failures, Failure{r.quiescent, "rendering has samples that are not finite"})
+		e.fail(r.quiescent, "rendering has samples that are not finite")
 		return Point{}, false
 	}
 	when := Locate(&result, e.options.Limit, e.options.Excerpt)
@@ -122,7 +156,7 @@ func (e *examiner) judge(r rendered) (Point, bool) {
 		Numbers:   finite(r.Numbers),
 		picture:   result.Picture,
 	}
-	e.known[r.quiescent] = p
+	e.know(p)
 	return p, true
 }
 

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"sync"
 
 	"quietcross/dsp/bs1387"
 	"quietcross/dsp/hearing"
@@ -14,14 +15,17 @@ import (
 
 // The search. The curve begins with no current and the currents of the lattice, but for
 // those that decide nothing (drawn.go). Between two neighbours on different sides of the
-// limit a straight line through the two points of log d' over log current says where to
-// look next, or the logarithmic middle where that has not halved the interval, until it is
+// limit a straight line through the two points of log d' over log current says where the
+// crossing should be; a little to either side of that is looked next, at the side that
+// leaves the shorter bracket first and at the other if the crossing does lie between, or at
+// the logarithmic middle where two such looks have not halved the bracket, until it is
 // as small as asked for; the crossing is then where the line through its ends meets the
 // limit. The first crossing that falls is the threshold. From there its interval is looked
 // for on the curve as known by then: downwards for the first point over the limit times
 // the factor of the listener's interval, upwards for the first under the limit divided by
-// it, each narrowed in the same way, more coarsely, and no further where a rendering shows
-// that the line was right.
+// it, each narrowed by one side of the line at a time, more coarsely, and no further where a
+// rendering shows that the line was right. Workers that have no case of their own render
+// what is looked at next anyway, or may be, which does not change what is found.
 
 // Examine searches one case. Trouble with the case itself is in the finding; the
 // error is that of the options or of a context that has ended.
@@ -68,6 +72,7 @@ func (e *examiner) blank(material string, l level.DB) *Finding {
 func (e *examiner) find(look func(*examiner)) Finding {
 	if e.finding.Error == "" {
 		look(e)
+		e.flying.Wait()
 		e.finding.show()
 		e.conclude()
 	}
@@ -136,14 +141,21 @@ func (e *examiner) cross(ctx context.Context) {
 // draw adds currents to the curve, with the standard's figures where they are asked for.
 func (e *examiner) draw(ctx context.Context, currents []float64) {
 	for r := range e.renderAll(ctx, currents) {
-		if p, ok := e.judge(r); ok {
-			if e.standard != nil && p.Standard == nil && r.Test != nil {
-				p.Standard = StandardOf(e.standard.Compare(r.Test))
-				e.known[p.Quiescent] = p
-			}
-			e.insert(p)
-		}
+		e.put(r)
 	}
+}
+
+// put adds a rendering to the curve, with the standard's figures where they are asked for.
+func (e *examiner) put(r rendered) {
+	p, ok := e.judge(r)
+	if !ok {
+		return
+	}
+	if e.standard != nil && p.Standard == nil && r.Test != nil {
+		p.Standard = StandardOf(e.standard.Compare(r.Test))
+		e.know(p)
+	}
+	e.insert(p)
 }
 
 // renderAll renders one current after the other, each while the one before is
@@ -151,24 +163,16 @@ func (e *examiner) draw(ctx context.Context, currents []float64) {
 // ended. The channel must be read to its end.
 func (e *examiner) renderAll(ctx context.Context, currents []float64) <-chan rendered {
 	ahead := make(chan rendered)
-	known := make([]bool, len(currents)) // asked here, for what is judged meanwhile becomes known
-	for i, quiescent := range currents {
-		_, known[i] = e.known[quiescent]
-	}
 	begun := make(chan chan rendered, e.options.spare())
 	go func() {
 		defer close(begun)
-		for i, quiescent := range currents {
+		for _, quiescent := range currents {
 			if ctx.Err() != nil {
 				return
 			}
 			one := make(chan rendered, 1)
 			begun <- one
-			if known[i] {
-				one <- rendered{quiescent: quiescent}
-				continue
-			}
-			go func() { one <- e.renderOne(ctx, quiescent) }()
+			go func() { one <- e.renderUnknown(ctx, quiescent) }()
 		}
 	}()
 	go func() {
@@ -180,41 +184,82 @@ func (e *examiner) renderAll(ctx context.Context, currents []float64) <-chan ren
 	return ahead
 }
 
+// mostMissed is how many looks by the straight line may fail to halve a bracket before it is
+// halved by its middle.
+const mostMissed = 2
+
 // narrow closes in on the crossing of a d' between two points on different sides of it,
 // to a ratio of currents. Where the curve is not monotone between the two, it finds one
 // of the crossings. Currents without a rendering end the narrowing, and no current at
 // all has no logarithm.
 func (e *examiner) narrow(ctx context.Context, low, high Point, limit, tolerance float64) Crossing {
-	return e.closeIn(ctx, low, high, limit, tolerance, 0)
+	for missed := 0; wider(low, high, tolerance) && ctx.Err() == nil; {
+		width := math.Log(high.Quiescent / low.Quiescent)
+		first, second := about(low, high, limit, tolerance)
+		if missed == mostMissed {
+			first, second = math.Sqrt(low.Quiescent*high.Quiescent), 0
+		}
+		after := e.ahead(ctx, second)
+		p, ok := e.look(ctx, first)
+		if !ok {
+			break
+		}
+		if low, high = e.side(low, high, p, limit); low.Quiescent < second && second < high.Quiescent && wider(low, high, tolerance) {
+			if p, ok = e.judge(after()); !ok {
+				break
+			}
+			low, high = e.side(low, high, p, limit)
+		}
+		if math.Log(high.Quiescent/low.Quiescent) > width/2 {
+			missed = min(missed+1, mostMissed)
+		}
+	}
+	return crossing(low, high, limit)
 }
 
-// roughly is narrow, and ends as soon as a rendering moves the crossing by no more than a
-// third of the tolerance.
+// wider tells whether two points are farther apart than a ratio of currents, less one, and
+// have logarithms.
+func wider(low, high Point, tolerance float64) bool {
+	return low.Quiescent > 0 && high.Quiescent > low.Quiescent*(1+tolerance)
+}
+
+// side adds a point between two to the curve and returns the two that the crossing of a d'
+// lies between now.
+func (e *examiner) side(low, high, p Point, limit float64) (Point, Point) {
+	e.insert(p)
+	if p.over(limit) == low.over(limit) {
+		return p, high
+	}
+	return low, p
+}
+
+// ahead begins to render a current, none for 0, if a worker is spare, and returns what waits
+// for that or else renders it.
+func (e *examiner) ahead(ctx context.Context, quiescent float64) func() rendered {
+	if quiescent == 0 || e.options.spare() == 0 {
+		return func() rendered { return e.renderOne(ctx, quiescent) }
+	}
+	one := make(chan rendered, 1)
+	e.flying.Go(func() { one <- e.renderOne(ctx, quiescent) })
+	return func() rendered { return <-one }
+}
+
+// roughly closes in on a crossing from one side of the straight line at a time, and ends as
+// soon as a rendering moves the crossing by no more than a third of the tolerance.
 func (e *examiner) roughly(ctx context.Context, low, high Point, limit, tolerance float64) Crossing {
-	return e.closeIn(ctx, low, high, limit, tolerance, math.Log1p(tolerance)/3)
-}
-
-// closeIn is narrow; it ends where a rendering moves the logarithm of the crossing by no more
-// than still.
-func (e *examiner) closeIn(ctx context.Context, low, high Point, limit, tolerance, still float64) Crossing {
 	gains := true
-	for low.Quiescent > 0 && high.Quiescent > low.Quiescent*(1+tolerance) && ctx.Err() == nil {
+	for wider(low, high, tolerance) && ctx.Err() == nil {
 		at := math.Sqrt(low.Quiescent * high.Quiescent)
 		if gains {
-			at = probe(low, high, limit, tolerance)
+			at, _ = about(low, high, limit, tolerance)
 		}
 		middle, ok := e.look(ctx, at)
 		if !ok {
 			break
 		}
-		e.insert(middle)
 		before, width := crossing(low, high, limit).Quiescent, math.Log(high.Quiescent/low.Quiescent)
-		if middle.over(limit) == low.over(limit) {
-			low = middle
-		} else {
-			high = middle
-		}
-		if math.Abs(math.Log(crossing(low, high, limit).Quiescent/before)) < still {
+		low, high = e.side(low, high, middle, limit)
+		if math.Abs(math.Log(crossing(low, high, limit).Quiescent/before)) < math.Log1p(tolerance)/3 {
 			break
 		}
 		gains = math.Log(high.Quiescent/low.Quiescent) < width/2
@@ -224,21 +269,27 @@ func (e *examiner) closeIn(ctx context.Context, low, high Point, limit, toleranc
 
 // insert adds a point to the curve.
 func (e *examiner) insert(p Point) {
+	e.mutex.Lock()
+	defer e.mutex.Unlock()
 	at, _ := e.finding.place(p.Quiescent)
 	e.finding.Curve = slices.Insert(e.finding.Curve, at, p)
 }
 
-// probe returns the current between two points to look at next: that of the straight
+// about returns the currents between two points to look at next: that of the straight
 // line, moved by part of the tolerance to the farther point, so that the crossing comes
-// to lie between two near ones.
-func probe(low, high Point, limit, tolerance float64) float64 {
+// to lie between two near ones, and to the nearer one; 0 for that where the line says nothing.
+func about(low, high Point, limit, tolerance float64) (first, second float64) {
 	part := between(low.DPrime, high.DPrime, limit)
 	at := low.Quiescent * math.Pow(high.Quiescent/low.Quiescent, part)
 	step := math.Pow(1+tolerance, 0.4)
-	if part < 0.5 {
-		return min(at*step, math.Sqrt(at*high.Quiescent))
+	up, down := min(at*step, math.Sqrt(at*high.Quiescent)), max(at/step, math.Sqrt(at*low.Quiescent))
+	switch {
+	case low.DPrime == 0 || high.DPrime == 0:
+		return at, 0
+	case part < 0.5:
+		return up, down
 	}
-	return max(at/step, math.Sqrt(at*low.Quiescent))
+	return down, up
 }
 
 // between returns where a straight line from d' low to d' high, both as logarithms, meets
@@ -272,17 +323,35 @@ func (e *examiner) interval(ctx context.Context, threshold Crossing) Interval {
 	curve := slices.Clone(e.finding.Curve)
 	split := slices.IndexFunc(curve, func(p Point) bool { return p.Quiescent >= threshold.High })
 	bounds := Interval{High: curve[len(curve)-1].Quiescent, Open: true}
-	for i := split - 1; i >= 0; i-- {
-		if curve[i].over(hard) {
-			bounds.Low = e.roughly(ctx, curve[i], curve[i+1], hard, intervalTolerance).Quiescent
-			break
-		}
-	}
-	for i := split; i < len(curve); i++ {
-		if !curve[i].over(easy) {
-			bounds.High, bounds.Open = e.roughly(ctx, curve[i-1], curve[i], easy, intervalTolerance).Quiescent, false
-			break
-		}
-	}
+	e.both(
+		func() {
+			for i := split - 1; i >= 0; i-- {
+				if curve[i].over(hard) {
+					bounds.Low = e.roughly(ctx, curve[i], curve[i+1], hard, intervalTolerance).Quiescent
+					break
+				}
+			}
+		},
+		func() {
+			for i := split; i < len(curve); i++ {
+				if !curve[i].over(easy) {
+					bounds.High, bounds.Open = e.roughly(ctx, curve[i-1], curve[i], easy, intervalTolerance).Quiescent, false
+					break
+				}
+			}
+		})
 	return bounds
+}
+
+// both does two things that do not depend on each other, at once if a worker is spare.
+func (e *examiner) both(one, other func()) {
+	if e.options.spare() == 0 {
+		one()
+		other()
+		return
+	}
+	var group sync.WaitGroup
+	group.Go(one)
+	other()
+	group.Wait()
 }

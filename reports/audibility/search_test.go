@@ -11,6 +11,7 @@ import (
 	"strings"
 	"testing"
 
+	"quietcross/dsp/hearing"
 	"quietcross/dsp/level"
 )
 
@@ -293,6 +294,37 @@ func TestOptionErrors(t *testing.T) {
 		spoil(&o)
 		if _, err := Run(t.Context(), nil, o); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("error %v, want %q in it", err, want)
+		}
+	}
+}
+
+// A smooth curve is narrowed to a fiftieth in a few renderings, and one that runs flat before
+// it falls needs no more than halving would take, twice.
+func TestNarrowTakesFewRenderings(t *testing.T) {
+	o := DefaultOptions(1e-4, 1)
+	o.Tolerance = 0.02
+	limit, one := hearing.Sensitivity(o.Limit), unit(t, o)
+	for name, c := range map[string]struct {
+		d    func(q float64) float64
+		most int
+	}{
+		"smooth": {func(q float64) float64 { return math.Pow(3.1e-3/q, 1.5) }, 3},
+		"bent":   {func(q float64) float64 { return 1.05 * math.Exp(-math.Pow(q/8e-3, 3)) / math.Exp(-math.Pow(3.1/8, 3)) }, 5},
+		"step":   {func(q float64) float64 { return 1e-3 + 9*math.Round(min(1, max(0, 3.1e-3/q-0.5))) }, 12},
+	} {
+		f := examined(t, patchy(func(q float64) float64 { return limit / one * c.d(max(q, 1e-6)) }), o)
+		if f.Threshold == nil || f.Threshold.High > f.Threshold.Low*(1+o.Tolerance) {
+			t.Fatalf("%s: %+v", name, f.Threshold)
+		}
+		looks := 0
+		for _, p := range f.Curve {
+			k := 5 * math.Log10(p.Quiescent)
+			if math.Abs(k-math.Round(k)) > 1e-9 && p.Quiescent > f.Threshold.Interval.Low*1.2 && p.Quiescent < f.Threshold.Interval.High/1.2 {
+				looks++
+			}
+		}
+		if looks > c.most {
+			t.Errorf("%s: %d renderings between the lattice's", name, looks)
 		}
 	}
 }
