@@ -4,8 +4,11 @@ import (
 	"math"
 	"math/cmplx"
 	"math/rand/v2"
+	"runtime"
+	"slices"
 	"testing"
 
+	"golang.org/x/sys/cpu"
 	"gonum.org/v1/gonum/dsp/fourier"
 )
 
@@ -79,5 +82,72 @@ func BenchmarkTransform(b *testing.B) {
 				}
 			}
 		})
+	}
+}
+
+// Vector instructions give each stage the bits of the plain way.
+func TestStagesAgreeToTheBit(t *testing.T) {
+	ran := 0
+	for n := 8; n <= 8192; n *= 2 {
+		x := New(n)
+		re, im := noise(n)[:n/2], noise(n)[n/2:]
+		for i, both := range [][2]func(re, im []float64) bool{
+			{
+				func(re, im []float64) bool { return x.turns.halves != nil && halvesVector(re, im, x.turns.halves) },
+				func(re, im []float64) bool { halvesPlain(re, im, x.turns.halves); return true },
+			},
+			{
+				func(re, im []float64) bool {
+					return len(x.turns.stages) > 0 && fourthsVector(re, im, &x.turns.stages[len(x.turns.stages)-1])
+				},
+				func(re, im []float64) bool {
+					fourthsPlain(re, im, &x.turns.stages[len(x.turns.stages)-1])
+					return true
+				},
+			},
+			{lastVector, func(re, im []float64) bool { lastPlain(re, im); return true }},
+		} {
+			gotRe, gotIm := slices.Clone(re), slices.Clone(im)
+			if !both[0](gotRe, gotIm) {
+				continue
+			}
+			ran++
+			wantRe, wantIm := slices.Clone(re), slices.Clone(im)
+			both[1](wantRe, wantIm)
+			if !slices.Equal(gotRe, wantRe) || !slices.Equal(gotIm, wantIm) {
+				t.Errorf("length %d, stage %d: %v, plain %v", n, i, gotRe[:4], wantRe[:4])
+			}
+		}
+	}
+	if runtime.GOARCH == "amd64" && cpu.X86.HasAVX && ran < 20 {
+		t.Errorf("%d stages ran by vector instructions", ran)
+	}
+}
+
+// The plain stages make the whole transform as well.
+func TestPlainStagesTransform(t *testing.T) {
+	for n := 8; n <= 1024; n *= 2 {
+		x, frame := New(n), noise(n)
+		want := make([]complex128, n/2)
+		for k := range want {
+			for i := range want {
+				want[k] += complex(frame[2*i], frame[2*i+1]) * cmplx.Rect(1, -4*math.Pi*float64(k*i%(n/2))/float64(n))
+			}
+		}
+		for i := range x.re {
+			x.re[i], x.im[i] = frame[2*i], frame[2*i+1]
+		}
+		if x.turns.halves != nil {
+			halvesPlain(x.re, x.im, x.turns.halves)
+		}
+		for i := range x.turns.stages {
+			fourthsPlain(x.re, x.im, &x.turns.stages[i])
+		}
+		lastPlain(x.re, x.im)
+		for k, w := range want {
+			if at := x.turns.order[k]; cmplx.Abs(complex(x.re[at], x.im[at])-w) > 1e-11*math.Sqrt(float64(n)) {
+				t.Fatalf("length %d, frequency %d: %g, want %g", n, k, complex(x.re[at], x.im[at]), w)
+			}
+		}
 	}
 }
