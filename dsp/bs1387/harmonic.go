@@ -3,7 +3,7 @@ package bs1387
 import (
 	"math"
 
-	"gonum.org/v1/gonum/dsp/fourier"
+	"quietcross/dsp/transform"
 )
 
 // Error harmonic structure: the logarithmic difference of the two spectra is
@@ -30,15 +30,16 @@ const (
 // harmonics measures whether the difference between two spectra repeats along
 // frequency, as the products of a distorted harmonic sound do.
 type harmonics struct {
-	long, short *fourier.FFT
+	long, short *transform.Real
 	difference  [2 * lagCount]float64
 	padded      [2 * lagCount]float64
 	coeff, half [lagCount + 1]complex128
+	power       [lagCount/2 + 1]float64
 	window      [lagCount]float64
 }
 
 func newHarmonics() *harmonics {
-	h := &harmonics{long: fourier.NewFFT(2 * lagCount), short: fourier.NewFFT(lagCount)}
+	h := &harmonics{long: transform.New(2 * lagCount), short: transform.New(lagCount)}
 	for n := range h.window {
 		h.window[n] = math.Sqrt(8.0/3) / lagCount * 0.5 * (1 - math.Cos(2*math.Pi*float64(n)/(lagCount-1)))
 	}
@@ -62,8 +63,9 @@ func (h *harmonics) peak(ref, test *[lineCount]float64) float64 {
 	for n := range correlation {
 		correlation[n] = (correlation[n] - mean) * h.window[n]
 	}
-	spectrum := h.short.Coefficients(h.coeff[:lagCount/2+1], correlation)
-	return peakAfterValley(spectrum)
+	power := h.power[:]
+	h.short.Powers(power, correlation, 1)
+	return peakAfterValley(power)
 }
 
 // correlate writes to dst, for each lag, the cosine of the angle between the
@@ -71,21 +73,21 @@ func (h *harmonics) peak(ref, test *[lineCount]float64) float64 {
 // the spectra are equal. A transform of twice lagCount wraps around only at lags
 // that are not asked for.
 func (h *harmonics) correlate(dst []float64) bool {
-	h.long.Coefficients(h.coeff[:], h.difference[:])
+	h.long.Forward(h.coeff[:], h.difference[:])
 	copy(h.padded[:], h.difference[:lagCount])
 	clear(h.padded[lagCount:])
-	h.long.Coefficients(h.half[:], h.padded[:])
+	h.long.Forward(h.half[:], h.padded[:])
 	for i, c := range h.half {
 		h.coeff[i] *= complex(real(c), -imag(c))
 	}
-	h.long.Sequence(h.padded[:], h.coeff[:])
+	h.long.Inverse(h.padded[:], h.coeff[:])
 	own := sumOfSquares(h.difference[:lagCount])
 	if own == 0 {
 		return false
 	}
 	shifted := own
 	for lag := range dst {
-		raw := h.padded[lag] / float64(len(h.padded))
+		raw := h.padded[lag] // dst may be the same
 		dst[lag] = 0
 		if shifted > own*minimumShift {
 			dst[lag] = raw / math.Sqrt(own*shifted)
@@ -97,11 +99,10 @@ func (h *harmonics) correlate(dst []float64) bool {
 }
 
 // peakAfterValley returns the largest squared magnitude after the first valley
-// of a spectrum.
-func peakAfterValley(spectrum []complex128) float64 {
+// of a spectrum's.
+func peakAfterValley(power []float64) float64 {
 	largest, last, past := 0.0, math.Inf(1), false
-	for _, c := range spectrum {
-		p := real(c)*real(c) + imag(c)*imag(c)
+	for _, p := range power {
 		past = past || p > last
 		if past {
 			largest = max(largest, p)

@@ -159,13 +159,22 @@ func (t *filterTable) excite(dst *[bandCount]float64, s *slopes, power *[cellCou
 		low := int(s[c])
 		part := float64(s[c] - float32(low))
 		a, b := &t.rows[c][low], &t.rows[c][low+1]
-		wa := a.weights
-		wb := b.weights[:len(wa)]
-		out := dst[a.first : a.first+len(wa)]
+		out := dst[a.first : a.first+len(a.weights)]
 		pb := p * part
-		pa := p - pb
-		for i, w := range wa {
-			out[i] += pa*w + pb*wb[i]
-		}
+		addRows(out, a.weights, b.weights, p-pb, pb)
+	}
+}
+
+// addRows adds pa times the weights a and pb times the weights b to dst, all of one length.
+func addRows(dst, a, b []float64, pa, pb float64) {
+	n := rowsVector(dst, a, b, pa, pb)
+	rowsPlain(dst[n:], a[n:], b[n:], pa, pb)
+}
+
+// rowsPlain is addRows in plain Go; vector instructions give the same bits.
+func rowsPlain(dst, a, b []float64, pa, pb float64) {
+	a, b = a[:len(dst)], b[:len(dst)]
+	for i := range dst {
+		dst[i] += float64(pa*a[i]) + float64(pb*b[i])
 	}
 }

@@ -39,7 +39,7 @@ type part struct {
 // clip holds its samples.
 func writeClip(w io.Writer, dir string, index int, item *Item, seed uint64) error {
 	c := clip{dir: dir, item: item, dither: rand.New(rand.NewPCG(seed, uint64(index)))}
-	reference, err := c.read(item.Reference.File)
+	reference, err := c.read(&c.reference, item.Reference.File)
 	if err != nil {
 		return err
 	}
@@ -77,16 +77,18 @@ type clip struct {
 	dir    string
 	item   *Item
 	dither *rand.Rand
+
+	reference, output, residual planar.Audio // room for what is read
 }
 
 // rung returns the two tracks of rung k.
 func (c *clip) rung(k int, reference [][]float64) (output, residual clipTrack, err error) {
 	r := &c.item.Renderings[k]
-	out, err := c.read(r.File)
+	out, err := c.read(&c.output, r.File)
 	if err != nil {
 		return output, residual, err
 	}
-	rest, err := c.read(r.Residual.File)
+	rest, err := c.read(&c.residual, r.Residual.File)
 	if err != nil {
 		return output, residual, err
 	}
@@ -147,7 +149,7 @@ func peak(x [][]float64) float64 {
 }
 
 // read reads the frames of a file that the page plays.
-func (c *clip) read(file string) ([][]float64, error) {
+func (c *clip) read(room *planar.Audio, file string) ([][]float64, error) {
 	r, err := wave.Open(filepath.Join(c.dir, filepath.FromSlash(file)))
 	if err != nil {
 		return nil, err
@@ -157,7 +159,10 @@ func (c *clip) read(file string) ([][]float64, error) {
 	if err := r.SeekFrame(e.Start); err != nil {
 		return nil, err
 	}
-	x := planar.New(r.Format().Channels, int(e.Frames))
+	if len(*room) != r.Format().Channels {
+		*room = planar.New(r.Format().Channels, int(e.Frames))
+	}
+	x := *room
 	n, err := r.Read(x)
 	if err != nil && !errors.Is(err, io.EOF) {
 		return nil, err

@@ -15,6 +15,7 @@ import (
 	"testing"
 
 	"quietcross/corpus/bias"
+	"quietcross/dsp/planar"
 	"quietcross/reports/internal/sample"
 )
 
@@ -225,7 +226,7 @@ func TestClipHoldsTheFiles(t *testing.T) {
 		files = append(files, rendering.File, rendering.Residual.File)
 	}
 	for i, file := range files {
-		want, err := c.read(file)
+		want, err := c.read(new(planar.Audio), file)
 		if err != nil {
 			t.Fatal(err)
 		}
