@@ -8,7 +8,6 @@ import (
 	"quietcross/corpus/render"
 	"quietcross/dsp/level"
 	"quietcross/dsp/planar"
-	"quietcross/dsp/resample"
 	"quietcross/dsp/wave"
 	"quietcross/stage"
 )
@@ -144,7 +143,7 @@ func ToEarRate(audio [][]float64, rate int) ([][]float64, error) {
 	}
 	converted := make([][]float64, len(audio))
 	for c, channel := range audio {
-		converter, err := resample.NewConverter(rate, EarRate)
+		converter, err := NewEarConverter(rate)
 		if err != nil {
 			return nil, err
 		}

@@ -10,7 +10,6 @@ import (
 	"quietcross/dsp/bs1387"
 	"quietcross/dsp/hearing"
 	"quietcross/dsp/planar"
-	"quietcross/dsp/resample"
 	"quietcross/dsp/wave"
 	"quietcross/reports/audibility"
 )
@@ -75,8 +74,8 @@ func beyondTheEar(item *corpus.Item) string {
 // heardFile is a file of an item that is heard, at the ear models' rate.
 type heardFile struct {
 	file       *wave.Reader
-	block      planar.Audio          // at the item's rate
-	converters []*resample.Converter // nil where that is the ear's
+	block      planar.Audio              // at the item's rate
+	converters []audibility.EarConverter // nil where that is the ear's
 	converted  [][]float64
 }
 
@@ -87,7 +86,7 @@ func (t track) hears(file string) (*heardFile, error) {
 		if t.item.Rate == earRate {
 			break
 		}
-		converter, err := resample.NewConverter(t.item.Rate, earRate)
+		converter, err := audibility.NewEarConverter(t.item.Rate)
 		if err != nil {
 			return nil, err
 		}
