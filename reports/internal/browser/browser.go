@@ -76,15 +76,16 @@ func (w *complaints) event(event any) {
 	}
 }
 
-// unused are parts of the browser's own window that it prepares in two renderers for every
-// window, which nobody will see: the list under the address bar.
-const unused = "Translate,WebUIOmniboxPopup,WebUIOmniboxAimPopup"
+// unused is what a browser prepares and nobody will see: the list under the address bar, in
+// two renderers for every window, and a renderer for the next site.
+const unused = "Translate,WebUIOmniboxPopup,WebUIOmniboxAimPopup,SpareRendererForSitePerProcess"
 
 // Options start the Chromium at a path: without a window, a network of its own, or sound
-// before a gesture asks for it.
+// before a gesture asks for it. Our pages come from one place and need neither a process
+// for each site nor a graphics card played by the processor.
 func Options(path string) []chromedp.ExecAllocatorOption {
-	return append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox,
-		chromedp.Flag("disable-features", unused), chromedp.Flag("disable-component-update", true),
+	return append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.DisableGPU,
+		chromedp.Flag("disable-features", unused), chromedp.Flag("disable-site-isolation-trials", true), chromedp.Flag("disable-component-update", true),
 		chromedp.Flag("autoplay-policy", "user-gesture-required"))
 }
 
@@ -92,7 +93,7 @@ func Options(path string) []chromedp.ExecAllocatorOption {
 // before the page's own.
 func Open(t *testing.T, path, script string) context.Context {
 	t.Helper()
-	allocator, stop := chromedp.NewExecAllocator(t.Context(), append(Options(Find(t)), chromedp.DisableGPU, chromedp.WindowSize(1280, 900))...)
+	allocator, stop := chromedp.NewExecAllocator(t.Context(), append(Options(Find(t)), chromedp.WindowSize(1280, 900))...)
 	t.Cleanup(stop)
 	ctx, cancel := chromedp.NewContext(allocator)
 	t.Cleanup(cancel)
