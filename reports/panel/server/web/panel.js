@@ -173,7 +173,6 @@ const panelAudio = (() => {
 		const words = ["very annoying", "annoying", "slightly annoying", "perceptible, not annoying", "imperceptible"];
 
 		load();
-		requestAnimationFrame(draw);
 
 		async function load() {
 			busy = true;
@@ -293,25 +292,30 @@ const panelAudio = (() => {
 		const named = () => !trial.triple || sliders().some((s) => s.value === s.max); // the reference is one of the two
 		const complete = () => visited.size === trial.clips.length && enough() && graded() && named();
 
+		// Ten times a second a page that nothing happens on is written nothing.
+		const write = (e, text) => { if (e.textContent !== text) e.textContent = text; };
+		const press = (b, down) => { if (b.getAttribute("aria-pressed") !== String(down)) b.setAttribute("aria-pressed", String(down)); };
+
 		function refresh() {
 			buttons().forEach((b, i) => {
-				b.setAttribute("aria-pressed", String(i === heard));
-				b.dataset.heard = visited.has(i) && times[i] >= trial.listen ? "enough" : "";
+				press(b, i === heard);
+				const long = visited.has(i) && times[i] >= trial.listen ? "enough" : "";
+				if (b.dataset.heard !== long) b.dataset.heard = long;
 				b.classList.toggle("odd", chosen === i + 1 && !trial.graded);
 				const small = shown && trial.graded ? (i === shown.odd ? "the reference" : i === shown.low ? (trial.triple ? "the rendering" : "largest difference") : "") : chosen === i + 1 && !trial.graded ? "odd one"
 					: i === heard && deck ? "playing" : b.dataset.heard ? "heard" : visited.has(i) ? "a little longer" : "";
-				if (b.querySelector("small").textContent !== small) b.querySelector("small").textContent = small;
+				write(b.querySelector("small"), small);
 			});
-			$("play").textContent = deck ? "Pause" : "Play";
-			$("play").setAttribute("aria-pressed", String(!!deck));
+			write($("play"), deck ? "Pause" : "Play");
+			press($("play"), !!deck);
 			const mark = $("mark"), done = complete();
 			mark.hidden = chosen > 0 && !shown;
 			$("sure").hidden = !mark.hidden;
 			mark.disabled = !done || busy;
-			if (shown) mark.textContent = trial.graded ? "Go on" : "Next trial";
-			else if (trial.graded) mark.textContent = done ? (trial.triple ? "Done with this pair" : "Done with this round") : trial.triple && graded() && !named() ? "One of them is the reference: give it 5.0" : "Hear and grade every sample first";
-			else mark.textContent = done ? "Interval " + (heard + 1) + " is the odd one" : visited.size < trial.clips.length ? "Listen to all three first" : "Listen a little longer";
-			$("save").textContent = trial.graded ? "Save the grades" : "Save: interval " + chosen;
+			if (shown) write(mark, trial.graded ? "Go on" : "Next trial");
+			else if (trial.graded) write(mark, done ? (trial.triple ? "Done with this pair" : "Done with this round") : trial.triple && graded() && !named() ? "One of them is the reference: give it 5.0" : "Hear and grade every sample first");
+			else write(mark, done ? "Interval " + (heard + 1) + " is the odd one" : visited.size < trial.clips.length ? "Listen to all three first" : "Listen a little longer");
+			write($("save"), trial.graded ? "Save the grades" : "Save: interval " + chosen);
 			$("save").disabled = busy;
 		}
 
@@ -355,6 +359,7 @@ const panelAudio = (() => {
 			since = context.currentTime;
 			autoplay = true;
 			refresh();
+			follow();
 		}
 
 		let resumeAt = 0;
@@ -485,12 +490,12 @@ const panelAudio = (() => {
 
 		function here() { return Number($("from").value) + (deck ? deck.position(context.currentTime) : resumeAt); }
 
-		// One drawing for all intervals: the mean of them.
-		let peaks = [], stale = true;
+		// One drawing for all intervals: the mean of them. It is painted when it changes; while
+		// sound plays, a copy of it is put back under the line that moves, 25 times a second.
+		let peaks = [], painted = document.createElement("canvas"), frame = 0, timer = 0;
 		function drawShape() {
 			const canvas = $("shape"), columns = Math.max(60, Math.floor(canvas.clientWidth / 3));
 			peaks = [];
-			stale = true;
 			const per = trial.frames / columns;
 			for (let c = 0; c < columns; c++) {
 				let peak = 0;
@@ -501,16 +506,14 @@ const panelAudio = (() => {
 				}
 				peaks.push(peak);
 			}
+			paint();
+			follow();
 		}
 
-		function draw() {
-			requestAnimationFrame(draw);
-			const canvas = $("shape");
-			if (!trial || !canvas.clientWidth || !deck && !stale) return;
-			stale = !!deck; // once more after the sound has stopped
-			const g = canvas.getContext("2d"), width = canvas.clientWidth, height = canvas.clientHeight, scale = devicePixelRatio || 1;
-			canvas.width = width * scale;
-			canvas.height = height * scale;
+		function paint() {
+			const canvas = $("shape"), width = canvas.clientWidth, height = canvas.clientHeight, scale = devicePixelRatio || 1;
+			for (const c of [canvas, painted]) [c.width, c.height] = [width * scale, height * scale];
+			const g = painted.getContext("2d");
 			g.scale(scale, scale);
 			const from = Number($("from").value), to = Number($("to").value);
 			const top = Math.max(...peaks, 1e-6), step = width / peaks.length;
@@ -519,10 +522,23 @@ const panelAudio = (() => {
 				g.fillStyle = at >= from && at < to ? "#55606e" : "#d4d6d9";
 				g.fillRect(i * step, (height - h) / 2, Math.max(1, step - 1), h);
 			});
-			if (deck) {
+		}
+
+		// follow shows where the sound is, until it has stopped.
+		function follow() {
+			cancelAnimationFrame(frame);
+			clearTimeout(timer);
+			frame = requestAnimationFrame(() => {
+				const canvas = $("shape"), g = canvas.getContext("2d");
+				if (!trial || !canvas.width) return;
+				g.clearRect(0, 0, canvas.width, canvas.height);
+				g.drawImage(painted, 0, 0);
+				if (!deck) return;
+				const scale = devicePixelRatio || 1;
 				g.fillStyle = "#a84300";
-				g.fillRect(here() / seconds() * width - 1, 0, 2, height);
-			}
+				g.fillRect((here() / seconds() * canvas.clientWidth - 1) * scale, 0, 2 * scale, canvas.height);
+				timer = setTimeout(follow, 40);
+			});
 		}
 
 		addEventListener("resize", () => { if (trial) drawShape(); });
