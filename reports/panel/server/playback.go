@@ -34,15 +34,27 @@ type playback struct {
 	weighted level.DB
 }
 
-// newPlayback works out the level of materials of one set, prepared, at least one. The
-// noise has the rate of the first.
-func newPlayback(ladders []*ladder) *playback {
-	peak, loudest := 0.0, math.Inf(-1)
+// gainOf works out the gain of materials of one set, prepared, at least one.
+func gainOf(ladders []*ladder) level.DB {
+	peak := 0.0
 	for _, l := range ladders {
-		peak, loudest = max(peak, l.peak), max(loudest, l.loudness)
+		peak = max(peak, l.peak)
 	}
-	gain := min(targetLoudness-loudest, float64(level.FromAmplitude(mostPeak/peak)))
-	return fixedPlayback(level.DB(gain), loudest+gain, ladders[0].rate)
+	return min(level.DB(targetLoudness-loudestOf(ladders)), level.FromAmplitude(mostPeak/peak))
+}
+
+// loudestOf is the loudness of the loudest material, LUFS.
+func loudestOf(ladders []*ladder) float64 {
+	loudest := math.Inf(-1)
+	for _, l := range ladders {
+		loudest = max(loudest, l.loudness)
+	}
+	return loudest
+}
+
+// newPlayback is the level of materials under a gain. The noise has the rate of the first.
+func newPlayback(ladders []*ladder, gain level.DB) *playback {
+	return fixedPlayback(gain, loudestOf(ladders)+float64(gain), ladders[0].rate)
 }
 
 // fixedPlayback is the level of clips under a gain, with noise of a loudness in LUFS.

@@ -96,7 +96,8 @@ func TestPeaksHoldTheSetDown(t *testing.T) {
 	l := newLadder(t, shortClips())
 	must(t, l.prepare(Defaults(Adaptive)))
 	peaky := &ladder{rate: l.rate, peak: 0.9, loudness: -40}
-	p := newPlayback([]*ladder{l, peaky})
+	both := []*ladder{l, peaky}
+	p := newPlayback(both, gainOf(both))
 	if got := 0.9 * p.gain.Amplitude(); got > mostPeak+1e-9 {
 		t.Errorf("a peak of %g", got)
 	}

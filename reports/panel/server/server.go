@@ -7,7 +7,6 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
-	"math"
 	"net"
 	"net/http"
 	"slices"
@@ -180,12 +179,11 @@ func (s *Server) Prepare(ctx context.Context, progress func(material string, n, 
 
 // fixLevel returns the level of the set, the same whenever it is asked for.
 func (s *Server) fixLevel(ladders []*ladder) (*playback, error) {
-	made := newPlayback(ladders)
 	hash := sha256.New()
 	for _, l := range ladders {
 		fmt.Fprintln(hash, l.stimulus)
 	}
-	stored, err := s.store.fact("gain "+hex.EncodeToString(hash.Sum(nil)[:8]), number(float64(made.gain)))
+	stored, err := s.store.fact("gain "+hex.EncodeToString(hash.Sum(nil)[:8]), number(float64(gainOf(ladders))))
 	if err != nil {
 		return nil, err
 	}
@@ -193,11 +191,7 @@ func (s *Server) fixLevel(ladders []*ladder) (*playback, error) {
 	if err != nil {
 		return nil, fmt.Errorf("%w: gain %q", ErrDamaged, stored)
 	}
-	loudest := math.Inf(-1)
-	for _, l := range ladders {
-		loudest = max(loudest, l.loudness)
-	}
-	return fixedPlayback(level.DB(gain), loudest+gain, ladders[0].rate), nil
+	return newPlayback(ladders, level.DB(gain)), nil
 }
 
 // patience is how long a request waits for the clips to be ready.
