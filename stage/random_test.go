@@ -7,20 +7,11 @@ import (
 	"math"
 	"math/rand/v2"
 	"os"
-	"runtime/debug"
 	"testing"
 
 	"quietcross/stage/circuits"
 	"quietcross/stage/network"
 )
-
-// TestMain collects garbage at five times what lives, not at twice: the tests make thousands
-// of small circuits and drop them, none looks at memory, and a quarter of their time went
-// into collecting.
-func TestMain(m *testing.M) {
-	debug.SetGCPercent(400)
-	os.Exit(m.Run())
-}
 
 // randomSpec draws every value of a circuit from its whole legal range: evenly in
 // logarithm where the range is positive, else evenly, and zero where legal in

@@ -2,22 +2,12 @@ package engine
 
 import (
 	"math"
-	"os"
-	"runtime/debug"
 	"testing"
 
 	"quietcross/corpus/render"
 	"quietcross/dsp/level"
 	"quietcross/stage"
 )
-
-// TestMain collects garbage at five times what lives, not at twice: the tests make whole
-// pieces of sound and drop them, none looks at memory, and a third of their time went into
-// collecting.
-func TestMain(m *testing.M) {
-	debug.SetGCPercent(400)
-	os.Exit(m.Run())
-}
 
 // solve solves a built-in stage at a setting, at its own drive.
 func solve(t testing.TB, name, mode string, value float64, l level.DB, quick bool) (*Solution, *Sheet) {
