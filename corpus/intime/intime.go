@@ -32,7 +32,7 @@ func Latency(oversample int) int {
 }
 
 func descent(oversample, frames int) *shape.Descent {
-	return shape.NewDescent(oversample, stage.Latency, frames)
+	return shape.NewDescent(oversample, stage.Latency, 2, frames)
 }
 
 // A Channel moves a stage through the oversampled input of one channel and takes its

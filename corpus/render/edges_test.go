@@ -78,10 +78,10 @@ func TestBeginning(t *testing.T) {
 	}
 }
 
-// Static laws are oversampled eight times and those in time sixteen times; both cover one
+// Static laws are oversampled four times and those in time sixteen times; both cover one
 // and a half times the loudest level; rendering takes a law of a ten-millionth.
 func TestDefaultsOfSolvers(t *testing.T) {
-	for name, want := range map[string]int{"pair-1w": 8, "pair-12w-feedback": 16} {
+	for name, want := range map[string]int{"pair-1w": 4, "pair-12w-feedback": 16} {
 		spec, err := stage.Lookup(name)
 		if err != nil {
 			t.Fatal(err)

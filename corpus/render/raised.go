@@ -9,7 +9,7 @@ import (
 // oversampled rate. It is large, so that a bench keeps that of the pieces rendered last
 // only, and lets go first what has waited longest.
 
-// raisedBytes is what is kept for each worker: ten seconds of two channels at eight times
+// raisedBytes is what is kept for each worker: five seconds of two channels at sixteen times
 // 48 kHz, and no more of a longer piece.
 const raisedBytes = 64 << 20
 

@@ -37,9 +37,9 @@ func ParseSolver(name string) (Solver, error) {
 
 // The oversampling of each solver unless another is asked for.
 const (
-	// StaticOversample keeps the aliases of a full-scale 10 kHz tone through an
-	// unbiased pair more than 120 dB below it.
-	StaticOversample  = 8
+	// StaticOversample keeps the aliases of any full-scale tone to 19 kHz through an
+	// unbiased pair more than 120 dB below it, at 44.1 kHz and above.
+	StaticOversample  = 4
 	DynamicOversample = intime.Oversample
 )
 

@@ -7,7 +7,8 @@ import "math"
 type cell struct {
 	middle                 float64
 	half                   float64 // 0 for a straight line without end
-	reach                  float64 // half², or -1 for such a line
+	width                  float64 // without end for such a line
+	reach                  float64 // square of how far from the middle it serves, or -1 for such a line
 	bow                    float64 // square of the maximum curve of a path in it that may leave it a little
 	c0, c1, c2, c3, c4, c5 float64
 	joins                  bool // smoothly with the next one
@@ -26,6 +27,7 @@ func (p piece) quintic() cell {
 	return cell{
 		middle: p.m.x,
 		half:   h,
+		width:  2 * h,
 		reach:  h * h,
 		c0:     p.m.y,
 		c1:     p.m.slope,
@@ -38,7 +40,7 @@ func (p piece) quintic() cell {
 
 // ray is the straight line through k.
 func ray(k knot) cell {
-	return cell{middle: k.x, reach: -1, c0: k.y, c1: k.slope}
+	return cell{middle: k.x, width: math.Inf(1), reach: -1, c0: k.y, c1: k.slope}
 }
 
 // chord is the piece with the straight line from a to b.
@@ -52,17 +54,16 @@ func chord(a, b knot) piece {
 func (c *cell) start() float64 { return c.middle - c.half }
 func (c *cell) end() float64   { return c.middle + c.half }
 
-// width is without end for a straight line.
-func (c *cell) width() float64 {
-	if c.half == 0 {
-		return math.Inf(1)
-	}
-	return 2 * c.half
-}
-
 // value returns the quintic at u from the middle.
 func (c *cell) value(u float64) float64 {
 	return c.c0 + u*(c.c1+u*(c.c2+u*(c.c3+u*(c.c4+u*c.c5))))
+}
+
+// holds tells whether the quintic serves at x: in the cell, and so far beyond its ends as it
+// is the law within the tolerance.
+func (c *cell) holds(x float64) bool {
+	u := x - c.middle
+	return u*u <= c.reach
 }
 
 func (c *cell) at(x float64) float64 { return c.value(x - c.middle) }

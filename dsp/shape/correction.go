@@ -6,19 +6,15 @@ import (
 	"quietcross/dsp/resample"
 )
 
-// The two responses of a Shaper on a linear law at w radians per sample: that of
-// the parabolas put through the samples and that of the triangle.
-func parabolas(w float64) float64 {
-	d := 2 - 2*math.Cos(w)
-	return (1 - d/12 - d*d/48) / triangle(w)
-}
-
-func triangle(w float64) float64 {
-	if w == 0 {
-		return 1
+// paths returns the response of the paths put through the samples, at w radians per sample:
+// that of the whole method on a linear law less that of the average.
+func paths(w float64) float64 {
+	half := onLine()
+	sum := half[0]
+	for k, tap := range half[1:] {
+		sum += 2 * tap * math.Cos(float64(k+1)*w)
 	}
-	sinc := math.Sin(w/2) / (w / 2)
-	return sinc * sinc
+	return sum / spline(boxes)(w)
 }
 
 // correction returns one half (centre first) of a symmetric filter at the base

@@ -50,7 +50,7 @@ func TestEveryXHasItsCell(t *testing.T) {
 	}
 }
 
-// TestAntiderivatives takes the three from cell to cell by Gauss's rule: each must
+// TestAntiderivatives takes the four from cell to cell by Gauss's rule: each must
 // rise by the integral of the one before.
 func TestAntiderivatives(t *testing.T) {
 	l, err := Fit(softBand(0.6, 0.026), -10, 10, 1e-8)
@@ -58,24 +58,24 @@ func TestAntiderivatives(t *testing.T) {
 		t.Fatal(err)
 	}
 	at := func(x float64) antiderivatives { return l.antiderivatives(l.index.find(x), x) }
-	if z := at(0); math.Abs(z.first)+math.Abs(z.second)+math.Abs(z.third) > 1e-18 {
+	if z := at(0); math.Abs(z.first)+math.Abs(z.second)+math.Abs(z.third)+math.Abs(z.fourth) > 1e-18 {
 		t.Errorf("%+v at 0", z)
 	}
 	for x := -12.0; x < 12; x += 0.0917 {
 		const step = 0.0917
 		a, b := at(x), at(x+step)
-		var first, second, third float64
+		var first, second, third, fourth float64
 		const parts = 400
 		for i := range parts {
 			for k, node := range []float64{0.5 - outer, 0.5, 0.5 + outer} {
 				w := []float64{5. / 18, 8. / 18, 5. / 18}[k] * step / parts
 				u := x + (float64(i)+node)*step/parts
 				f := at(u)
-				first, second, third = first+w*l.swing(u), second+w*f.first, third+w*f.second
+				first, second, third, fourth = first+w*l.swing(u), second+w*f.first, third+w*f.second, fourth+w*f.third
 			}
 		}
 		for _, c := range []struct{ rise, want, scale float64 }{
-			{b.first - a.first, first, 100}, {b.second - a.second, second, 1000}, {b.third - a.third, third, 10000},
+			{b.first - a.first, first, 100}, {b.second - a.second, second, 1000}, {b.third - a.third, third, 10000}, {b.fourth - a.fourth, fourth, 100000},
 		} {
 			if math.Abs(c.rise-c.want) > 1e-14*c.scale {
 				t.Fatalf("from %g: rises by %g, integral %g", x, c.rise, c.want)

@@ -2,17 +2,17 @@ package shape
 
 import "math"
 
-// antiderivatives are the first three repeated integrals of a law less its value
-// at 0. All three are 0 at x = 0, so that their rounding errors are in proportion
+// antiderivatives are the first four repeated integrals of a law less its value
+// at 0. All are 0 at x = 0, so that their rounding errors are in proportion
 // to what they have grown to at x.
-type antiderivatives struct{ first, second, third float64 }
+type antiderivatives struct{ first, second, third, fourth float64 }
 
 // integral holds the antiderivatives over one cell: those at its middle, and the
 // coefficients of the quintic divided as each integration does.
 type integral struct {
-	at                   antiderivatives
-	grain                float64 // rounding error of the third within the cell
-	first, second, third [6]float64
+	at                           antiderivatives
+	grain                        float64 // rounding error of the fourth within the cell
+	first, second, third, fourth [6]float64
 }
 
 func newIntegral(c *cell) integral {
@@ -22,6 +22,7 @@ func newIntegral(c *cell) integral {
 		in.first[k] = v / (n + 1)
 		in.second[k] = in.first[k] / (n + 2)
 		in.third[k] = in.second[k] / (n + 3)
+		in.fourth[k] = in.third[k] / (n + 4)
 	}
 	return in
 }
@@ -32,6 +33,7 @@ func (in *integral) rise(u float64) antiderivatives {
 		first:  u * horner(&in.first, u),
 		second: u * u * horner(&in.second, u),
 		third:  u * u * u * horner(&in.third, u),
+		fourth: u * u * u * u * horner(&in.fourth, u),
 	}
 }
 
@@ -46,6 +48,7 @@ func (in *integral) to(u float64) antiderivatives {
 		first:  in.at.first + r.first,
 		second: in.at.second + u*in.at.first + r.second,
 		third:  in.at.third + u*(in.at.second+0.5*u*in.at.first) + r.third,
+		fourth: in.at.fourth + u*(in.at.third+0.5*u*(in.at.second+u*in.at.first/3)) + r.fourth,
 	}
 }
 
@@ -55,12 +58,13 @@ func (in *integral) anchor(u float64, f antiderivatives) {
 	in.at.first = f.first - r.first
 	in.at.second = f.second - u*in.at.first - r.second
 	in.at.third = f.third - u*(in.at.second+0.5*u*in.at.first) - r.third
+	in.at.fourth = f.fourth - u*(in.at.third+0.5*u*(in.at.second+u*in.at.first/3)) - r.fourth
 }
 
 // measure sets the grain of a cell with the given half width, or none.
 func (in *integral) measure(half float64) {
 	a := in.at
-	in.grain = 0x1p-52 * (math.Abs(a.third) + half*(math.Abs(a.second)+half*(math.Abs(a.first)+half*math.Abs(in.third[0]))))
+	in.grain = 0x1p-52 * (math.Abs(a.fourth) + half*(math.Abs(a.third)+half*(math.Abs(a.second)+half*(math.Abs(a.first)+half*math.Abs(in.fourth[0])))))
 }
 
 // integrate returns the integrals of the cells, the one called zero holding x = 0,

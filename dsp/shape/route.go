@@ -31,7 +31,7 @@ type Source struct {
 func NewSource(oversample int) *Source {
 	return &Source{
 		oversample: oversample,
-		before:     fir.NewSymmetric(correction(parabolas, oversample)),
+		before:     fir.NewSymmetric(correction(paths, oversample)),
 		up:         resample.NewUp(oversample),
 		work:       make([]float64, block),
 	}
@@ -61,8 +61,7 @@ func (s *Source) Reset() {
 }
 
 // Descent is the way back to the base rate of a signal that was averaged with a
-// triangle two samples wide: the step down in rate, and the correction of the
-// triangle's response. Together with the way up it delays by whole frames.
+// B-spline: the step down in rate, and the correction of the average's response. Together with the way up it delays by whole frames.
 type Descent struct {
 	oversample int
 	pad        int
@@ -73,12 +72,13 @@ type Descent struct {
 
 // NewDescent returns a Descent for an oversampling of 1, 2, 4, 8, 16 or 32, for up to
 // the given number of frames at a time; it panics on any other oversampling. Between a
-// [resample.Up] and it the signal was delayed by late high-rate samples.
-func NewDescent(oversample, late, frames int) *Descent {
+// [resample.Up] and it the signal was delayed by late high-rate samples, and averaged with
+// so many boxes a sample wide: two are a triangle.
+func NewDescent(oversample, late, boxes, frames int) *Descent {
 	d := &Descent{
 		oversample: oversample,
 		down:       resample.NewDown(oversample),
-		after:      fir.NewSymmetric(correction(triangle, oversample)),
+		after:      fir.NewSymmetric(correction(spline(boxes), oversample)),
 	}
 	early := resample.NewUp(oversample).Latency() + late + d.down.Latency()
 	d.pad = (oversample - early%oversample) % oversample
@@ -121,7 +121,7 @@ type Branch struct {
 // 32; it panics on any other.
 func NewBranch(l *Law, oversample int) *Branch {
 	shaper := NewShaper(l)
-	return &Branch{rest: l.rest, shaper: shaper, descent: NewDescent(oversample, shaper.Latency(), block)}
+	return &Branch{rest: l.rest, shaper: shaper, descent: NewDescent(oversample, shaper.Latency(), boxes, block)}
 }
 
 // Process takes the output of a Source through the law and back to the base

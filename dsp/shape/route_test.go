@@ -33,7 +33,7 @@ func TestContract(t *testing.T) {
 		t.Run(name+" shaper", func(t *testing.T) {
 			streamtest.Check(t, streamtest.Case{
 				New: func() streamtest.Processor { return shape.NewShaper(l) },
-				Dst: 1, Src: 1, Memory: 5, InPlace: true, Rest: rest,
+				Dst: 1, Src: 1, Memory: 9, InPlace: true, Rest: rest,
 			})
 		})
 		for _, o := range []int{1, 8, 32} {

@@ -24,44 +24,78 @@ func softBand(d, w float64) func(x float64) (y, slope float64, err error) {
 }
 
 // slowSegment is what segment promises, by Gauss's rule of three on 3000 steps.
-func slowSegment(l *Law, p path) (mean, tilt float64) {
+func slowSegment(l *Law, p path) (m moments) {
 	const steps = 3000
 	for i := range steps {
 		for k, at := range []float64{0.5 - outer, 0.5, 0.5 + outer} {
-			weight := []float64{5. / 18, 8. / 18, 5. / 18}[k] / steps
 			s := (float64(i) + at) / steps
-			f := l.swing(p.a + (p.b-p.a)*s - p.curve*s*(1-s)/2)
-			mean += weight * f
-			tilt += weight * (s - 0.5) * f
+			f := []float64{5. / 18, 8. / 18, 5. / 18}[k] / steps * l.swing(p.at(s))
+			v := s - 0.5
+			m.m0 += f
+			m.m1 += f * v
+			m.m2 += f * v * v
+			m.m3 += f * v * v * v
 		}
 	}
-	return mean, tilt
+	return m
 }
 
-// allowed returns the errors that segment may have beside that of the fit: what
-// leap neglects at the two corners, each of which turns the slope by 1. Where the
-// path curves too much for one leap, its halves have a quarter of the curve, and
-// leap if it is a quarter of their length.
-func allowed(p path) (mean, tilt float64) {
-	d, curve := math.Abs(p.b-p.a), math.Abs(p.curve)
-	if curve > 0.25*d {
-		return curve / 8 / 894, curve / 8 / 894
+// allowed returns the errors that each moment may have beside that of the fit: what leap
+// neglects at the two corners, each of which turns the slope by 1, and what three points
+// miss of the third moment of a bend, 1/448 - 0.15² times a sixth.
+func allowed(p path) moments {
+	d, curve, bend := math.Abs(p.b-p.a), math.Abs(p.curve), math.Abs(p.bend)
+	if d == 0 {
+		return moments{m3: 6e-5 * bend}
 	}
-	if curve == 0 {
-		return 0, 0
+	// Halves that are short enough for a leap have r and t of at most 1/64 and 1/32, and add
+	// by their length.
+	r, t := min(curve/d, 1./64), min(bend/d, 1./32)
+	return moments{
+		m0: d * (r*r*r + r*t + t*t) / 400,
+		m1: d * (r*r + r*t + t*t) / 400,
+		m2: d * (r*r + t) / 400,
+		m3: d*(r+t)/400 + 6e-5*bend,
 	}
-	return 2 * curve * curve * curve / (895 * d * d), 2 * curve * curve / (894 * d)
+}
+
+// missed is what three points miss of the integral of v⁶: 1/448 - 5/9·0.15³.
+const missed = 1./448 - 5./9*0.15*0.15*0.15
+
+// power is the maximum over a path of the Taylor coefficient of v to the n of the law along
+// it, by differences.
+func (l *Law) power(p path, n int) (most float64) {
+	const parts = 16
+	var d [parts + 1]float64
+	for i := range d {
+		d[i] = l.swing(p.at(float64(i) / parts))
+	}
+	scale := 1.0
+	for k := range n {
+		for i := range parts - k {
+			d[i] = d[i+1] - d[i]
+		}
+		scale *= parts / float64(k+1)
+	}
+	for _, v := range d[:parts+1-n] {
+		most = max(most, math.Abs(v)*scale)
+	}
+	return most
 }
 
 // checkSegment compares the ways of segment with slowSegment.
 func checkSegment(t *testing.T, l *Law, p path, tol float64) {
 	t.Helper()
-	mean, tilt := l.segment(p, l.index.find(p.a), l.index.find(p.b))
-	wantMean, wantTilt := slowSegment(l, p)
-	mostMean, mostTilt := allowed(p)
-	if !(math.Abs(mean-wantMean) <= mostMean+tol) || !(math.Abs(tilt-wantTilt) <= mostTilt+tol) {
-		t.Errorf("%+v: %g and %g, slowly %g and %g: off by %g and %g, allowed %g and %g", p,
-			mean, tilt, wantMean, wantTilt, mean-wantMean, tilt-wantTilt, mostMean+tol, mostTilt+tol)
+	i, j := l.index.find(p.a), l.index.find(p.b)
+	got, want, most := l.segment(p, i, j), slowSegment(l, p), allowed(p)
+	if i == j || max(i-j, j-i) == 1 && l.cells[min(i, j)].joins {
+		most.m2 += missed * l.power(p, 4)
+		most.m3 += missed * l.power(p, 3)
+	}
+	for k, c := range [][3]float64{{got.m0, want.m0, most.m0}, {got.m1, want.m1, most.m1}, {got.m2, want.m2, most.m2}, {got.m3, want.m3, most.m3}} {
+		if !(math.Abs(c[0]-c[1]) <= c[2]+tol) {
+			t.Errorf("%+v: moment %d is %g, slowly %g: off by %g, allowed %g", p, k, c[0], c[1], c[0]-c[1], c[2]+tol)
+		}
 	}
 }
 
@@ -72,26 +106,28 @@ func FuzzSegment(f *testing.F) {
 		f.Fatal(err)
 	}
 	for _, p := range []path{
-		{0.1, 0.2, 0.01},
-		{-3, 3, 0},
-		{3, -3, 0.4},
-		{0.6, 0.61, 1},
-		{0.55, 0.65, 0.05},
-		{9.9, 12, 0.1},
-		{-30, 30, 10},
-		{0.6, 0.6, 0},
-		{0.6, 0.6, 0.3},
-		{5, 5, -8},
-		{0.7, 0.5, -0.08},
-		{-2, 3, 0.01},
-		{0.3, 2.5, -0.02},
-		{0.3, 0.9, 0.003},
+		{0.1, 0.2, 0.01, 0},
+		{-3, 3, 0, 0},
+		{-3, 3, 0, 0.05},
+		{3, -3, 0.4, -0.3},
+		{0.6, 0.61, 1, 0.2},
+		{0.55, 0.65, 0.05, 0.01},
+		{9.9, 12, 0.1, 0},
+		{-30, 30, 10, 3},
+		{0.6, 0.6, 0, 0},
+		{0.6, 0.6, 0, 4},
+		{0.6, 0.6, 0.3, -1},
+		{5, 5, -8, 2},
+		{0.7, 0.5, -0.08, 0.02},
+		{-2, 3, 0.01, -0.01},
+		{0.3, 2.5, -0.02, 0.05},
+		{0.3, 0.9, 0.003, 0},
 	} {
-		f.Add(p.a, p.b, p.curve)
+		f.Add(p.a, p.b, p.curve, p.bend)
 	}
-	f.Fuzz(func(t *testing.T, a, b, curve float64) {
-		p := path{math.Mod(a, 15), math.Mod(b, 15), math.Mod(curve, 15)}
-		if !math.IsNaN(p.a + p.b + p.curve) {
+	f.Fuzz(func(t *testing.T, a, b, curve, bend float64) {
+		p := path{math.Mod(a, 15), math.Mod(b, 15), math.Mod(curve, 15), math.Mod(bend, 15)}
+		if !math.IsNaN(p.a + p.b + p.curve + p.bend) {
 			checkSegment(t, l, p, tol)
 		}
 	})
@@ -113,9 +149,11 @@ func TestSegmentAtACorner(t *testing.T) {
 		for _, d := range []float64{1e-9, 1e-5, 1e-2, 0.1, 0.7} {
 			for _, s := range []float64{0, 1e-3, 0.11, 0.5, 0.8} {
 				for _, curve := range []float64{0, 0.01, -0.2, 0.9, -3, 30} {
-					up := path{corner - s*d, corner + (1-s)*d, curve * d}
-					checkSegment(t, l, up, 2e-7*d+1e-10)
-					checkSegment(t, l, path{up.b, up.a, up.curve}, 2e-7*d+1e-10)
+					for _, bend := range []float64{0, 0.02, -0.5, 20} {
+						up := path{corner - s*d, corner + (1-s)*d, curve * d, bend * d}
+						checkSegment(t, l, up, 2e-7*d+1e-10)
+						checkSegment(t, l, path{up.b, up.a, up.curve, up.bend}, 2e-7*d+1e-10)
+					}
 				}
 			}
 		}
@@ -133,7 +171,7 @@ func TestSegmentOverEveryKnot(t *testing.T) {
 	for i := 1; i+2 < len(l.cells); i++ {
 		low, high := &l.cells[i], &l.cells[i+1]
 		for _, part := range []float64{1, 0.9, 0.5, 0.1} {
-			p := path{a: low.end() - part*low.width()*(1-1e-9), b: high.start() + part*high.width()*(1-1e-9)}
+			p := path{a: low.end() - part*low.width*(1-1e-9), b: high.start() + part*high.width*(1-1e-9)}
 			checkSegment(t, l, p, 4*tol/10*max(math.Abs(high.start()), 0.01))
 		}
 	}
@@ -149,15 +187,13 @@ func TestSplitPathsAgree(t *testing.T) {
 		t.Fatal(err)
 	}
 	c := &l.cells[1]
-	p := path{-0.4, 0.7, 0.3}
-	mean, tilt := p.sampled(c, c)
+	p := path{-0.4, 0.7, 0.3, 0}
+	whole := p.sampled(c, c)
 	for _, s := range []float64{0, 0.2, 0.5, 0.9, 1} {
 		first, second := p.split(s)
-		m1, t1 := first.sampled(c, c)
-		m2, t2 := second.sampled(c, c)
-		m, u := combine(s, m1, t1, m2, t2)
-		if math.Abs(m-mean) > 1e-14 || math.Abs(u-tilt) > 1e-14 {
-			t.Errorf("split at %g: %g and %g, whole %g and %g", s, m, u, mean, tilt)
+		m := combine(s, first.sampled(c, c), second.sampled(c, c))
+		if math.Abs(m.m0-whole.m0) > 1e-14 || math.Abs(m.m1-whole.m1) > 1e-14 {
+			t.Errorf("split at %g: %+v, whole %+v", s, m, whole)
 		}
 	}
 }
@@ -173,18 +209,20 @@ func checkShaper(t *testing.T, l *Law, x []float64, tol float64) {
 		}
 		return x[i]
 	}
-	between := func(i int) path {
-		return path{at(i), at(i + 1), 0.5 * (at(i-1) - at(i) - at(i+1) + at(i+2))}
+	along := func(i int) path {
+		p, _ := between([]float64{at(i - 2), at(i - 1), at(i), at(i + 1), at(i + 2), at(i + 3)})
+		return p
 	}
-	for i := 0; i+2 < len(x); i++ {
-		m1, t1 := slowSegment(l, between(i-1))
-		m2, t2 := slowSegment(l, between(i))
-		e1, u1 := allowed(between(i - 1))
-		e2, u2 := allowed(between(i))
-		want := 0.5*(m1+m2) + t1 - t2 + l.rest
-		most := tol + 0.5*(e1+e2) + u1 + u2
-		if e := math.Abs(y[i+2] - want); !(e <= most) {
-			t.Fatalf("sample %d is %g, slowly %g: off by %g, allowed %g", i, y[i+2], want, e, most)
+	for i := 0; i+latency < len(x); i++ {
+		want, most := l.rest, tol
+		for k := range boxes { // the segment that begins one sample later first
+			p := along(i + 1 - k)
+			want += slowSegment(l, p).shares()[k]
+			a := allowed(p)
+			most += a.m0 + a.m1 + a.m2 + a.m3
+		}
+		if e := math.Abs(y[i+latency] - want); !(e <= most) {
+			t.Fatalf("sample %d is %g, slowly %g: off by %g, allowed %g", i, y[i+latency], want, e, most)
 		}
 	}
 }

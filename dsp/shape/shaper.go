@@ -1,27 +1,51 @@
 package shape
 
+import (
+	"sync"
+
+	"gonum.org/v1/gonum/floats"
+
+	"quietcross/dsp/resample/fir"
+)
+
 // Shaper applies a law to a stream by the method of the package comment. It
-// delays by two samples. Before the first sample and after Reset the input was
+// delays by four samples. Before the first sample and after Reset the input was
 // endless silence and the output the law at 0.
 type Shaper struct {
-	law  *Law
-	past [4]float64 // the last samples, the newest last
-	at   int        // the cell of past[2]
-	kept float64    // share of the segment that ends at past[2] in its output
+	law      *Law
+	straight *fir.Symmetric // what the method comes down to on a linear law
+	past     [5]float64     // the last samples, the newest last
+	at       int            // the cell of past[2]
+	parts    parts
 }
 
 // NewShaper returns a Shaper for the law.
 func NewShaper(l *Law) *Shaper {
 	s := &Shaper{law: l}
+	if l.linear {
+		half := append([]float64(nil), onLine()...)
+		floats.Scale(l.gain, half)
+		s.straight = fir.NewSymmetric(half)
+	}
 	s.Reset()
 	return s
 }
 
-// Latency returns the delay in samples, which is 2.
-func (s *Shaper) Latency() int { return 2 }
+// latency is the delay in samples: of the six samples that make a path two and a half are
+// newer than its middle, and one and a half segments lie between that of the newest and the
+// middle of four.
+const latency = 4
+
+// Latency returns the delay in samples, which is 4.
+func (s *Shaper) Latency() int { return latency }
 
 // Reset returns to the state of endless silence.
-func (s *Shaper) Reset() { *s = Shaper{law: s.law, at: s.law.index.find(0)} }
+func (s *Shaper) Reset() {
+	*s = Shaper{law: s.law, straight: s.straight, at: s.law.index.find(0)}
+	if s.straight != nil {
+		s.straight.Reset()
+	}
+}
 
 // Process shapes src into dst. The two must have the same length, or it panics,
 // and may be the same slice. Any block length will do; the bits of the output do
@@ -32,13 +56,11 @@ func (s *Shaper) Process(dst, src []float64) {
 	}
 	s.swing(dst, src)
 	if rest := s.law.rest; rest != 0 {
-		for i := range dst {
-			dst[i] += rest
-		}
+		floats.AddConst(rest, dst)
 	}
 }
 
-// window is how many samples swing takes at a time: they are copied, behind the last three
+// window is how many samples swing takes at a time: they are copied, behind the last five
 // before them, so that fours can be loaded and dst may be src.
 const window = 256
 
@@ -48,77 +70,86 @@ const tries = 3
 
 // swing is Process without the law's value at 0.
 func (s *Shaper) swing(dst, src []float64) {
-	if s.law.linear {
-		s.smooth(dst, src)
+	if s.straight != nil {
+		s.straight.Process(dst, src)
 		return
 	}
-	var x [3 + window]float64
-	copy(x[:], s.past[1:])
+	var x [len(s.past) + window]float64
+	copy(x[:], s.past[:])
 	for len(src) > 0 {
-		n := copy(x[3:], src)
-		s.swingWindow(dst[:n], x[:n+3])
-		copy(x[:3], x[n:n+3])
+		n := copy(x[len(s.past):], src)
+		s.segments(x[:n+len(s.past)])
+		s.parts.gather(dst[:n])
+		copy(s.past[:], x[n:])
+		copy(x[:], s.past[:])
 		dst, src = dst[n:], src[n:]
 	}
-	copy(s.past[1:], x[:3])
 }
 
-// swingWindow is swing over the samples from x[3] on.
-func (s *Shaper) swingWindow(dst, x []float64) {
-	for i := 0; i < len(dst); {
-		stayed := stay(dst[i:], x[i:], &s.law.cells[s.at], &s.kept)
+// segments fills the parts of the segments that end with each sample from x[5] on.
+func (s *Shaper) segments(x []float64) {
+	n := len(x) - len(s.past)
+	for i := 0; i < n; {
+		stayed := stay(&s.parts, i, x[i:], &s.law.cells[s.at])
 		i += stayed
-		end := len(dst)
-		switch left := end - i; {
-		case left < 4 || !hasVectors:
-		case stayed == 0:
-			end = i + tries
-		default:
+		end := n
+		if n-i >= 4 && hasVectors {
+			if s.enters(x[i+2], x[i+3]) {
+				continue
+			}
 			end = i + 1
+			if stayed == 0 {
+				end = i + tries
+			}
 		}
-		s.swingEach(dst[i:end], x[i:end+3])
+		s.each(i, x[i:end+len(s.past)])
 		i = end
 	}
 }
 
-// swingEach is swingWindow one by one: what the other way agrees with to the bit.
-func (s *Shaper) swingEach(dst, x []float64) {
-	l, at, kept := s.law, s.at, s.kept
-	c := &l.cells[at]
-	x0, x1, x2 := x[0], x[1], x[2]
-	for i, x3 := range x[3:] {
-		chord := x1 + x2
-		curve := 0.5 * ((x0 + x3) - chord)
-		var mean, tilt float64
-		if u := x2 - c.middle; u*u <= c.reach && curve*curve <= c.bow {
-			m := 0.5*chord - c.middle
-			e := outer * (x2 - x1)
-			side := m - 0.05*curve
-			f0, f1, f2 := c.value(side-e), c.value(m-0.125*curve), c.value(side+e)
-			mean, tilt = (5./36)*(f0+f2)+(8./36)*f1, (outer*5/18)*(f2-f0)
-		} else {
-			to := l.index.find(x2)
-			mean, tilt = l.segment(path{x1, x2, curve}, at, to)
-			mean *= 0.5
-			at = to
-			c = &l.cells[at]
-		}
-		dst[i] = kept + (mean - tilt)
-		kept = mean + tilt
-		x0, x1, x2 = x1, x2, x3
+// enters tells whether a path from a to b leaves the cell for another that serves for all of
+// it, and goes there.
+func (s *Shaper) enters(a, b float64) bool {
+	if s.law.cells[s.at].holds(b) {
+		return false
 	}
-	s.kept, s.at = kept, at
+	to := s.law.index.find(b)
+	if to == s.at || !s.law.cells[to].holds(a) {
+		return false
+	}
+	s.at = to
+	return true
 }
 
-// smooth is swing for a linear law, where the method comes down to
-//
-//	y = gain·(x + δ²x/12 - δ⁴x/48), δ² being the second difference
-func (s *Shaper) smooth(dst, src []float64) {
-	g := s.law.gain / 48
-	x0, x1, x2, x3 := s.past[0], s.past[1], s.past[2], s.past[3]
-	for i, x4 := range src {
-		dst[i] = g * (34*x2 + 8*(x1+x3) - (x0 + x4))
-		x0, x1, x2, x3 = x1, x2, x3, x4
+// each is segments one by one, from the i-th on: what the other way agrees with to the bit.
+func (s *Shaper) each(i int, x []float64) {
+	l := s.law
+	for k := range len(x) - len(s.past) {
+		p, sum := between(x[k : k+6])
+		s.enters(p.a, p.b)
+		c := &l.cells[s.at]
+		if c.holds(p.b) && p.curve*p.curve <= c.bow && p.bend*p.bend <= c.bow {
+			u0, u1, u2 := p.gauss(0.5*sum - c.middle)
+			f0, f1, f2 := c.value(u0), c.value(u1), c.value(u2)
+			s.parts.put(i+k, sampledShares(f0+f2, f1, f2-f0))
+			continue
+		}
+		s.at = l.index.find(p.b)
+		s.parts.put(i+k, l.segment(p, l.index.find(p.a), s.at).shares())
 	}
-	s.past = [4]float64{x0, x1, x2, x3}
 }
+
+// onLine returns one half, centre first, of the response of the method on the law y = x.
+var onLine = sync.OnceValue(func() []float64 {
+	var x [2*latency + 6]float64
+	x[5] = 1
+	var all parts
+	for k := range 2*latency + 1 {
+		p, sum := between(x[k : k+6])
+		f0, f1, f2 := p.gauss(0.5 * sum)
+		all.put(k, sampledShares(f0+f2, f1, f2-f0))
+	}
+	y := make([]float64, 2*latency+1)
+	all.gather(y)
+	return y[latency:]
+})

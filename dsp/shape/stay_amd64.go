@@ -2,22 +2,35 @@ package shape
 
 import "golang.org/x/sys/cpu"
 
-// stay does as much of swing, in fours, as keeps to one cell, and returns how many samples
-// of dst that was; up to three beyond them are overwritten. x begins with the three samples
-// before those of dst. No sum is reordered and no product fused, so the bits are those of
-// swing in plain Go.
-func stay(dst, x []float64, c *cell, kept *float64) int {
-	if len(dst) < 4 || !hasVectors {
+// stay does as much of segments from the i-th on, in fours, as keeps to one cell, and returns
+// how many segments that was; up to three beyond them are overwritten. x begins with the
+// five samples before that which ends the first. No sum is reordered and no product fused,
+// so the bits are those of each.
+func stay(p *parts, i int, x []float64, c *cell) int {
+	n := len(x) - 5
+	if n < 4 || !hasVectors {
 		return 0
 	}
-	_ = x[len(dst)+2]
-	return stayAVX(&dst[0], &x[0], len(dst), c, &gauss, kept)
+	return stayAVX(&p[0][boxes-1+i], &x[0], n, c, &weights)
 }
 
 var hasVectors = cpu.X86.HasAVX2
 
-// gauss holds what Gauss's rule multiplies by in swing, in the order of its use.
-var gauss = [7]float64{0.5, outer, 0.05, 0.125, 5. / 36, 8. / 36, outer * 5 / 18}
+// weights holds what each multiplies by, four times each, in the order of the names in
+// stay_amd64.s.
+var weights = func() (w [17][4]float64) {
+	for i, v := range [17]float64{
+		curve1, curve2, curve3, bend1, bend2, bend3,
+		0.5, outer, lean, 0.05, 0.125,
+		outerSum, outerMiddle, outerDifference, innerSum, innerMiddle, innerDifference,
+	} {
+		w[i] = [4]float64{v, v, v, v}
+	}
+	return w
+}()
 
+// stayAVX takes n segments, at least four, of x. It puts the shares of each into four lanes,
+// the first at p, as parts holds them.
+//
 //go:noescape
-func stayAVX(dst, x *float64, n int, c *cell, weights *[7]float64, kept *float64) int
+func stayAVX(p, x *float64, n int, c *cell, weights *[17][4]float64) int

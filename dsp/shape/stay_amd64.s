@@ -1,6 +1,28 @@
 #include "textflag.h"
 #include "go_asm.h"
 
+// The weights, in R8.
+#define curve1 0(R8)
+#define curve2 32(R8)
+#define curve3 64(R8)
+#define bend1 96(R8)
+#define bend2 128(R8)
+#define bend3 160(R8)
+#define half 192(R8)
+#define outerPoint 224(R8)
+#define leanPoint 256(R8)
+#define aside 288(R8)
+#define amid 320(R8)
+#define outerSum 352(R8)
+#define outerMiddle 384(R8)
+#define outerDifference 416(R8)
+#define innerSum 448(R8)
+#define innerMiddle 480(R8)
+#define innerDifference 512(R8)
+
+// Bytes between two lanes.
+#define LANE (8*const_lane)
+
 // One step of Horner's rule at three points: acc = acc·u + c.
 #define HORNER(c) \
 	VMULPD Y0, Y2, Y2 \
@@ -10,14 +32,13 @@
 	VADDPD c, Y3, Y3  \
 	VADDPD c, Y5, Y5
 
-// func stayAVX(dst, x *float64, n int, c *cell, weights *[7]float64, kept *float64) int
-TEXT ·stayAVX(SB), NOSPLIT, $32-56
-	MOVQ dst+0(FP), DI
+// func stayAVX(p, x *float64, n int, c *cell, weights *[17][4]float64) int
+TEXT ·stayAVX(SB), NOSPLIT, $0-48
+	MOVQ p+0(FP), DI
 	MOVQ x+8(FP), SI
 	MOVQ n+16(FP), CX
 	MOVQ c+24(FP), DX
 	MOVQ weights+32(FP), R8
-	MOVQ kept+40(FP), R9
 	MOVQ CX, R10
 	MOVL $4, R11
 	VBROADCASTSD cell_c0(DX), Y10
@@ -26,57 +47,71 @@ TEXT ·stayAVX(SB), NOSPLIT, $32-56
 	VBROADCASTSD cell_c3(DX), Y13
 	VBROADCASTSD cell_c4(DX), Y14
 	VBROADCASTSD cell_c5(DX), Y15
-	VBROADCASTSD (R9), Y9
 
 four:
 	CMPQ CX, $4
 	JLT  done
-	VMOVUPD (SI), Y0
-	VMOVUPD 8(SI), Y1
-	VMOVUPD 16(SI), Y2
-	VMOVUPD 24(SI), Y3
 
-	// The curve is in Y5, half the chord in Y4.
-	VADDPD Y2, Y1, Y4
-	VADDPD Y3, Y0, Y5
-	VSUBPD Y4, Y5, Y5
-	VBROADCASTSD (R8), Y6
-	VMULPD Y6, Y5, Y5
-	VMULPD Y6, Y4, Y4
+	// Sums in Y0, Y1, Y2 and differences in Y3, Y4, Y5, the nearest samples first.
+	VMOVUPD 16(SI), Y6
+	VMOVUPD 24(SI), Y7
+	VADDPD  Y7, Y6, Y0
+	VSUBPD  Y6, Y7, Y3
+	VMOVUPD 8(SI), Y6
+	VMOVUPD 32(SI), Y8
+	VADDPD  Y8, Y6, Y1
+	VSUBPD  Y6, Y8, Y4
+	VMOVUPD (SI), Y6
+	VMOVUPD 40(SI), Y8
+	VADDPD  Y8, Y6, Y2
+	VSUBPD  Y6, Y8, Y5
+
+	// The curve is in Y8, the bend in Y9.
+	VMULPD curve1, Y0, Y8
+	VMULPD curve2, Y1, Y1
+	VADDPD Y1, Y8, Y8
+	VMULPD curve3, Y2, Y2
+	VADDPD Y2, Y8, Y8
+	VMULPD bend1, Y3, Y9
+	VMULPD bend2, Y4, Y4
+	VADDPD Y4, Y9, Y9
+	VMULPD bend3, Y5, Y5
+	VADDPD Y5, Y9, Y9
 
 	// How many of the four, from the first on, end in the cell and hardly leave it: R11.
-	VBROADCASTSD cell_middle(DX), Y7
-	VSUBPD Y7, Y2, Y8
-	VMULPD Y8, Y8, Y8
-	VBROADCASTSD cell_reach(DX), Y3
-	VCMPPD $0x12, Y3, Y8, Y8
-	VMULPD Y5, Y5, Y0
-	VBROADCASTSD cell_bow(DX), Y6
-	VCMPPD $0x12, Y6, Y0, Y0
-	VANDPD Y8, Y0, Y8
-	VMOVMSKPD Y8, AX
+	VBROADCASTSD cell_middle(DX), Y6
+	VSUBPD Y6, Y7, Y7
+	VMULPD Y7, Y7, Y7
+	VBROADCASTSD cell_reach(DX), Y1
+	VCMPPD $0x12, Y1, Y7, Y7
+	VBROADCASTSD cell_bow(DX), Y1
+	VMULPD Y8, Y8, Y2
+	VCMPPD $0x12, Y1, Y2, Y2
+	VANDPD Y2, Y7, Y7
+	VMULPD Y9, Y9, Y2
+	VCMPPD $0x12, Y1, Y2, Y2
+	VANDPD Y2, Y7, Y7
+	VMOVMSKPD Y7, AX
 	CMPL AX, $15
 	JEQ  gauss
 	NOTL AX
 	BSFL AX, R11
-	JEQ  done
 	TESTL R11, R11
 	JEQ  done
 
 gauss:
 	// Gauss's points: Y0, Y4 and Y1.
-	VSUBPD Y7, Y4, Y4
-	VSUBPD Y1, Y2, Y6
-	VBROADCASTSD 8(R8), Y7
-	VMULPD Y7, Y6, Y6
-	VBROADCASTSD 16(R8), Y7
-	VMULPD Y5, Y7, Y7
+	VMULPD half, Y0, Y0
+	VSUBPD Y6, Y0, Y4
+	VMULPD outerPoint, Y3, Y3
+	VMULPD leanPoint, Y9, Y9
+	VADDPD Y9, Y3, Y3
+	VMULPD aside, Y8, Y7
 	VSUBPD Y7, Y4, Y7
-	VBROADCASTSD 24(R8), Y8
-	VMULPD Y5, Y8, Y8
+	VMULPD amid, Y8, Y8
 	VSUBPD Y8, Y4, Y4
-	VSUBPD Y6, Y7, Y0
-	VADDPD Y6, Y7, Y1
+	VSUBPD Y3, Y7, Y0
+	VADDPD Y3, Y7, Y1
 
 	VMULPD Y0, Y15, Y2
 	VMULPD Y4, Y15, Y3
@@ -89,40 +124,37 @@ gauss:
 	HORNER(Y11)
 	HORNER(Y10)
 
-	// Mean in Y6, tilt in Y5.
+	// Sum in Y6, middle in Y3, difference in Y5.
 	VADDPD Y5, Y2, Y6
-	VBROADCASTSD 32(R8), Y7
-	VMULPD Y7, Y6, Y6
-	VBROADCASTSD 40(R8), Y7
-	VMULPD Y7, Y3, Y3
-	VADDPD Y3, Y6, Y6
 	VSUBPD Y2, Y5, Y5
-	VBROADCASTSD 48(R8), Y7
-	VMULPD Y7, Y5, Y5
-
-	// What each segment leaves to the next sample moves up by one.
-	VSUBPD Y5, Y6, Y0
-	VADDPD Y5, Y6, Y1
-	VMOVUPD Y1, left-32(SP)
-	VPERMPD $0x93, Y1, Y1
-	VBLENDPD $1, Y9, Y1, Y2
-	VADDPD Y0, Y2, Y0
-	VMOVUPD Y0, (DI)
+	VMULPD outerSum, Y6, Y0
+	VMULPD outerMiddle, Y3, Y1
+	VADDPD Y1, Y0, Y0
+	VMULPD outerDifference, Y5, Y1
+	VMULPD innerSum, Y6, Y2
+	VMULPD innerMiddle, Y3, Y3
+	VADDPD Y3, Y2, Y2
+	VMULPD innerDifference, Y5, Y4
+	VSUBPD Y1, Y0, Y6
+	VSUBPD Y4, Y2, Y7
+	VADDPD Y4, Y2, Y8
+	VADDPD Y1, Y0, Y9
+	VMOVUPD Y6, (DI)
+	VMOVUPD Y7, LANE(DI)
+	VMOVUPD Y8, (2*LANE)(DI)
+	VMOVUPD Y9, (3*LANE)(DI)
 	CMPL R11, $4
 	JNE  some
-	VMOVAPD Y1, Y9
 	ADDQ $32, SI
 	ADDQ $32, DI
 	SUBQ $4, CX
 	JMP  four
 
 some:
-	VMOVSD left-40(SP)(R11*8), X9
 	SUBQ R11, CX
 
 done:
-	VMOVSD X9, (R9)
 	SUBQ CX, R10
-	MOVQ R10, ret+48(FP)
+	MOVQ R10, ret+40(FP)
 	VZEROUPPER
 	RET

@@ -2,8 +2,8 @@
 
 package shape
 
-// stay does as much of swing as vector instructions can and returns how many samples of
-// dst that was: none on this processor.
-func stay(_, _ []float64, _ *cell, _ *float64) int { return 0 }
-
 var hasVectors = false
+
+// stay does as much of segments as vector instructions can and returns how many segments
+// that was: none on this processor.
+func stay(_ *parts, _ int, _ []float64, _ *cell) int { return 0 }

@@ -15,7 +15,7 @@ package engine
 import "quietcross/dsp/level"
 
 // oversample is the static solver's in the render command.
-const oversample = 8
+const oversample = 4
 
 // lawHeadroom is the range over which laws are solved, re the drive and the level above
 // it: the render command's, so that both make the same law. A test holds the two to
