@@ -10,17 +10,19 @@ import (
 
 // TestSolversAgree renders a tone through a circuit without memory by both
 // solvers at their own oversampling: the one follows the circuit in time, the
-// other applies its law without aliases.
+// other applies its law without aliases. They are compared up to 20 kHz, where the pass band
+// of both ends: the 23rd harmonic lies on the slope of their filters, which differ there.
 func TestSolversAgree(t *testing.T) {
 	x := sine(1000, 0.9, 24000)
-	for setting, bar := range map[stage.Setting]level.DB{stage.Bias(0): -138, stage.Bias(1.2): -139, stage.Held(0.1): -144} {
+	for setting, bar := range map[stage.Setting]level.DB{stage.Bias(0): -139, stage.Bias(1.2): -139, stage.Held(0.1): -146} {
 		static := renderSine(t, Options{Spec: idealSpec(), Solver: SolverStatic}, x, setting)
 		dynamic := renderSine(t, Options{Spec: idealSpec(), Solver: SolverDynamic}, x, setting)
 		difference := make([]float64, 9600)
 		for n := range difference {
 			difference[n] = dynamic[n+8000] - static[n+8000]
 		}
-		got := level.FromAmplitude(level.RMS(difference) * math.Sqrt2)
+		inBand := cut(difference, 48000)[960 : 9600-960]
+		got := level.FromAmplitude(level.RMS(inBand) * math.Sqrt2)
 		t.Logf("%v: %.1f dB re full scale", setting, got)
 		if got > bar { // within 3 dB of the README's
 			t.Errorf("%v: solvers differ by %.1f dB re full scale, want at most %v dB", setting, got, bar)
