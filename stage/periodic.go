@@ -65,8 +65,10 @@ const probeRate = 1e6
 // Limits of a periodic input.
 const (
 	maximumOrder = 100_000
-	perCycle     = 6  // of the fastest tone, steps at least
-	startLooks   = 32 // at its phases for the peak of the input
+	perCycle     = 6   // of a loud tone, steps at least, and of any soft one
+	perSoftCycle = 2   // whose waveform the polynomials still follow to a thousandth of itself
+	loudShare    = 0.1 // of the peak, from which on a tone is loud
+	startLooks   = 32  // at the fastest tone's phases for the peak of the input
 )
 
 // Solve returns the periodic state under the sum of tones whose frequencies are
@@ -139,7 +141,7 @@ func periodicInput(base float64, tones []Tone) network.Signal {
 		s.Peak += t.Peak
 		fastest = max(fastest, t.Order)
 	}
-	s.Longest = s.Period / float64(perCycle*fastest)
+	s.Longest = s.Period / leastSteps(tones, s.Peak)
 	looks := startLooks * fastest
 	highest := math.Inf(-1)
 	for i := range looks {
@@ -149,6 +151,18 @@ func periodicInput(base float64, tones []Tone) network.Signal {
 		}
 	}
 	return s
+}
+
+// leastSteps is how many steps a period of tones must have at least, so that none is
+// overlooked: perCycle to a cycle of the fastest loud tone, of softer ones as many less as
+// they are softer, and never under perSoftCycle. What more they need the mesh finds itself.
+func leastSteps(tones []Tone, peak float64) float64 {
+	most := 0.0
+	for _, t := range tones {
+		cycle := max(perSoftCycle, perCycle*min(1, t.Peak/(loudShare*peak)))
+		most = max(most, cycle*float64(t.Order))
+	}
+	return most
 }
 
 // Steady is a stage's periodic state: one period of everything in it.

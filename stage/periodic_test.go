@@ -58,7 +58,8 @@ func staticLines(t *testing.T, b *Biased, count, most int, tones ...Tone) []comp
 func settingsInTime() []Setting { return []Setting{AsBuilt(), Bias(0)} }
 
 // TestPeriodicStatic holds stages without memory to their law, evaluated at 16,384
-// phases: each of the first 200 lines, and with two tones those of modulation.
+// phases: each of the first 200 lines, and with two tones those of modulation, the second
+// a quarter or a two-hundredth of the first.
 func TestPeriodicStatic(t *testing.T) {
 	const count = 16384
 	for _, named := range Builtin() {
@@ -73,6 +74,7 @@ func TestPeriodicStatic(t *testing.T) {
 				{{Order: 1, Peak: b.Drive()}},
 				{{Order: 1, Peak: b.Drive() / 10}},
 				{{Order: 1, Peak: 0.8 * b.Drive()}, {Order: 32, Peak: 0.2 * b.Drive(), Phase: 1}},
+				{{Order: 1, Peak: 0.995 * b.Drive()}, {Order: 150, Peak: 0.005 * b.Drive(), Phase: 2}}, // soft and fast
 			} {
 				steady, err := p.Solve(250, tones...)
 				if err != nil {
