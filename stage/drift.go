@@ -103,7 +103,7 @@ const (
 // Drift takes the stage through a course. It panics unless all stretches last. The error
 // is that of an operating point that is not found while no junction is too hot.
 func (b *Biased) Drift(c Course) (Drift, error) {
-	d := drifting{biased: b, chain: b.stage.warming(len(b.net.All())), course: c}
+	d := drifting{biased: b, on: b.stage.built(b.setting, b.made), chain: b.stage.warming(len(b.net.All())), course: c}
 	d.chain.Ambient = c.Air
 	d.t = circuits.Uniform(c.Air)
 	d.chain.Sink, d.chain.Bias = c.Air, c.Air
@@ -131,6 +131,7 @@ func (b *Biased) Drift(c Course) (Drift, error) {
 // drifting is a stage on its course.
 type drifting struct {
 	biased  *Biased
+	on      *built
 	course  Course
 	chain   *heat.Warming
 	t       circuits.Temperatures
@@ -224,7 +225,7 @@ func apartChains(a, b *heat.Warming) float64 {
 // powers solves the mean powers of the output devices and the quiescent current at the
 // present temperatures.
 func (d *drifting) powers(profile Profile, peak float64) ([]float64, float64, error) {
-	b, err := d.biased.stage.At(d.t).restAt(d.biased.setting, d.biased.made)
+	b, err := d.on.at(d.t)
 	if err != nil {
 		return nil, 0, err
 	}

@@ -16,6 +16,7 @@ import (
 const (
 	junctionRuns = 400
 	longestLead  = 20.0 // times the change that the powers ask for: a step of the junctions
+	lackPart     = 1e-3 // of what the sink lacks: a step of the junctions that is not worth another
 )
 
 // lack returns by how much the temperature that the powers keep the sink at exceeds the
@@ -39,8 +40,9 @@ func (w *warming) lack(sink float64) (float64, error) {
 		if w.hottest() > limit {
 			return 0, errLeft
 		}
-		if max(math.Abs(step[0]), math.Abs(step[1])) < settleKelvin/30 {
-			return w.steady().sink - sink, nil
+		lack := w.steady().sink - sink
+		if max(math.Abs(step[0]), math.Abs(step[1])) < max(settleKelvin/30, lackPart*math.Abs(lack)) {
+			return lack, nil
 		}
 	}
 	return 0, errLeft

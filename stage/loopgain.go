@@ -20,42 +20,62 @@ import (
 // the powers are solved at, the real part that is largest in size. With the sink held,
 // only the junctions move.
 func (w *warming) loops(s *Settled) error {
-	upper := func(t *circuits.Temperatures) *float64 { return &t.Upper }
-	lower := func(t *circuits.Temperatures) *float64 { return &t.Lower }
-	part := func(t *circuits.Temperatures) *float64 { return &t.Bias }
-	junctions := []coordinate{upper, lower}
-	if len(w.sides) == 1 {
-		junctions = junctions[:1]
+	along := []coordinate{
+		func(t *circuits.Temperatures) *float64 { return &t.Upper },
+		func(t *circuits.Temperatures) *float64 { return &t.Lower },
+		func(t *circuits.Temperatures) *float64 { return &t.Bias },
 	}
-	all, err := w.loop(append(slices.Clone(junctions), part), func(w *warming) circuits.Temperatures { return w.steady().Temperatures })
+	if len(w.sides) == 1 {
+		along = slices.Delete(along, 1, 2)
+	}
+	free, held, err := w.answer(w.t)
 	if err != nil {
 		return err
 	}
-	s.Feedback = all
-	s.JunctionFeedback, err = w.loop(junctions, func(w *warming) circuits.Temperatures { return w.aboveSink(w.sink) })
+	all, junctions := loop{base: free, along: along}, loop{base: held, along: along[:len(along)-1]}
+	for _, of := range along {
+		t := w.t
+		*of(&t) += nudge
+		if free, held, err = w.answer(t); err != nil {
+			return err
+		}
+		all.moved, junctions.moved = append(all.moved, free), append(junctions.moved, held)
+	}
+	if s.Feedback, err = all.gain(); err != nil {
+		return err
+	}
+	s.JunctionFeedback, err = junctions.gain()
 	return err
+}
+
+// answer returns the temperatures that the powers at some keep up, with the sink free and
+// held.
+func (w *warming) answer(t circuits.Temperatures) (free, held circuits.Temperatures, err error) {
+	at := *w
+	at.t = t
+	if err := at.solve(); err != nil {
+		return free, held, err
+	}
+	return at.steady().Temperatures, at.aboveSink(at.sink), nil
 }
 
 // coordinate is one of a stage's temperatures.
 type coordinate = func(*circuits.Temperatures) *float64
 
-// loop returns the loop gain by way of some of the temperatures.
-func (w *warming) loop(along []coordinate, keepUp func(*warming) circuits.Temperatures) (float64, error) {
-	base := *w
-	if err := base.solve(); err != nil {
-		return 0, err
-	}
-	kept := keepUp(&base)
-	jacobian := mat.NewDense(len(along), len(along), nil)
-	for j, of := range along {
-		moved := *w
-		*of(&moved.t) += nudge
-		if err := moved.solve(); err != nil {
-			return 0, err
-		}
-		to := keepUp(&moved)
-		for i, what := range along {
-			jacobian.Set(i, j, (*what(&to)-*what(&kept))/nudge)
+// loop is a way of the heat by some of the temperatures: what the powers keep up, and what
+// they do with each of these moved by a nudge.
+type loop struct {
+	along []coordinate
+	base  circuits.Temperatures
+	moved []circuits.Temperatures // one more than that may follow
+}
+
+// gain returns the loop's gain.
+func (l *loop) gain() (float64, error) {
+	jacobian := mat.NewDense(len(l.along), len(l.along), nil)
+	for j := range l.along {
+		for i, what := range l.along {
+			jacobian.Set(i, j, (*what(&l.moved[j])-*what(&l.base))/nudge)
 		}
 	}
 	var eigen mat.Eigen

@@ -152,11 +152,12 @@ func (s *Stage) SettleUnder(setting Setting, c Conditions) (Settled, error) {
 
 // settle warms a made setting up.
 func (s *Stage) settle(setting Setting, m made, c Conditions) (Settled, error) {
-	cold, err := s.cold().restAt(setting, m)
+	on := s.built(setting, m)
+	cold, err := on.at(circuits.Uniform(s.spec.Thermal.Ambient))
 	if err != nil {
 		return Settled{}, err
 	}
-	w := warming{stage: s, setting: setting, made: m, conditions: c, profile: c.Signal.coarse(), t: circuits.Uniform(c.Air)}
+	w := warming{stage: s, on: on, conditions: c, profile: c.Signal.coarse(), t: circuits.Uniform(c.Air)}
 	rest, err := w.walk(c.Air)
 	if err != nil {
 		return Settled{}, err
@@ -191,8 +192,7 @@ func (s *Stage) settle(setting Setting, m made, c Conditions) (Settled, error) {
 // warming is a stage on its way to steady temperatures.
 type warming struct {
 	stage      *Stage
-	setting    Setting
-	made       made
+	on         *built
 	conditions Conditions
 	profile    Profile // of the signal
 	sides      [][]int // output devices
@@ -279,7 +279,7 @@ func (w *warming) advance(x, step float64) (next, lack float64, err error) {
 
 // solve finds the powers at the present temperatures.
 func (w *warming) solve() error {
-	b, err := w.stage.At(w.t).restAt(w.setting, w.made)
+	b, err := w.on.at(w.t)
 	if err != nil {
 		return err
 	}

@@ -3,6 +3,7 @@ package stage
 import (
 	"errors"
 	"math"
+	"reflect"
 	"strings"
 	"testing"
 
@@ -120,8 +121,9 @@ func TestOvercompensatedStagesSettle(t *testing.T) {
 		th := s.Spec().Thermal
 		const step, sinkStore, junctionStore = 0.04, 1, 0.4
 		temperatures, at := circuits.Uniform(th.Ambient), th.Ambient
+		on := s.built(AsBuilt(), made{parts: s.spec.Parts})
 		for range 7000 {
-			b, err := s.At(temperatures).restAt(AsBuilt(), made{parts: s.spec.Parts})
+			b, err := on.at(temperatures)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -233,5 +235,42 @@ func TestLoopGainClosedForm(t *testing.T) {
 		gain := d.Main * slope / (vt/d.Current + s.Spec().Emitter.Ohms)
 		relative(t, "junctions", settled.JunctionFeedback, own*gain, 0.01)
 		relative(t, "with the sink", settled.Feedback, (own+2*sink)*gain, 0.01)
+	}
+}
+
+// TestBuiltOnce holds a stage that is built once and taken from temperature to temperature
+// against one that is built at the last: nothing of what was solved before stays.
+func TestBuiltOnce(t *testing.T) {
+	hot := circuits.Temperatures{Upper: 371, Lower: 355, Driver: 340, Bias: 333}
+	for _, named := range Builtin() {
+		s := mustStage(t, named.Name, nil)
+		m := made{parts: s.spec.Parts}
+		once := s.built(AsBuilt(), m)
+		before, err := once.at(circuits.Uniform(280))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, _, err := before.Transfer(s.kind.Span(&s.spec.Parts)); err != nil {
+			t.Fatal(err)
+		}
+		got, err := once.at(hot)
+		if err != nil {
+			t.Fatal(err)
+		}
+		want, err := s.At(hot).restAt(AsBuilt(), m)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !reflect.DeepEqual(got.point, want.point) || got.stage.Temperatures() != hot {
+			t.Errorf("%s: at rest %+v, built there %+v", named.Name, got.point, want.point)
+		}
+		in := want.stage.kind.Span(&s.spec.Parts) / 7
+		out, gain, err := got.Transfer(in)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if o, g, err := want.Transfer(in); out != o || gain != g || err != nil {
+			t.Errorf("%s: %g V and a gain of %g at %g V, built there %g V and %g (%v)", named.Name, out, gain, in, o, g, err)
+		}
 	}
 }

@@ -97,15 +97,37 @@ func (s *Stage) bias(setting Setting, m made) (*Biased, error) {
 // restAt builds the stage with a bias and solves it with no signal. What its
 // capacitors and inductors hold there, they go on holding.
 func (s *Stage) restAt(setting Setting, m made) (*Biased, error) {
-	b := &Biased{stage: s, setting: setting, made: m}
+	return s.built(setting, m).at(s.warm)
+}
+
+// built is a stage with a bias whose network is solved at temperature after temperature:
+// these are in the laws of its devices alone.
+type built struct {
+	Biased
+	solver *network.Solver // with no signal
+}
+
+// built builds the stage with a bias.
+func (s *Stage) built(setting Setting, m made) *built {
+	b := &built{Biased: Biased{stage: s, setting: setting, made: m}}
 	b.net, b.solver = s.build(&m)
-	if err := b.rest(); err != nil {
-		return nil, fmt.Errorf("%s: %w", setting, err)
+	return b
+}
+
+// at solves the stage with no signal at other temperatures, as if it had been built at
+// them: from where any solution begins. What was returned before no longer holds.
+func (b *built) at(t circuits.Temperatures) (*Biased, error) {
+	b.net.SetTemperatures(t)
+	b.solver.Restart()
+	on := b.Biased
+	on.stage, on.solver = b.stage.At(t), b.solver
+	if err := on.rest(); err != nil {
+		return nil, fmt.Errorf("%s: %w", on.setting, err)
 	}
-	if b.net.Circuit.Dynamic() {
-		b.solver = b.solver.Midband()
+	if on.net.Circuit.Dynamic() {
+		on.solver = on.solver.Midband()
 	}
-	return b, nil
+	return &on, nil
 }
 
 // quiescent returns the mean current of the output devices at a solution.

@@ -288,13 +288,14 @@ const (
 
 // makeWarm makes a setting whose current flows when the stage has warmed up at rest.
 func (s *Stage) makeWarm(setting Setting) (made, error) {
-	w := warming{stage: s, setting: setting, conditions: s.Conditions(Sine(0)), t: s.cold().warm}
+	w := warming{stage: s, conditions: s.Conditions(Sine(0)), t: s.cold().warm}
 	w.profile = w.conditions.Signal.coarse()
 	for range warmRounds {
-		var err error
-		if w.made, err = s.At(w.t).makeHere(setting); err != nil {
+		m, err := s.At(w.t).makeHere(setting)
+		if err != nil {
 			return made{}, err
 		}
+		w.on = s.built(setting, m)
 		if err := w.solve(); err != nil {
 			return made{}, err
 		}
@@ -304,7 +305,7 @@ func (s *Stage) makeWarm(setting Setting) (made, error) {
 			break
 		}
 	}
-	return w.made, s.comesWarm(setting, w.made)
+	return w.on.made, s.comesWarm(setting, w.on.made)
 }
 
 // comesWarm refuses a warm setting at which the stage does not arrive by itself.
