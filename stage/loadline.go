@@ -64,10 +64,9 @@ func (s *Stage) SafeArea() (heat.Area, bool) {
 // Cases returns the temperatures of the cases of a settled stage's output devices, K; the
 // lower one is 0 for a lone device.
 func (s *Settled) Cases() (upper, lower float64) {
-	th := s.Biased.stage.spec.Thermal
-	part := th.CaseToSink / (th.JunctionToCase + th.CaseToSink)
+	part := s.chain.CaseToSink / (s.chain.JunctionToCase + s.chain.CaseToSink)
 	upper = s.Sink + (s.Temperatures.Upper-s.Sink)*part
-	if len(s.Biased.net.Sides) > 1 {
+	if !s.alone {
 		lower = s.Sink + (s.Temperatures.Lower-s.Sink)*part
 	}
 	return upper, lower

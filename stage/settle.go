@@ -54,7 +54,7 @@ type Settled struct {
 	// maximum. Otherwise they are steady.
 	GivenUp bool
 
-	Biased       *Biased // at these temperatures
+	Biased       *Biased // at these temperatures; nil after WarmUp
 	Temperatures circuits.Temperatures
 	Sink         float64 // K
 	Cold         float64 // quiescent current before warming up, A
@@ -67,6 +67,9 @@ type Settled struct {
 	// followed.
 	Feedback         float64
 	JunctionFeedback float64
+
+	chain heat.Chain
+	alone bool // there is one side of output devices
 }
 
 // Hottest returns the temperature of the hottest output junction, K.
@@ -143,32 +146,63 @@ func (s *Stage) Settle(setting Setting, peak float64) (Settled, error) {
 // [Settled.Err], and the Settled says how far it went: its Biased may then be nil. Such
 // a stage must not be built: it destroys itself and can burn.
 func (s *Stage) SettleUnder(setting Setting, c Conditions) (Settled, error) {
+	settled, on, err := s.warmUp(setting, c)
+	if on == nil {
+		return settled, err
+	}
+	if failed := on.findClipping(); failed != nil {
+		if err == nil {
+			err = fmt.Errorf("%s: %w", setting, failed)
+		}
+		return settled, err
+	}
+	settled.Biased = on
+	return settled, err
+}
+
+// WarmUp finds what SettleUnder does but for the stage at the temperatures, whose clipping
+// onset is dear: Biased is nil.
+func (s *Stage) WarmUp(setting Setting, c Conditions) (Settled, error) {
+	settled, _, err := s.warmUp(setting, c)
+	return settled, err
+}
+
+// WarmUp is [Stage.WarmUp] of a setting that is made already.
+func (b *Biased) WarmUp(c Conditions) (Settled, error) {
+	settled, _, err := b.stage.settle(b.setting, b.made, c)
+	return settled, err
+}
+
+// warmUp makes a setting and warms it up.
+func (s *Stage) warmUp(setting Setting, c Conditions) (Settled, *Biased, error) {
 	m, err := s.make(setting)
 	if err != nil {
-		return Settled{}, named(setting, err)
+		return Settled{}, nil, named(setting, err)
 	}
 	return s.settle(setting, m, c)
 }
 
-// settle warms a made setting up.
-func (s *Stage) settle(setting Setting, m made, c Conditions) (Settled, error) {
+// settle warms a made setting up. The Biased, at the temperatures, has no clipping onset
+// yet; it is nil where those have no solution.
+func (s *Stage) settle(setting Setting, m made, c Conditions) (Settled, *Biased, error) {
 	on := s.built(setting, m)
 	cold, err := on.at(circuits.Uniform(s.spec.Thermal.Ambient))
 	if err != nil {
-		return Settled{}, err
+		return Settled{}, nil, err
 	}
 	w := warming{stage: s, on: on, conditions: c, profile: c.Signal.coarse(), t: circuits.Uniform(c.Air)}
 	rest, err := w.walk(c.Air)
 	if err != nil {
-		return Settled{}, err
+		return Settled{}, nil, err
 	}
 	settled := Settled{
 		Verdict: Settles, Setting: setting, Source: cold.Source(), Load: s.spec.Load.Ohms, Conditions: c,
 		Temperatures: w.t, Sink: w.sink, Cold: cold.point.Quiescent, Power: w.power,
 		GivenUp: !rest, Feedback: math.Inf(1), JunctionFeedback: math.Inf(1), // where not even the last temperatures have a solution
+		chain: s.Chain(), alone: len(cold.net.Sides) == 1,
 	}
 	if err := w.loops(&settled); err != nil && rest {
-		return Settled{}, err
+		return Settled{}, nil, err
 	}
 	switch {
 	case !rest && settled.Feedback >= 1:
@@ -176,17 +210,17 @@ func (s *Stage) settle(setting Setting, m made, c Conditions) (Settled, error) {
 	case !rest || settled.Hottest() > settled.Maximum:
 		settled.Verdict = TooHot
 	}
-	settled.Biased, err = s.At(w.t).bias(setting, m)
+	hot, err := on.at(w.t)
 	if err == nil {
-		settled.Power, err = settled.Biased.PowerOf(c.Signal)
+		settled.Power, err = hot.PowerOf(c.Signal)
 	}
 	switch {
 	case err == nil:
-		settled.Hot = settled.Biased.point.Quiescent
+		settled.Hot = hot.point.Quiescent
 	case rest:
-		return Settled{}, err
+		return Settled{}, nil, err
 	}
-	return settled, settled.Err()
+	return settled, hot, settled.Err()
 }
 
 // warming is a stage on its way to steady temperatures.

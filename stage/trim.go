@@ -310,7 +310,7 @@ func (s *Stage) makeWarm(setting Setting) (made, error) {
 
 // comesWarm refuses a warm setting at which the stage does not arrive by itself.
 func (s *Stage) comesWarm(setting Setting, m made) error {
-	settled, err := s.settle(setting, m, s.Conditions(Sine(0)))
+	settled, _, err := s.settle(setting, m, s.Conditions(Sine(0)))
 	if errors.Is(err, ErrTooHot) {
 		return nil // it does arrive, which is for the one who settles it to tell
 	}

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"strconv"
+	"sync"
 
 	"quietcross/stage"
 	"quietcross/stage/quantity"
@@ -55,14 +56,38 @@ func (t *Thermal) Stability() float64 {
 // Settle returns where the stage comes to rest under conditions. A stage that does not,
 // or too hot, is an answer; the error is that of one that cannot be solved.
 func (e *Evaluation) Settle(c stage.Conditions) (Thermal, error) {
-	t, _, err := Settle(e.ladder.stage, e.biased.Setting(), c)
+	t, _, err := e.WarmUp(c)
 	return t, err
 }
 
-// Settle is [Evaluation.Settle] of a stage on no ladder; it returns the settled stage
-// too.
+// WarmUp is Settle that returns the temperatures too, as [stage.Biased.WarmUp]. What
+// becomes of a stage at rest or with a sine is asked for again and again, and kept.
+func (e *Evaluation) WarmUp(c stage.Conditions) (Thermal, stage.Settled, error) {
+	if c.Signal.IsProgramme() {
+		return answered(e.biased.WarmUp(c))
+	}
+	key := [3]float64{c.Air, c.Maximum, c.Signal.Peak()}
+	e.mu.Lock()
+	if e.warmed == nil {
+		e.warmed = map[[3]float64]func() (stage.Settled, error){}
+	}
+	known, ok := e.warmed[key]
+	if !ok {
+		known = sync.OnceValues(func() (stage.Settled, error) { return e.biased.WarmUp(c) })
+		e.warmed[key] = known
+	}
+	e.mu.Unlock()
+	return answered(known())
+}
+
+// Settle is [Evaluation.Settle] of a stage on no ladder; it returns the temperatures too,
+// as [stage.Stage.WarmUp].
 func Settle(st *stage.Stage, setting stage.Setting, c stage.Conditions) (Thermal, stage.Settled, error) {
-	s, err := st.SettleUnder(setting, c)
+	return answered(st.WarmUp(setting, c))
+}
+
+// answered tells what became of a stage that warmed up.
+func answered(s stage.Settled, err error) (Thermal, stage.Settled, error) {
 	t := newThermal(&s)
 	if errors.Is(err, stage.ErrRunaway) || errors.Is(err, stage.ErrTooHot) {
 		t.Refusal, err = err.Error(), nil

@@ -96,8 +96,9 @@ type Evaluation struct {
 
 	steady steady
 
-	mu   sync.Mutex
-	laws []fitted
+	mu     sync.Mutex
+	laws   []fitted
+	warmed map[[3]float64]func() (stage.Settled, error) // by air, maximum and peak of a sine
 }
 
 // Biased returns the stage at this setting, for the caller's own goroutine.

@@ -109,7 +109,7 @@ func (r *Rung) drift(st *stage.Stage, drive float64) error {
 
 // loadLines solves the load lines with the cases as warm as a sine at the drive makes them.
 func (r *Rung) loadLines(st *stage.Stage, drive float64) error {
-	_, settled, err := bias.Settle(st, r.Biased().Setting(), st.Conditions(stage.Sine(drive)))
+	_, settled, err := r.WarmUp(st.Conditions(stage.Sine(drive)))
 	if err != nil {
 		return err
 	}

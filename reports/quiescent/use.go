@@ -179,7 +179,7 @@ func (c *climber) afterwards(quiescent float64) (float64, error) {
 	if err != nil {
 		return 0, err
 	}
-	_, rest, err := bias.Settle(c.stage, e.Biased().Setting(), c.stage.Conditions(stage.Sine(0)))
+	_, rest, err := e.WarmUp(c.stage.Conditions(stage.Sine(0)))
 	if err != nil {
 		return 0, err
 	}
