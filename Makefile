@@ -23,9 +23,10 @@ demo: build
 	@echo "Open $(DEMO)/report.html in a browser. Start with the volume low."
 
 # The tests make much and drop it again: collecting garbage seldom takes less time, in the
-# compiler too.
+# compiler too. A package more than there are processors runs while others wait for a page
+# or a clock.
 test:
-	GOGC=300 $(GO) test ./...
+	GOGC=300 $(GO) test -p $$(($$(getconf _NPROCESSORS_ONLN) + 1)) ./...
 
 # The program and its tests, type-checked for what else they run on.
 platforms:
