@@ -9,6 +9,7 @@ import (
 	"gonum.org/v1/gonum/floats"
 
 	"quietcross/dsp/level"
+	"quietcross/dsp/wave"
 )
 
 // A coding reduces a block of one channel to integers of so many bytes, the maximum of the
@@ -18,9 +19,22 @@ import (
 type coding int
 
 const (
-	remains coding = 3
-	whole   coding = 4
+	remains coding = 3 // of a rung, beside its reference
+	whole   coding = 4 // of the reference
+	exact   coding = 8 // every block as it is
 )
+
+// codingFor returns the coding of a track, the reference's or a rung's, that will be written
+// in a format.
+func codingFor(f wave.Format, reference bool) coding {
+	switch {
+	case f.Encoding == wave.Float || f.Bits > 24:
+		return exact
+	case reference:
+		return whole
+	}
+	return remains
+}
 
 const (
 	codingHead = 16 // bytes before the values
@@ -36,9 +50,9 @@ func (c coding) steps() float64 { return float64(int64(1)<<(8*c-1) - 1) }
 // append appends the code of a block.
 func (c coding) append(dst []byte, gain float64, block []float64) []byte {
 	peak := level.Peak(block)
-	dst = binary.LittleEndian.AppendUint64(dst, math.Float64bits(gain))
 	none := math.IsNaN(floats.Sum(block)) // the peak does not count it
-	if none || !(peak == 0 || peak >= minimumPeak && peak <= math.MaxFloat64) {
+	dst = binary.LittleEndian.AppendUint64(dst, math.Float64bits(gain))
+	if c == exact || none || !(peak == 0 || peak >= minimumPeak && peak <= math.MaxFloat64) {
 		return appendRaw(dst, block)
 	}
 	dst = binary.LittleEndian.AppendUint64(dst, math.Float64bits(peak/c.steps()))

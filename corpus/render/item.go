@@ -82,7 +82,7 @@ func (r *renderer) newBranch(format wave.Format, reference bool, one func() (pro
 	if err != nil {
 		return nil, err
 	}
-	kept, err := newSpool(r.dir, format.Channels, reference)
+	kept, err := newSpool(r.dir, format.Channels, codingFor(outputFormat(format, r.options.Format), reference))
 	if err != nil {
 		return nil, err
 	}

@@ -4,21 +4,23 @@ import (
 	"math"
 	"math/rand/v2"
 	"os"
+	"reflect"
 	"testing"
 
 	"quietcross/dsp/level"
 	"quietcross/dsp/planar"
+	"quietcross/dsp/wave"
 )
 
 // spooled writes a rung's track and its reference in pieces of any length and reads both
 // back in others. It returns the bytes that each took.
-func spooled(t *testing.T, track, reference planar.Audio) (gotTrack, gotReference planar.Audio, sizes [2]int64) {
+func spooled(t *testing.T, track, reference planar.Audio, codings [2]coding) (gotTrack, gotReference planar.Audio, sizes [2]int64) {
 	t.Helper()
 	dir := t.TempDir()
 	rng := rand.New(rand.NewPCG(2, 2))
 	var spools [2]*spool
 	for i := range spools {
-		s, err := newSpool(dir, len(track), i == 1)
+		s, err := newSpool(dir, len(track), codings[i])
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -81,7 +83,7 @@ func distant(frames int) (track, reference planar.Audio) {
 // any text on quantising: half a step of the maximum.
 func TestSpoolGivesBack(t *testing.T) {
 	track, reference := distant(5000)
-	gotTrack, gotReference, sizes := spooled(t, track, reference)
+	gotTrack, gotReference, sizes := spooled(t, track, reference, [2]coding{remains, whole})
 	for c := range track {
 		reach, left := level.Peak(reference[c]), 0.
 		for i := range track[c] {
@@ -117,11 +119,25 @@ func TestSpoolOfAnything(t *testing.T) {
 		}
 		copy(track[0], reference[0])
 		track[0][1100] = odd
-		got, _, _ := spooled(t, track, reference)
+		got, _, _ := spooled(t, track, reference, [2]coding{remains, whole})
 		for i, v := range track[0] {
 			if w := got[0][i]; math.Abs(w-v) > 0x1p-32 || i >= 1024 && w != v && !(math.IsNaN(v) && math.IsNaN(w)) {
 				t.Errorf("%s: frame %d is %g, was %g", name, i, w, v)
 			}
 		}
+	}
+}
+
+// TestSpoolOfWideFormats: what will be written with more than 24 bits is kept to the bit.
+func TestSpoolOfWideFormats(t *testing.T) {
+	for _, f := range []wave.Format{{Encoding: wave.Float, Bits: 32}, {Encoding: wave.PCM, Bits: 32}} {
+		track, reference := distant(3000)
+		gotTrack, gotReference, _ := spooled(t, track, reference, [2]coding{codingFor(f, false), codingFor(f, true)})
+		if !reflect.DeepEqual(gotTrack, track) || !reflect.DeepEqual(gotReference, reference) {
+			t.Errorf("%v: not what was kept", f)
+		}
+	}
+	if c := codingFor(wave.Format{Encoding: wave.PCM, Bits: 24}, false); c != remains {
+		t.Errorf("24 bits: %d bytes a value", c)
 	}
 }
