@@ -279,7 +279,7 @@ func likeCommand(t *testing.T, ctx context.Context, source, output string) {
 	})()`)
 	browser.Until(t, ctx, `!changing && state.value === 1.1 && solution.rung && Math.abs(solution.bias - 1.1) < 1e-9`)
 	line := browser.Evaluate[string](t, ctx, `byId("command").textContent`)
-	for _, want := range []string{"render --stage pair-12w --bias 1.1V --level -6", "--match off", "--solver static", " source.wav"} {
+	for _, want := range []string{"render --stage pair-12w --bias 1.1V --level -6", "--match off", fmt.Sprintf("--solver static --oversample %d ", render.StaticOversample), " source.wav"} {
 		if !strings.Contains(line, want) {
 			t.Errorf("the line %q lacks %q", line, want)
 		}

@@ -53,7 +53,9 @@ type view struct {
 	Own      string // or a stage file
 	OwnTitle string
 	Opening  template.JS
-	Engine   template.HTML // and all that runs it
+	// Oversample is by how much the rate is raised for a law.
+	Oversample int
+	Engine     template.HTML // and all that runs it
 }
 
 // Write writes the page.
@@ -134,6 +136,7 @@ func (v *view) open() (err error) {
 	if o.Sheet, err = solver.Describe(file); err != nil {
 		return err
 	}
+	v.Oversample = o.Sheet.Oversample.Static
 	if o.Solution, err = solver.Solve(engine.Request{
 		File: o.Sheet.File, Load: o.Sheet.Load, Ambient: math.Round(o.Sheet.Ambient), Mode: "quiescent", Value: o.Sheet.Start, Drive: o.Sheet.Drive,
 	}); err != nil {

@@ -626,7 +626,8 @@ function commandLine() {
   const s = state.source, words = ["quietcross", "render", "--stage", changed() ? state.sheet.name + "-live.toml" : state.sheet.name];
   if (state.mode === "as-built") words.push("--as-built");
   else words.push("--" + state.mode, state.value + (state.mode === "bias" ? "V" : "A"));
-  words.push("--level", String(level()), "--drive", state.sheet.drive + "V", "--solver", ...(inTime() ? ["dynamic", "--oversample", "16"] : ["static", "--oversample", "8"]));
+  const solver = inTime() ? "dynamic" : "static";
+  words.push("--level", String(level()), "--drive", state.sheet.drive + "V", "--solver", solver, "--oversample", String(state.sheet.oversample[solver]));
   words.push("--match", byId("match").checked ? "loudness" : "off", "--format", "float32");
   if (s && s.material) words.push("--material", s.name, "--rate", String(s.rate));
   else if (s && !s.foreign) words.push(s.name.startsWith("-") ? "./" + s.name : s.name);

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"quietcross/corpus/bias"
+	"quietcross/corpus/intime"
 	"quietcross/dsp/level"
 	"quietcross/dsp/shape"
 	"quietcross/stage"
@@ -25,6 +26,8 @@ type Sheet struct {
 	Ambient float64 `json:"ambient"` // degrees Celsius
 	Memory  bool    `json:"memory"`  // the circuit stores energy: its law is that of midband
 
+	Oversample Oversampling `json:"oversample"`
+
 	// As built, and where the ladders of the two sliders end.
 	Bias             float64 `json:"bias"`
 	Quiescent        float64 `json:"quiescent"`
@@ -35,6 +38,12 @@ type Sheet struct {
 	// Start is the quiescent current that a page begins with, A, to three digits: that as
 	// built or, where there is next to none, the optimum.
 	Start float64 `json:"start"`
+}
+
+// Oversampling is by how much the rate is raised: for a law, and for a circuit in time.
+type Oversampling struct {
+	Static  int `json:"static"`
+	Dynamic int `json:"dynamic"`
 }
 
 // A Request is a stage at a bias, to be solved.
@@ -107,7 +116,7 @@ func (s *Solver) Describe(file string) (*Sheet, error) {
 		Name: s.spec.Name, Title: s.spec.Title, Circuit: s.spec.Circuit, File: text.String(),
 		Drive: asBuilt.Drive(), Load: s.spec.Load.Ohms, Ambient: s.spec.Thermal.Ambient - device.ZeroCelsius,
 		Memory: st.HasMemory(), Bias: asBuilt.Point().Bias, Quiescent: asBuilt.Point().Quiescent,
-		Optimum: st.OptimumQuiescent(),
+		Optimum: st.OptimumQuiescent(), Oversample: Oversampling{Static: oversample, Dynamic: intime.Oversample},
 	}
 	s.file = file
 	return sheet, sheet.ladders(st)
