@@ -177,6 +177,18 @@ func (r *rig) newest(t *testing.T) (*Session, []Trial) {
 	return v, trials
 }
 
+// drawn tells whether the drawing of the clips has points of a colour: the sound's within the
+// stretch, or that of the line that moves while it plays.
+func drawn(colour string) string {
+	return `(() => {
+		const c = document.getElementById("shape"), want = [1, 3, 5].map(at => parseInt("` + colour + `".slice(at, at + 2), 16));
+		if (!c.width || !c.height) return false;
+		const d = c.getContext("2d").getImageData(0, 0, c.width, c.height).data;
+		for (let i = 0; i < d.length; i += 4) if (d[i + 3] === 255 && want.every((v, k) => Math.abs(d[i + k] - v) < 3)) return true;
+		return false;
+	})()`
+}
+
 // A whole session without a pointer: from the start page to the result.
 func TestSessionByKeyboard(t *testing.T) {
 	t.Parallel()
@@ -186,8 +198,8 @@ func TestSessionByKeyboard(t *testing.T) {
 		press("P", kb.Tab, kb.Tab, " ", kb.Tab, kb.Enter), until(`location.pathname === "/level" && document.readyState === "complete"`),
 		until(`document.activeElement.id === "noise"`), press(kb.Enter), until(status+`.includes("three seconds")`), until(goOn),
 		press(kb.Enter, kb.Tab, kb.Tab, "7", "2", kb.Tab, "h", "e", "a", "d", kb.Tab, "d", "e", "n", kb.Tab, " ", kb.Tab, kb.Enter),
-		until(`location.pathname === "/listen"`), ready("1"))
-	do(t, ctx, press(" "), until(`document.getElementById("play").textContent === "Pause"`),
+		until(`location.pathname === "/listen"`), ready("1"), until(drawn("#55606e")))
+	do(t, ctx, press(" "), until(`document.getElementById("play").textContent === "Pause"`), until(drawn("#a84300")),
 		press("2", ","), press("3", "-"), until(`!document.getElementById("mark").disabled`),
 		press(kb.Enter), until(`!document.getElementById("sure").hidden`), press(kb.Escape), until(`document.getElementById("sure").hidden`),
 		press(kb.Enter, kb.Enter), until(answerShown), press(kb.Enter))
