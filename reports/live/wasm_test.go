@@ -62,6 +62,17 @@ func writeSource(t *testing.T, path string, seconds int) {
 	}
 }
 
+// sameSound holds two files to the same samples. Where the command's processor fuses products
+// and sums, which a page's engine never does, they may be -140 dB re full scale apart.
+func sameSound(t *testing.T, a, b string) {
+	t.Helper()
+	d := apart(t, a, b)
+	t.Logf("page and render command: %.1f dB re full scale apart", float64(d))
+	if d > -140 || runtime.GOARCH == "amd64" && !math.IsInf(float64(d), -1) {
+		t.Errorf("%.1f dB apart", float64(d))
+	}
+}
+
 // apart returns the maximum difference of two files re full scale.
 func apart(t *testing.T, a, b string) level.DB {
 	t.Helper()
@@ -88,7 +99,7 @@ func readWhole(t *testing.T, path string) [][]float64 {
 }
 
 // TestCompiledEngine runs the engine, compiled for js/wasm, in node, and holds what it
-// makes of a file to what the render command makes of it: at most -140 dB re full scale.
+// makes of a file to what the render command makes of it.
 func TestCompiledEngine(t *testing.T) {
 	if runtime.GOOS == "windows" {
 		t.Skip("the runner that comes with Go is a shell script")
@@ -111,9 +122,5 @@ func TestCompiledEngine(t *testing.T) {
 	if text, err := command.CombinedOutput(); err != nil {
 		t.Fatalf("%v\n%s", err, text)
 	}
-	d := apart(t, made, output)
-	t.Logf("compiled engine and render command: %.1f dB re full scale apart", float64(d))
-	if d > -140 {
-		t.Errorf("%.1f dB apart", float64(d))
-	}
+	sameSound(t, made, output)
 }
