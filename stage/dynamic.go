@@ -31,7 +31,8 @@ type Dynamic struct {
 	biased    *Biased
 	transient *network.Transient
 	ledger    *Ledger
-	ends      ends
+	ends      ends // of the last step,
+	earlier   ends // and of the one before
 	warmth    *Warmth
 	force     float64 // of a loudspeaker load whose cone is known, Tm; 0 for none
 	travel    float64 // force times the maximum displacement of the cone so far
@@ -211,7 +212,7 @@ func (d *Dynamic) step(in float64) error {
 func (d *Dynamic) account() {
 	if d.ledger != nil {
 		d.ledger.Stored = d.transient.Stored() - d.ledger.opening
-		d.ledger.Rule = d.transient.Rule() - d.ledger.begun
+		d.ledger.Rule = d.transient.Rule()
 	}
 	if d.force > 0 {
 		if _, integral := d.transient.Cone(0); math.Abs(integral) > d.travel {

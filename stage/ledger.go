@@ -8,8 +8,8 @@ import (
 )
 
 // Ledger is where a dynamic stage's energy went, in joules, since it was opened.
-// The power of every element over a step is the product of its mean voltage and
-// mean current, with which the trapezoidal rule's books close exactly.
+// The power of every element over a step is that of [network.Quadrature.Power], with which the
+// books close exactly.
 type Ledger struct {
 	Seconds float64
 	Supply  float64   // from all supplies
@@ -22,13 +22,12 @@ type Ledger struct {
 	Resistances float64
 	Stored      float64
 
-	// Rule is what the stores have taken beside those products, by the corrections of the
-	// rule: it comes and goes with what they hold.
+	// Rule is what the stores have taken beside that, by the corrections of the rule: it
+	// comes and goes with what they hold.
 	Rule float64
 
 	siemens []float64
 	opening float64 // stored
-	begun   float64 // rule
 }
 
 // Imbalance returns what the books are out by, relative to all that was delivered:
@@ -70,9 +69,10 @@ type ends struct {
 // that Process then goes on writing. It costs about as much time as a step.
 func (d *Dynamic) OpenLedger() *Ledger {
 	d.ends = d.read(d.transient.Solver())
+	d.earlier = d.ends
 	d.ledger = &Ledger{
 		Devices: make([]float64, len(d.ends.devices)),
-		siemens: d.transient.Solver().Conductances(), opening: d.transient.Stored(), begun: d.transient.Rule(),
+		siemens: d.transient.Solver().Conductances(), opening: d.transient.Stored(),
 	}
 	for _, o := range d.ends.devices {
 		d.ledger.Names = append(d.ledger.Names, o.Name)
@@ -114,32 +114,35 @@ func (d *Dynamic) accounts() []network.Source {
 }
 
 // book books one step, or one part of it.
-func (d *Dynamic) book(solver *network.Solver, seconds float64) {
-	from, to, l := d.ends, d.read(solver), d.ledger
-	l.Seconds += seconds
-	mean := func(a, b float64) float64 { return (a + b) / 2 }
+func (d *Dynamic) book(solver *network.Solver, over network.Quadrature) {
+	before, from, to, l := d.earlier, d.ends, d.read(solver), d.ledger
+	l.Seconds += over.Seconds
+	joules := func(volts, amperes [3]float64) float64 { return over.Power(volts, amperes) * over.Seconds }
+	at := func(a, b, c []float64, i int) [3]float64 { return [3]float64{a[i], b[i], c[i]} }
 	for i := range to.sources {
-		joules := mean(from.values[i], to.values[i]) * mean(from.sources[i], to.sources[i]) * seconds
+		taken := joules(at(to.values, from.values, before.values, i), at(to.sources, from.sources, before.sources, i))
 		if i < len(d.biased.net.Supplies) {
-			l.Supply += joules
+			l.Supply += taken
 		} else {
-			l.Input += joules
+			l.Input += taken
 		}
 	}
-	l.Load += mean(from.out, to.out) * mean(from.load, to.load) * seconds
-	l.Input += mean(from.amplifier[0], to.amplifier[0]) * mean(from.amplifier[1], to.amplifier[1]) * seconds
-	for i, o := range to.devices {
-		f := from.devices[i]
-		watts := mean(f.Main, o.Main)*mean(f.Current, o.Current) + mean(f.Control, o.Control)*mean(f.ControlCurrent, o.ControlCurrent)
-		l.Devices[i] += watts * seconds
+	l.Load += joules([3]float64{to.out, from.out, before.out}, [3]float64{to.load, from.load, before.load})
+	l.Input += joules(
+		[3]float64{to.amplifier[0], from.amplifier[0], before.amplifier[0]},
+		[3]float64{to.amplifier[1], from.amplifier[1], before.amplifier[1]})
+	for i := range to.devices {
+		o, f, e := &to.devices[i], &from.devices[i], &before.devices[i]
+		l.Devices[i] += joules([3]float64{o.Main, f.Main, e.Main}, [3]float64{o.Current, f.Current, e.Current}) +
+			joules([3]float64{o.Control, f.Control, e.Control}, [3]float64{o.ControlCurrent, f.ControlCurrent, e.ControlCurrent})
 	}
-	for i, rail := range to.rails { // what a rectifier takes is no conductance of the network
-		across := mean(from.values[i]-from.rails[i], to.values[i]-rail)
-		l.Resistances += across * mean(from.sources[i], to.sources[i]) * seconds
+	for i := range to.rails { // what a rectifier takes is no conductance of the network
+		across := [3]float64{to.values[i] - to.rails[i], from.values[i] - from.rails[i], before.values[i] - before.rails[i]}
+		l.Resistances += joules(across, at(to.sources, from.sources, before.sources, i))
 	}
 	for i, g := range l.siemens {
-		v := mean(from.across[i], to.across[i])
-		l.Resistances += g * v * v * seconds
+		v := at(to.across, from.across, before.across, i)
+		l.Resistances += g * joules(v, v)
 	}
-	d.ends = to
+	d.earlier, d.ends = from, to
 }

@@ -145,9 +145,3 @@ func diesAway(z complex128) bool {
 	}
 	return true
 }
-
-// Rule returns the energy, in joules, that the stores outside of devices have taken
-// beside the products of mean voltage and mean current: by the corrections of Sharpen,
-// with which it comes and goes as what they hold does, and in the shortest parts of
-// split steps.
-func (t *Transient) Rule() float64 { return t.rule }

@@ -88,8 +88,6 @@ func (t *Transient) join(f *Transient) {
 	t.moves++
 	f.upTo = t.moves
 	t.doubt = f.doubt
-	t.rule += f.rule
-	f.rule = 0
 	t.stats.Iterations += f.stats.Iterations
 	t.stats.Retried += f.stats.Retried
 	t.stats.Read += f.stats.Read

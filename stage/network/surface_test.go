@@ -18,7 +18,7 @@ func twice(t *testing.T, s *Solver, in Source, out Node, signal func(float64) fl
 		tr := s.Transient(Samples * usual.sample)
 		tr.Watch(in, out)
 		if solved {
-			tr.AfterEach(func(*Solver, float64) {})
+			tr.AfterEach(func(*Solver, Quadrature) {})
 		}
 		for i := 0; i < samples; i += Samples {
 			for j := range Samples - 1 {

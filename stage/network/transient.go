@@ -12,11 +12,8 @@ import (
 //
 // A step over which a store, or a watched voltage, leaves the polynomial through its past
 // is split into four parts, and these again. The shortest parts go by Euler's
-// backward rule, so that nothing rings on after a jump; all others keep energy: over a
-// step, the power of every element taken from the means of its voltages and currents
-// at the two ends adds up to nothing exactly, and what a store takes is the difference
-// of its energy. What the shortest parts and the correction of Sharpen put beside that
-// is in Rule.
+// backward rule, so that nothing rings on after a jump. AfterEach tells of all steps for
+// accounts of energy.
 type Transient struct {
 	solver     *Solver
 	step       float64
@@ -48,10 +45,9 @@ type Transient struct {
 	trial      trial   // when the next step is tried whole
 	doubt      float64 // by how much the last solutions may be wrong, V or A
 	sharp      bool
-	rule       float64 // joules
-	moves      int     // steps so far
-	upTo       int     // moves of the whole that this has led to, in the transient of parts
-	after      func(s *Solver, seconds float64)
+	moves      int       // steps so far
+	upTo       int       // moves of the whole that this has led to, in the transient of parts
+	after      *accounts // nil where nobody asks
 	watch      *watch
 	meter      *Meter
 	stats      Steps
@@ -173,10 +169,6 @@ func (t *Transient) Stored() float64 {
 	return sum
 }
 
-// AfterEach has f called after every step, with each of its parts where it was
-// split: with the solver that holds the solution and the part's length in seconds.
-func (t *Transient) AfterEach(f func(s *Solver, seconds float64)) { t.after = f }
-
 // Step moves on by one step. A step over which a store or the watched voltage moves
 // abruptly, or which does not settle, is split, and its parts again. If a part fails at
 // last the error wraps ErrNoPoint.
@@ -264,13 +256,11 @@ func (t *Transient) attempt(must bool) bool {
 	if !t.stale {
 		t.unknowns.push(s.x[:t.unknowns.count])
 	}
+	t.after.take(t)
 	t.moveStores()
 	t.followed.push(t.now)
 	t.watch.move(t)
 	t.moves++
-	if t.after != nil {
-		t.after(s, t.step)
-	}
 	return true
 }
 
@@ -284,42 +274,12 @@ func (t *Transient) restore() {
 
 // moveStores takes the stores to the end of a step.
 func (t *Transient) moveStores() {
-	n, from := len(t.stores), t.followed.newest()
+	n := len(t.stores)
 	for i := range t.stores {
 		s := &t.stores[i]
-		if !s.inside {
-			t.rule += s.beside(from[i], from[n+i], t.now[i], t.now[n+i], t.step)
-		}
 		s.dual = t.now[n+i]
 		s.scale = larger(s.scale, math.Abs(t.now[i]))
 	}
-}
-
-// energy returns what the store holds, in joules.
-func (r *reactance) energy(own float64) float64 {
-	if r.flux != nil {
-		return r.flux.energy(own)
-	}
-	return r.size * own * own / 2
-}
-
-// through returns the current through an inductance, or the voltage across a
-// capacitance, by what it stores by.
-func (r *reactance) through(own float64) float64 {
-	if r.flux != nil {
-		i, _ := r.flux.current(own)
-		return i
-	}
-	return own
-}
-
-// beside returns the energy that a store takes over a step beside the product of mean
-// voltage and mean current, by what it stores by and its dual at the two ends.
-func (r *reactance) beside(from, fromDual, to, toDual, step float64) float64 {
-	if r.flux == nil {
-		return (r.size*(to-from) - step*(fromDual+toDual)/2) * (from + to) / 2
-	}
-	return r.energy(to) - r.energy(from) - step*(fromDual+toDual)/2*(r.through(from)+r.through(to))/2
 }
 
 // readFollowed reads what is followed at the end of the step.
