@@ -26,12 +26,14 @@ func (f *surface) fit(c *cell, allowed []float64) {
 		c.slow = 1
 	}
 	size := c.rows * alongFirst
-	c.polynomials = make([]float64, f.outputs*size)
+	c.polynomials = make([]float64, groups(f.outputs)*c.rows*groupRow)
 	for o := range f.outputs {
 		values := f.values[o*cellNodes : (o+1)*cellNodes]
 		clear(values[size:])
 		f.transform(values, powers[0], powers[1])
-		copy(c.polynomials[o*size:(o+1)*size], values)
+		for i, value := range values[:size] {
+			c.polynomials[place(o, c.rows, i/alongFirst, i%alongFirst)] = value
+		}
 	}
 }
 

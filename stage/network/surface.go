@@ -60,19 +60,30 @@ const (
 	controlLeft = 1e-6
 )
 
-// cell is a rectangle of the ports' plane.
+// cell is a rectangle of the ports' plane. What every step looks at stands first.
 type cell struct {
-	middle, half [maximumPorts]float64
-	halves       [2]*cell  // nil where it is whole
-	across       int       // the port that it is halved across
-	solved       int       // steps solved in it so far
-	refused      bool      // it has no polynomials, and is not to be tried again
-	rows         int       // powers of the second port
-	polynomials  []float64 // by output, by power of the second port and of the first
-	wrong        []float64 // by output
-	servedAt     int       // the allowance that it was last seen to serve
-	slow         int       // the port along which the coefficients fall slower
-	near         []float64 // a solution in it
+	middle      [maximumPorts]float64
+	per         [maximumPorts]float64 // 1/half, a power of two; infinite where it is halved, and holds no point
+	polynomials []float64             // as readPlain takes them
+	rows        int                   // powers of the second port
+	servedAt    int                   // the allowance that it was last seen to serve
+	half        [maximumPorts]float64
+	halves      [2]*cell  // nil where it is whole
+	across      int       // the port that it is halved across
+	solved      int       // steps solved in it so far
+	refused     bool      // it has no polynomials, and is not to be tried again
+	slow        int       // the port along which the coefficients fall slower
+	wrong       []float64 // by output
+	near        []float64 // a solution in it
+}
+
+// newCell returns a cell without polynomials.
+func newCell(middle, half [maximumPorts]float64) *cell {
+	c := &cell{middle: middle, half: half}
+	for i, h := range half {
+		c.per[i] = 1 / h
+	}
+	return c
 }
 
 // newSurface returns the surface of a transient's outputs, nil where the circuit has too many
@@ -116,7 +127,7 @@ func (f *surface) find(z [maximumPorts]float64) *cell {
 
 // holds reports whether a point is inside of a cell that is whole.
 func (c *cell) holds(z [maximumPorts]float64) bool {
-	return math.Abs(z[0]-c.middle[0]) < c.half[0] && math.Abs(z[1]-c.middle[1]) < c.half[1] && c.halves[0] == nil
+	return math.Abs(z[0]-c.middle[0])*c.per[0] < 1 && math.Abs(z[1]-c.middle[1])*c.per[1] < 1
 }
 
 // recentAt returns where a place's cell is among the recent ones.
@@ -135,10 +146,10 @@ func (f *surface) search(z [maximumPorts]float64) *cell {
 	at := int(x) + tilesAcross*int(y)
 	c := f.tiles[at]
 	if c == nil {
-		c = &cell{
-			middle: [2]float64{(x - tilesAcross/2 + 0.5) * tileWidth, (y - tilesAcross/2 + 0.5) * tileWidth},
-			half:   [2]float64{tileWidth / 2, tileWidth / 2},
-		}
+		c = newCell(
+			[2]float64{(x - tilesAcross/2 + 0.5) * tileWidth, (y - tilesAcross/2 + 0.5) * tileWidth},
+			[2]float64{tileWidth / 2, tileWidth / 2},
+		)
 		if f.count == 1 {
 			c.middle[1] = 0 // there is no second port: its value is always nothing
 		}
@@ -154,34 +165,17 @@ func (f *surface) search(z [maximumPorts]float64) *cell {
 	return c
 }
 
-// read evaluates the outputs at a point of a cell that has polynomials.
-func (c *cell) read(out []float64, z [maximumPorts]float64) {
-	x, y := (z[0]-c.middle[0])/c.half[0], (z[1]-c.middle[1])/c.half[1]
-	x2 := x * x
-	for i := range out {
-		p := c.polynomials[i*c.rows*alongFirst : (i+1)*c.rows*alongFirst]
-		sum := 0.0
-		for len(p) >= alongFirst {
-			n := len(p) - alongFirst
-			q := (*[alongFirst]float64)(p[n:])
-			even := q[0] + x2*(q[2]+x2*(q[4]+x2*q[6]))
-			odd := q[1] + x2*(q[3]+x2*(q[5]+x2*q[7]))
-			sum = sum*y + (even + x*odd)
-			p = p[:n]
-		}
-		out[i] = sum
-	}
-}
-
 // halve replaces a cell by its halves.
 func (c *cell) halve(across int) {
 	c.across = across
 	for i := range c.halves {
-		h := &cell{middle: c.middle, half: c.half, solved: solvedFirst - solvedHalf}
-		h.half[across] /= 2
-		h.middle[across] += float64(2*i-1) * h.half[across]
-		c.halves[i] = h
+		middle, half := c.middle, c.half
+		half[across] /= 2
+		middle[across] += float64(2*i-1) * half[across]
+		c.halves[i] = newCell(middle, half)
+		c.halves[i].solved = solvedFirst - solvedHalf
 	}
+	c.per = [maximumPorts]float64{math.Inf(1), math.Inf(1)}
 	c.polynomials, c.wrong = nil, nil
 }
 

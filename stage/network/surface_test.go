@@ -254,7 +254,7 @@ func TestNodesLeadToTheNext(t *testing.T) {
 func TestPolynomials(t *testing.T) {
 	rng := rand.New(rand.NewPCG(1, 2))
 	f := newSurfaceOf(ports{count: 2}, 1, nil)
-	c := &cell{middle: [2]float64{3, -1}, half: [2]float64{0.5, 2}}
+	c := newCell([2]float64{3, -1}, [2]float64{0.5, 2})
 	fill := func(g func(x, y float64) float64) {
 		for j, y := range alongNodes[1] {
 			for i, x := range alongNodes[0] {

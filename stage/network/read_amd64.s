@@ -1,0 +1,82 @@
+#include "textflag.h"
+
+// Bytes of a row of four outputs.
+#define ROW 256
+
+// func readAVX(out *float64, n int, p *float64, rows int, x, y float64)
+TEXT ·readAVX(SB), NOSPLIT, $0-48
+	MOVQ out+0(FP), DI
+	MOVQ n+8(FP), CX
+	MOVQ p+16(FP), SI
+	MOVQ rows+24(FP), DX
+	VBROADCASTSD x+32(FP), Y0
+	VBROADCASTSD y+40(FP), Y2
+	VMULPD Y0, Y0, Y1
+	SHLQ $8, DX // bytes of a group
+	ADDQ DX, SI
+
+group:
+	// From the last row to the first: sums in Y3.
+	LEAQ -ROW(SI), R8
+	MOVQ SI, R9
+	SUBQ DX, R9
+	VMULPD 192(R8), Y1, Y3
+	VMULPD 224(R8), Y1, Y5
+	VADDPD 128(R8), Y3, Y3
+	VADDPD 160(R8), Y5, Y5
+	VMULPD Y1, Y3, Y3
+	VMULPD Y1, Y5, Y5
+	VADDPD 64(R8), Y3, Y3
+	VADDPD 96(R8), Y5, Y5
+	VMULPD Y1, Y3, Y3
+	VMULPD Y1, Y5, Y5
+	VADDPD (R8), Y3, Y3
+	VADDPD 32(R8), Y5, Y5
+	VMULPD Y0, Y5, Y5
+	VADDPD Y5, Y3, Y3
+
+row:
+	SUBQ $ROW, R8
+	CMPQ R8, R9
+	JLT  store
+	VMULPD 192(R8), Y1, Y4
+	VMULPD 224(R8), Y1, Y5
+	VADDPD 128(R8), Y4, Y4
+	VADDPD 160(R8), Y5, Y5
+	VMULPD Y1, Y4, Y4
+	VMULPD Y1, Y5, Y5
+	VADDPD 64(R8), Y4, Y4
+	VADDPD 96(R8), Y5, Y5
+	VMULPD Y1, Y4, Y4
+	VMULPD Y1, Y5, Y5
+	VADDPD (R8), Y4, Y4
+	VADDPD 32(R8), Y5, Y5
+	VMULPD Y0, Y5, Y5
+	VADDPD Y5, Y4, Y4
+	VMULPD Y2, Y3, Y3
+	VADDPD Y4, Y3, Y3
+	JMP  row
+
+store:
+	CMPQ CX, $4
+	JLT  some
+	VMOVUPD Y3, (DI)
+	ADDQ $32, DI
+	ADDQ DX, SI
+	SUBQ $4, CX
+	JNE  group
+	VZEROUPPER
+	RET
+
+some:
+	VMOVSD X3, (DI)
+	CMPQ CX, $2
+	JLT  done
+	VMOVHPD X3, 8(DI)
+	JEQ  done
+	VEXTRACTF128 $1, Y3, X3
+	VMOVSD X3, 16(DI)
+
+done:
+	VZEROUPPER
+	RET
