@@ -39,7 +39,6 @@ type Dynamic struct {
 
 	taken int                      // samples of the next step so far
 	ready [network.Samples]float64 // output of the last step
-	kept  float64                  // share of the last part in the next sample
 
 	stride  float64 // seconds of a step
 	seconds float64 // since the beginning
@@ -90,7 +89,6 @@ func (b *Biased) Dynamic(rate float64) (*Dynamic, error) {
 	d := &Dynamic{biased: b.on(net, rest), transient: rest.Transient(network.Samples / rate), stride: network.Samples / rate}
 	d.transient.Watch(net.In, net.Out)
 	out := rest.Voltage(net.Out)
-	d.kept = out / 2
 	for i := range d.ready {
 		d.ready[i] = out
 	}
@@ -199,11 +197,7 @@ func (d *Dynamic) step(in float64) error {
 	if err := d.transient.Step(); err != nil {
 		return fmt.Errorf("input %s: %w", quantity.Format(in, quantity.Volt), err)
 	}
-	for i := range d.ready {
-		part := d.transient.Over(i)
-		d.ready[i] = d.kept + part.Mean/2 - part.Tilt
-		d.kept = part.Mean/2 + part.Tilt
-	}
+	d.transient.Under(&d.ready)
 	d.account()
 	return nil
 }

@@ -40,7 +40,7 @@ func (d delivery) deliver(t *testing.T, s *Solver, in Source, out Node, signal f
 		t.Error("the rule cannot be corrected")
 	}
 	var got []float64
-	kept := s.Voltage(out) / 2
+	var under [Samples]float64
 	for i := 0; i < count; i += Samples {
 		for j := range Samples - 1 {
 			tr.SetInside(j, signal(float64(i+1+j)*d.sample))
@@ -49,11 +49,8 @@ func (d delivery) deliver(t *testing.T, s *Solver, in Source, out Node, signal f
 		if err := tr.Step(); err != nil {
 			t.Fatal(err)
 		}
-		for j := range Samples {
-			part := tr.Over(j)
-			got = append(got, kept+part.Mean/2-part.Tilt)
-			kept = part.Mean/2 + part.Tilt
-		}
+		tr.Under(&under)
+		got = append(got, under[:]...)
 	}
 	return got[1:], tr.Steps()
 }

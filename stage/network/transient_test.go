@@ -134,9 +134,9 @@ func TestPastFollowsPolynomials(t *testing.T) {
 }
 
 // momentsOf integrates the quartic over a stretch of a step by Simpson's rule.
-func momentsOf(from, to float64) Stretch {
+func momentsOf(from, to float64) stretch {
 	const n = 2000
-	var s Stretch
+	var s stretch
 	for i := range n + 1 {
 		w := float64(2 + 2*(i&1))
 		if i == 0 || i == n {
@@ -144,8 +144,8 @@ func momentsOf(from, to float64) Stretch {
 		}
 		place := float64(i)/n - 0.5
 		v := w / (3 * n) * quartic(from+(to-from)*float64(i)/n)
-		s.Mean += v
-		s.Tilt += v * place
+		s.mean += v
+		s.tilt += v * place
 	}
 	return s
 }
@@ -154,18 +154,18 @@ func momentsOf(from, to float64) Stretch {
 // joined from its parts, against Simpson's rule.
 func TestStretchesOfPolynomial(t *testing.T) {
 	values := [fitted]float64{quartic(1), quartic(0), quartic(-1), quartic(-2), quartic(-3)}
-	parts := make([]Stretch, Samples)
+	parts := make([]stretch, Samples)
 	for i := range parts {
 		parts[i] = smooth[0][i].of(&values)
 		want := momentsOf(float64(i)/Samples, float64(i+1)/Samples)
-		within(t, "mean of a part", parts[i].Mean, want.Mean, 1e-11)
-		within(t, "tilt of a part", parts[i].Tilt, want.Tilt, 1e-11)
+		within(t, "mean of a part", parts[i].mean, want.mean, 1e-11)
+		within(t, "tilt of a part", parts[i].tilt, want.tilt, 1e-11)
 	}
 	want, one, all := momentsOf(0, 1), smooth[maximumDepth][0].of(&values), joined(parts)
-	within(t, "mean", one.Mean, want.Mean, 1e-11)
-	within(t, "tilt", one.Tilt, want.Tilt, 1e-11)
-	within(t, "mean of the parts", all.Mean, want.Mean, 1e-11)
-	within(t, "tilt of the parts", all.Tilt, want.Tilt, 1e-11)
+	within(t, "mean", one.mean, want.mean, 1e-11)
+	within(t, "tilt", one.tilt, want.tilt, 1e-11)
+	within(t, "mean of the parts", all.mean, want.mean, 1e-11)
+	within(t, "tilt of the parts", all.tilt, want.tilt, 1e-11)
 }
 
 // TestInputBetweenSamples checks the watched source between its given values.

@@ -24,9 +24,12 @@ type watch struct {
 	rough  float64 // miss from which a step is split, relative to scale
 	missed float64 // by how much the voltage missed what was extrapolated, lately
 
-	over  []Stretch // the last step
-	parts []Stretch // the same of its parts, in a row
-	input *input    // of the whole step
+	over   []stretch       // the last step; of a whole one that was not split, not asked for,
+	values [fitted]float64 // but its values
+	whole  bool            // it is such a one
+	kept   float64         // share of the last step's last stretch in the sample at its end
+	parts  []stretch       // the same of its parts, in a row
+	input  *input          // of the whole step
 }
 
 // How far the watched voltage may miss what its past extrapolated, relative to its
@@ -100,6 +103,7 @@ func (t *Transient) Watch(in Source, out Node) {
 	for i := range w.input.before {
 		w.input.before[i] = t.last[in]
 	}
+	w.kept = t.now[w.at] / 2
 	t.watch = w
 }
 
@@ -109,8 +113,8 @@ func newWatch(t *Transient, out Node) *watch {
 	t.watchControls()
 	t.widen()
 	w.size = math.Abs(t.now[w.at])
-	w.over = make([]Stretch, stretchesAt(t.level))
-	w.parts = make([]Stretch, splitInto*stretchesAt(t.level+1))
+	w.over = make([]stretch, stretchesAt(t.level))
+	w.parts = make([]stretch, splitInto*stretchesAt(t.level+1))
 	return w
 }
 
@@ -118,9 +122,24 @@ func newWatch(t *Transient, out Node) *watch {
 // 0; the last is what Set gives.
 func (t *Transient) SetInside(i int, value float64) { t.watch.input.values[i+1] = value }
 
-// Over returns the watched voltage over the last step from one sample to the next, from
-// the 0-th on.
-func (t *Transient) Over(i int) Stretch { return t.watch.over[i] }
+// Under gives the means of the watched voltage under a triangle two samples wide about the
+// beginning of the last step and each sample in it but the last. It must be called once
+// after every step.
+func (t *Transient) Under(samples *[Samples]float64) {
+	w := t.watch
+	if !w.whole {
+		for i, part := range w.over {
+			samples[i] = w.kept + part.mean/2 - part.tilt
+			w.kept = part.mean/2 + part.tilt
+		}
+		return
+	}
+	for i := range samples {
+		samples[i] = dot5(&underWeights[i], &w.values)
+	}
+	samples[0] += w.kept
+	w.kept = dot5(&underWeights[Samples], &w.values)
+}
 
 // begin takes the source's value at the end of the coming step, and reports whether
 // that alone extrapolates a rough one.
@@ -191,14 +210,16 @@ func (w *watch) move(t *Transient) {
 	if w == nil {
 		return
 	}
-	var values [fitted]float64
 	at := w.at
-	for time := range values {
-		values[time] = t.followed.values[at]
+	for time := range w.values {
+		w.values[time] = t.followed.values[at]
 		at += t.followed.count
 	}
+	if w.whole = t.level == 0; w.whole {
+		return
+	}
 	for i := range w.over {
-		w.over[i] = smooth[t.level][i].of(&values)
+		w.over[i] = smooth[t.level][i].of(&w.values)
 	}
 }
 
@@ -237,6 +258,7 @@ func (w *watch) join(f *Transient) {
 	if w == nil {
 		return
 	}
+	w.whole = false
 	group := len(w.parts) / len(w.over)
 	for i := range w.over {
 		w.over[i] = joined(w.parts[i*group : (i+1)*group])
@@ -250,72 +272,4 @@ func (w *watch) lastStep() float64 {
 		return stepVolts
 	}
 	return min(math.Sqrt(leftOver*w.scale/perVolt), 10*stepVolts)
-}
-
-// Stretch is a voltage over a stretch of time.
-type Stretch struct {
-	Mean float64 // V
-	// Tilt is the integral of the voltage times the place in the stretch, from -1/2 at
-	// its beginning to 1/2 at its end, in volts: a twelfth of the rise of a straight line.
-	Tilt float64
-}
-
-// A smooth voltage is taken from the polynomial through its values at the last steps,
-// the newest first: smooth holds their weights for the stretches that each level is
-// told in, those of samples or, where a step is no longer than a sample, itself.
-var smooth = func() (levels [maximumDepth + 1][]stretchWeights) {
-	for level := range levels {
-		levels[level] = newStretchWeights(stretchesAt(level))
-	}
-	return levels
-}()
-
-// stretchesAt returns in how many stretches a step of some level is told.
-func stretchesAt(level int) int {
-	n := Samples
-	for range level {
-		n /= splitInto
-	}
-	return max(n, 1)
-}
-
-// stretchWeights are what the values at the nodes count in mean and tilt.
-type stretchWeights struct{ mean, tilt [fitted]float64 }
-
-func (p *stretchWeights) of(v *[fitted]float64) Stretch {
-	m, t := &p.mean, &p.tilt
-	return Stretch{
-		Mean: m[0]*v[0] + m[1]*v[1] + m[2]*v[2] + m[3]*v[3] + m[4]*v[4],
-		Tilt: t[0]*v[0] + t[1]*v[1] + t[2]*v[2] + t[3]*v[3] + t[4]*v[4],
-	}
-}
-
-// newStretchWeights integrates those polynomials over equal parts of the last step, by
-// Gauss's rule of three points (exact to the fifth degree).
-func newStretchWeights(parts int) []stretchWeights {
-	nodes := times(1, -1, fitted)
-	place := [3]float64{-0.3872983346207417, 0, 0.3872983346207417} // sqrt(3/5)/2
-	share := [3]float64{5.0 / 18, 8.0 / 18, 5.0 / 18}
-	list := make([]stretchWeights, parts)
-	for p := range list {
-		for k, at := range place {
-			value := weights(nodes, []float64{(float64(p) + 0.5 + at) / float64(parts)})[0]
-			for j, w := range value {
-				list[p].mean[j] += share[k] * w
-				list[p].tilt[j] += share[k] * at * w
-			}
-		}
-	}
-	return list
-}
-
-// joined returns the whole of equal stretches in a row.
-func joined(parts []Stretch) (whole Stretch) {
-	n := float64(len(parts))
-	for i, p := range parts {
-		middle := (float64(i)+0.5)/n - 0.5
-		whole.Mean += p.Mean / n
-		whole.Tilt += (p.Mean*middle + p.Tilt/n) / n
-	}
-	return whole
 }
