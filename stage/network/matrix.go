@@ -90,26 +90,44 @@ func (m *matrix) solve(b []float64) {
 	for k, p := range m.perm {
 		b[k], b[p] = b[p], b[k]
 	}
-	// Column by column: the sums are then independent of each other.
-	for k, x := range b[:n] {
-		if x == 0 {
+	// Two columns at a time: the sums are then independent of each other.
+	b = b[:n]
+	for k := 0; k+1 < n; k += 2 {
+		x := b[k]
+		y := b[k+1] - a[(k+1)*s+k]*x
+		b[k+1] = y
+		if x == 0 && y == 0 {
 			continue
 		}
-		for i, at := k+1, (k+1)*s+k; i < n; i, at = i+1, at+s {
-			b[i] -= a[at] * x
+		at := (k+2)*s + k
+		rest := b[k+2:]
+		for i := range rest {
+			c := a[at : at+2]
+			rest[i] = rest[i] - c[0]*x - c[1]*y
+			at += s
 		}
 	}
 	m.back(b)
 }
 
-// back is the second half of solve: the substitution from the last row up.
+// back is the second half of solve: the substitution from the last row up, two columns at a
+// time.
 func (m *matrix) back(b []float64) {
-	n, s, a := m.n, m.stride, m.a
-	for k := n - 1; k >= 0; k-- {
+	s, a := m.stride, m.a
+	k := m.n - 1
+	for ; k >= 1; k -= 2 {
 		x := b[k] * m.pivots[k]
-		b[k] = x
-		for i, at := 0, k; i < k; i, at = i+1, at+s {
-			b[i] -= a[at] * x
+		y := (b[k-1] - a[(k-1)*s+k]*x) * m.pivots[k-1]
+		b[k], b[k-1] = x, y
+		at := k - 1
+		rest := b[:k-1]
+		for i := range rest {
+			c := a[at : at+2]
+			rest[i] = rest[i] - c[1]*x - c[0]*y
+			at += s
 		}
+	}
+	if k == 0 {
+		b[0] *= m.pivots[0]
 	}
 }
