@@ -45,7 +45,7 @@ func audibilityCommand() *cli.Command {
 			stageFlag(), levelFlag(), driveFlag(), solverFlag(),
 			&cli.StringFlag{Name: "out", Aliases: []string{"o"}, Value: "quietcross-audibility", Usage: "write the result to `FOLDER`"},
 			&cli.BoolFlag{Name: "force", Usage: "replace the result in the output folder, if there is one"},
-			&cli.Float64Flag{Name: "sensitivity", Usage: "compute --playback from the drive and a loudspeaker of `DB` SPL at 1 W and 1 m"},
+			&cli.Float64Flag{Name: "sensitivity", DefaultText: "not computed", Usage: "compute --playback from the drive and a loudspeaker of `DB` SPL at 1 W and 1 m"},
 			&cli.Float64Flag{Name: "distance", Value: 2, Usage: "with --sensitivity: listener at `METRES`"},
 			&cli.StringFlag{Name: "range", Usage: "search quiescent currents `FROM..TO` (default: a thousandth to ten times the optimum)"},
 			&cli.IntFlag{Name: "per-decade", Value: audibility.DefaultPerDecade, Usage: "`CURRENTS` in a decade before crossings are narrowed, a multiple of 5"},

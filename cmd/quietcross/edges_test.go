@@ -59,7 +59,7 @@ func TestAboutOptimum(t *testing.T) {
 
 // Usage errors say what is legal.
 func TestNotchEdges(t *testing.T) {
-	for q, code := range map[string]int{"1.2": exitFailed, "3": exitFailed, "1.19": exitUsage, "3.01": exitUsage} {
+	for q, code := range map[string]int{"1.2": exitFailed, "3": exitFailed, "1.19": exitUsage, "3.01": exitUsage, "0": exitUsage, "NaN": exitUsage} {
 		got, _, stderr := command(t, "measure", "--notch-q", q, "missing.wav")
 		if got != code || code == exitFailed && !strings.Contains(stderr, "missing.wav") {
 			t.Errorf("Q of %s: exit code %d: %s", q, got, stderr)

@@ -34,9 +34,9 @@ func measureCommand() *cli.Command {
 		Flags: []cli.Flag{
 			&cli.StringFlag{Name: "kind", Usage: "the signal is a `KIND`: tone, two-tone, difference-tones, square-and-tone, multitone, ladder, programme or silence (default: find out)"},
 			&cli.StringFlag{Name: "tones", Usage: "`LIST` of the signal's frequencies, Hz (default: find them)"},
-			&cli.Float64Flag{Name: "notch-q", Usage: "Q of the AES17 notch, 1.2 to 3 (default: 2)"},
+			&cli.Float64Flag{Name: "notch-q", Value: measure.UsualNotchQ, Usage: "Q of the AES17 notch, 1.2 to 3"},
 			&cli.StringFlag{Name: "reference", Usage: "hold the recordings against `FILE`, what was played"},
-			&cli.IntFlag{Name: "linear-taps", Usage: "with --reference: take out a linear response of `N` taps first (odd, 3 to 1025)"},
+			&cli.IntFlag{Name: "linear-taps", DefaultText: "none", Usage: "with --reference: take out a linear response of `N` taps first (odd, 3 to 1025)"},
 			jsonFlag(),
 			&cli.StringFlag{Name: "page", Usage: "write a page to `FILE.html` as well"},
 		},
@@ -82,7 +82,7 @@ func measureOptions(c *cli.Context) (measure.Options, error) {
 	if c.IsSet("linear-taps") && !c.IsSet("reference") {
 		return o, usagef(c, "--linear-taps goes with --reference")
 	}
-	if q := o.NotchQ; q != 0 && (q < distortion.MinNotchQ || q > distortion.MaxNotchQ) {
+	if q := o.NotchQ; !(q >= distortion.MinNotchQ && q <= distortion.MaxNotchQ) {
 		return o, usagef(c, "--notch-q: found %g, legal is %g to %g", q, distortion.MinNotchQ, float64(distortion.MaxNotchQ))
 	}
 	if o.Kind != "" {

@@ -41,7 +41,10 @@ func renderCommand() *cli.Command {
 			&cli.StringFlag{Name: "format", Usage: "sample `FORMAT` of the files: pcm16, pcm24, pcm32 or float32 (default: the source's own)"},
 			solverFlag(),
 			&cli.BoolFlag{Name: "drift", Usage: "let the bias drift with the programme's heat, from the stage warmed up at rest (dynamic solver)"},
-			&cli.IntFlag{Name: "oversample", Usage: "oversampling `RATIO`: 1, 2, 4, 8, 16 or 32 (default: 8 static, 16 dynamic)"},
+			&cli.IntFlag{
+				Name: "oversample", Usage: "oversampling `RATIO`: 1, 2, 4, 8, 16 or 32",
+				DefaultText: fmt.Sprintf("%d static, %d dynamic", render.StaticOversample, render.DynamicOversample),
+			},
 			workersFlag("blocks"),
 		),
 		Action: func(c *cli.Context) error {

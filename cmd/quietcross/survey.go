@@ -62,7 +62,7 @@ func surveyCommand() *cli.Command {
 			&cli.StringFlag{Name: "range", Usage: "search quiescent currents `FROM..TO` (default: a thousandth to ten times the optimum)"},
 			&cli.Float64Flag{Name: "limit", Value: audibility.DefaultLimit, Usage: "probability of detection that counts as predicted heard"},
 			&cli.StringFlag{Name: "part", Usage: "work on part `K/N` of the library; auto: that of this task of an array job"},
-			&cli.IntFlag{Name: "parts", Usage: "with --part auto: number `N` of parts, tasks numbered from 0"},
+			&cli.IntFlag{Name: "parts", DefaultText: "none", Usage: "with --part auto: number `N` of parts, tasks numbered from 0"},
 			driveFlag(), solverFlag(), workersFlag("recordings"), jsonFlag(),
 			&cli.StringFlag{Name: "out", Aliases: []string{"o"}, Value: "quietcross-survey", Usage: "keep the survey in `FOLDER`, and go on from what is there"},
 		}, listeningFlags()...),

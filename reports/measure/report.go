@@ -49,7 +49,7 @@ type Options struct {
 	Kind string
 	// Tones are the signal's frequencies in hertz, ascending; empty to find them.
 	Tones []float64
-	// NotchQ is the Q of the AES17 notch, 1.2 to 3; 0 stands for 2.
+	// NotchQ is the Q of the AES17 notch, 1.2 to 3; 0 stands for [UsualNotchQ].
 	NotchQ float64
 }
 
@@ -62,9 +62,12 @@ func (o Options) kind() (distortion.Kind, bool, error) {
 	return k, true, err
 }
 
+// UsualNotchQ is the Q of a notch that nobody has asked for.
+const UsualNotchQ = 2.0
+
 func (o Options) notchQ() float64 {
 	if o.NotchQ == 0 {
-		return 2
+		return UsualNotchQ
 	}
 	return o.NotchQ
 }
