@@ -156,8 +156,13 @@ func aboutOptimum(optimum float64) (low, high float64) { return optimum / 1e3, o
 // the load, and a loudspeaker's sensitivity and distance.
 func listening(c *cli.Context, bench *render.Bench) (hearing.Conditions, error) {
 	heard, err := parseListening(c)
-	if err != nil || !c.IsSet("sensitivity") {
+	switch {
+	case err != nil:
 		return heard, err
+	case !c.IsSet("sensitivity") && c.IsSet("distance"):
+		return heard, usagef(c, "--distance goes with --sensitivity")
+	case !c.IsSet("sensitivity"):
+		return heard, nil
 	}
 	if c.IsSet("playback") {
 		return heard, usagef(c, "--playback and --sensitivity say the same thing twice: give one")

@@ -85,6 +85,7 @@ func TestResultUsageErrors(t *testing.T) {
 		"audibility":                             "nothing to work on",
 		"audibility --material tone --range 1mA": "FROM..TO",
 		"audibility --material tone --playback 85 --sensitivity 90": "twice",
+		"audibility --material tone --distance 3":                   "--sensitivity",
 		"panel open":       "takes one rendered set",
 		"panel result a b": "takes one rendered set",
 		"completion fish":  "bash or zsh",
