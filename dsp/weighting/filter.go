@@ -25,46 +25,42 @@ func (s section) response(w complex128) complex128 {
 	return num / (1 + w*(complex(s.a1, 0)+w*complex(s.a2, 0)))
 }
 
-// stage is a section in transposed direct form II with its memory.
+// stage is a section with its memory: where its numerator has the usual three coefficients
+// four samples at a time, else in transposed direct form II.
 type stage struct {
 	section
-	state []float64
+	four  *fourfold // nil for a long numerator
+	state []float64 // of such a one
+}
+
+func newStage(s section) stage {
+	if len(s.b) == 3 {
+		return stage{section: s, four: newFourfold(s)}
+	}
+	return stage{section: s, state: make([]float64, max(2, len(s.b)-1))}
 }
 
 func (s *stage) process(dst, src []float64) {
-	last := len(s.state) - 1
-	for i, x := range src {
-		y := s.state[0] + s.b[0]*x
-		for k := range last {
-			s.state[k] = s.state[k+1] + s.b[k+1]*x
-		}
-		s.state[last] = s.b[last+1] * x
-		s.state[0] -= s.a1 * y
-		s.state[1] -= s.a2 * y
-		dst[i] = y
+	if s.four != nil {
+		s.four.process(dst, src)
+		return
 	}
+	transposed(dst, src, s.section, s.state)
 }
 
-// short tells whether the numerator has the usual three coefficients.
-func (s *stage) short() bool { return len(s.b) == 3 }
-
-// processPair is process through two short stages, to the bit. Each waits for its own last
-// sample, so that the processor works at both at once.
-func processPair(dst, src []float64, s, t *stage) {
-	b0, b1, b2, a1, a2 := s.b[0], s.b[1], s.b[2], s.a1, s.a2
-	d0, d1, d2, c1, c2 := t.b[0], t.b[1], t.b[2], t.a1, t.a2
-	s0, s1, t0, t1 := s.state[0], s.state[1], t.state[0], t.state[1]
-	dst = dst[:len(src)]
+// transposed is a section in transposed direct form II.
+func transposed(dst, src []float64, s section, state []float64) {
+	last := len(state) - 1
 	for i, x := range src {
-		y := s0 + b0*x
-		s0 = s1 + b1*x - a1*y
-		s1 = b2*x - a2*y
-		z := t0 + d0*y
-		t0 = t1 + d1*y - c1*z
-		t1 = d2*y - c2*z
-		dst[i] = z
+		y := state[0] + s.b[0]*x
+		for k := range last {
+			state[k] = state[k+1] + s.b[k+1]*x
+		}
+		state[last] = s.b[last+1] * x
+		state[0] -= s.a1 * y
+		state[1] -= s.a2 * y
+		dst[i] = y
 	}
-	s.state[0], s.state[1], t.state[0], t.state[1] = s0, s1, t0, t1
 }
 
 // Filter is a weighting for one channel at one sample rate. It keeps its state
@@ -77,7 +73,7 @@ type Filter struct {
 func newFilter(rate float64, sections []section) *Filter {
 	f := &Filter{rate: rate}
 	for _, s := range sections {
-		f.stages = append(f.stages, stage{section: s, state: make([]float64, max(2, len(s.b)-1))})
+		f.stages = append(f.stages, newStage(s))
 	}
 	return f
 }
@@ -88,14 +84,9 @@ func (f *Filter) Process(dst, src []float64) {
 	if len(dst) != len(src) {
 		panic(fmt.Sprintf("weighting: dst has %d samples, src %d", len(dst), len(src)))
 	}
-	for left := f.stages; len(left) > 0; src = dst {
-		if len(left) > 1 && left[0].short() && left[1].short() {
-			processPair(dst, src, &left[0], &left[1])
-			left = left[2:]
-			continue
-		}
-		left[0].process(dst, src)
-		left = left[1:]
+	for i := range f.stages {
+		f.stages[i].process(dst, src)
+		src = dst
 	}
 }
 
@@ -106,14 +97,22 @@ func (f *Filter) Resume(other *Filter) {
 		panic("weighting: Resume: another design")
 	}
 	for i := range f.stages {
-		copy(f.stages[i].state, other.stages[i].state)
+		if s, from := &f.stages[i], &other.stages[i]; s.four != nil {
+			s.four.resume(from.four)
+		} else {
+			copy(s.state, from.state)
+		}
 	}
 }
 
 // Reset forgets the past, as if no sample had been seen.
 func (f *Filter) Reset() {
 	for i := range f.stages {
-		clear(f.stages[i].state)
+		if s := &f.stages[i]; s.four != nil {
+			s.four.reset()
+		} else {
+			clear(s.state)
+		}
 	}
 }
 

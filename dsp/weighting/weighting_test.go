@@ -3,7 +3,6 @@ package weighting
 import (
 	"math"
 	"math/cmplx"
-	"math/rand/v2"
 	"slices"
 	"testing"
 )
@@ -168,27 +167,4 @@ func mustPanic(t *testing.T, f func()) {
 		}
 	}()
 	f()
-}
-
-// TestPairIsTwoStages: two stages at once give, to the bit, what they give one after the
-// other, in place too.
-func TestPairIsTwoStages(t *testing.T) {
-	rng := rand.New(rand.NewPCG(4, 4))
-	x := make([]float64, 1000)
-	for i := range x {
-		x[i] = rng.NormFloat64()
-	}
-	for _, f := range []*Filter{K(44100), A(48000), A(192000)} {
-		want := slices.Clone(x)
-		for i := range f.stages {
-			f.stages[i].process(want, want)
-		}
-		f.Reset()
-		got := slices.Clone(x)
-		f.Process(got[:1], got[:1])
-		f.Process(got[1:], got[1:])
-		if !slices.Equal(got, want) {
-			t.Errorf("%g Hz: not the output of the stages alone", f.rate)
-		}
-	}
 }
