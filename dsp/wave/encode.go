@@ -19,8 +19,12 @@ func packInts(dst []byte, buf *audio.IntBuffer) {
 			binary.LittleEndian.PutUint16(dst[2*i:], uint16(v))
 		}
 	case 24:
-		for i, v := range buf.Data {
-			b := dst[3*i : 3*i+3]
+		last := len(buf.Data) - 1
+		for i, v := range buf.Data[:max(last, 0)] { // the next one writes over a fourth byte
+			binary.LittleEndian.PutUint32(dst[3*i:], uint32(v))
+		}
+		for _, v := range buf.Data[max(last, 0):] {
+			b := dst[3*last : 3*last+3]
 			b[0], b[1], b[2] = byte(v), byte(v>>8), byte(v>>16)
 		}
 	case 32:
