@@ -2,7 +2,7 @@
 
 package shape
 
-var hasVectors = false
+var hasVectors, hasWide = false, false
 
 // stay does as much of segments as vector instructions can and returns how many segments
 // that was: none on this processor.

@@ -6,12 +6,22 @@ import (
 	"testing"
 )
 
-// TestVectorsAgreeToTheBit follows a bent law by vectors and in plain Go, over noise of
-// sizes from much less than a cell to many, in blocks of every length about the window's.
+// TestVectorsAgreeToTheBit follows a bent law by vectors of each width and in plain Go, over
+// noise of sizes from much less than a cell to many, in blocks of every length about the
+// window's.
 func TestVectorsAgreeToTheBit(t *testing.T) {
 	if !hasVectors {
 		t.Skip("this processor has no such instructions")
 	}
+	t.Run("widest", vectorsAgree)
+	if hasWide {
+		hasWide = false
+		defer func() { hasWide = true }()
+		t.Run("in fours", vectorsAgree)
+	}
+}
+
+func vectorsAgree(t *testing.T) {
 	law, err := Fit(func(x float64) (float64, float64, error) {
 		return math.Tanh(x) + 0.2*x, 0.2 + 1/(math.Cosh(x)*math.Cosh(x)), nil
 	}, -6, 6, 1e-9)
