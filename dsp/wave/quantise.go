@@ -17,7 +17,11 @@ type quantiser struct {
 	shift   int      // from signal to container
 	clipped int64
 	out     audio.IntBuffer
+	vectors [quantised]int64 // scratch
 }
+
+// quantised is how many samples vector instructions quantise at a time.
+const quantised = 256
 
 func newQuantiser(f Format, o Options) *quantiser {
 	q := &quantiser{lsb: 1, bits: f.ValidBits, shift: f.Bits - f.ValidBits}
@@ -49,7 +53,41 @@ func (q *quantiser) block(src [][]float64) *badSample {
 // independent of the signal (Lipshitz, Wannamaker and Vanderkooy, JAES 40(5),
 // 1992).
 func (q *quantiser) channel(c int, src []float64) *badSample {
-	out, stride := q.out.Data[c:], len(q.noise)
+	for from := 0; from < len(src); from += quantised {
+		part := src[from:min(from+quantised, len(src))]
+		done := q.fast(c, from, part)
+		if bad := q.plain(c, from+done, part[done:]); bad != nil {
+			return bad
+		}
+	}
+	return nil
+}
+
+// fast quantises as much of a part of a channel, which begins at a frame, as vector
+// instructions can, and returns how many samples that was: none where one is out of range.
+func (q *quantiser) fast(c, frame int, src []float64) int {
+	scale := math.Ldexp(1, q.bits-1)
+	n := ditherVectors(&q.vectors, src, uint64(q.noise[c]), scale, q.lsb)
+	if n == 0 {
+		return 0
+	}
+	q.noise[c] += dither(uint64(n) * goldenGamma)
+	stride := len(q.noise)
+	out := q.out.Data[c+frame*stride:]
+	for i, v := range q.vectors[:n] {
+		out[i*stride] = int(v) << q.shift
+	}
+	return n
+}
+
+// plain quantises samples of a channel that begin at a frame: what fast agrees with to the
+// bit.
+func (q *quantiser) plain(c, frame int, src []float64) *badSample {
+	if len(src) == 0 {
+		return nil
+	}
+	stride := len(q.noise)
+	out := q.out.Data[c+frame*stride:]
 	scale, lsb, shift := math.Ldexp(1, q.bits-1), q.lsb, q.shift
 	hi, lo := scale-1, -scale
 	noise := q.noise[c]
@@ -57,7 +95,7 @@ func (q *quantiser) channel(c int, src []float64) *badSample {
 		v := math.RoundToEven(x*scale + lsb*noise.next())
 		if !(v >= lo && v <= hi) {
 			if math.IsNaN(x) || math.IsInf(x, 0) {
-				return &badSample{channel: c, frame: i, value: x}
+				return &badSample{channel: c, frame: frame + i, value: x}
 			}
 			v = max(lo, min(hi, v))
 			q.clipped++
@@ -91,9 +129,15 @@ func (d *dither) next() float64 {
 // goldenGamma is 2^64 divided by the golden ratio, made odd.
 const goldenGamma = 0x9E3779B97F4A7C15
 
+// The multipliers of mix.
+const (
+	mixFirst  = 0xBF58476D1CE4E5B9
+	mixSecond = 0x94D049BB133111EB
+)
+
 // mix is the generator's output function, a bijection.
 func mix(z uint64) uint64 {
-	z = (z ^ z>>30) * 0xBF58476D1CE4E5B9
-	z = (z ^ z>>27) * 0x94D049BB133111EB
+	z = (z ^ z>>30) * mixFirst
+	z = (z ^ z>>27) * mixSecond
 	return z ^ z>>31
 }
