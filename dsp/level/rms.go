@@ -19,17 +19,22 @@ func RMS(x []float64) float64 {
 // the sample peak; the waveform between the samples can be higher, see
 // [Meter.TruePeak]. A NaN counts as nothing.
 func Peak(x []float64) float64 {
-	// Two comparisons that are seldom true cost less than a magnitude each.
-	lowest, highest := 0.0, 0.0
+	// Magnitudes stand in the order of their bits, doubled to lose the sign, with every NaN
+	// above infinity. Integers have a maximum without a branch.
+	var best uint64
 	for _, v := range x {
-		if v > highest {
-			highest = v
-		}
-		if v < lowest {
-			lowest = v
+		best = max(best, math.Float64bits(v)<<1)
+	}
+	if peak := math.Float64frombits(best >> 1); !math.IsNaN(peak) {
+		return peak
+	}
+	peak := 0.0
+	for _, v := range x {
+		if v = math.Abs(v); v > peak {
+			peak = v
 		}
 	}
-	return max(highest, -lowest)
+	return peak
 }
 
 // Mean returns the mean of x, its DC component, 0 for an empty x.
