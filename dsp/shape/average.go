@@ -1,10 +1,6 @@
 package shape
 
-import (
-	"math"
-
-	"gonum.org/v1/gonum/floats"
-)
+import "math"
 
 // The average about a sample takes the four segments nearest to it, with the weight of a
 // cubic B-spline, the triangle's average with itself: over the segment after the sample
@@ -68,13 +64,18 @@ func (p *parts) put(i int, s shares) {
 	}
 }
 
+// gatherPlain sums the shares of a window's samples from one on.
+func (p *parts) gatherPlain(dst []float64, from int) {
+	for i := from; i < len(dst); i++ {
+		dst[i] = p[3][i] + p[2][i+1] + p[1][i+2] + p[0][i+3]
+	}
+}
+
 // gather sums the shares of a window's samples and keeps those that the next window needs.
 func (p *parts) gather(dst []float64) {
 	n := len(dst)
-	copy(dst, p[3][:n])
-	floats.Add(dst, p[2][1:n+1])
-	floats.Add(dst, p[1][2:n+2])
-	floats.Add(dst, p[0][3:n+3])
+	done := gatherVectors(dst, p)
+	p.gatherPlain(dst, done)
 	for k := range p {
 		copy(p[k][:boxes-1], p[k][n:n+boxes-1])
 	}

@@ -46,3 +46,19 @@ func stayAVX(p, x *float64, n int, c *cell, weights *[17][4]float64) int
 //
 //go:noescape
 func stayAVX512(p, x *float64, n int, c *cell, weights *[17][4]float64) int
+
+// gatherVectors does as much of gatherPlain as vector instructions can and returns how many
+// samples that was.
+func gatherVectors(dst []float64, p *parts) int {
+	n := len(dst) &^ 3
+	if n == 0 || !hasVectors {
+		return 0
+	}
+	gatherAVX(&dst[0], &p[0][0], n)
+	return n
+}
+
+// gatherAVX takes n samples, a multiple of 4, of lanes as parts holds them.
+//
+//go:noescape
+func gatherAVX(dst, p *float64, n int)

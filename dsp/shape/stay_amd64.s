@@ -288,3 +288,22 @@ done8:
 	MOVQ R10, ret+40(FP)
 	VZEROUPPER
 	RET
+
+// func gatherAVX(dst, p *float64, n int)
+TEXT ·gatherAVX(SB), NOSPLIT, $0-24
+	MOVQ dst+0(FP), DI
+	MOVQ p+8(FP), SI
+	MOVQ n+16(FP), CX
+
+fourSums:
+	VMOVUPD (3*LANE)(SI), Y0
+	VADDPD (2*LANE+8)(SI), Y0, Y0
+	VADDPD (LANE+16)(SI), Y0, Y0
+	VADDPD 24(SI), Y0, Y0
+	VMOVUPD Y0, (DI)
+	ADDQ $32, SI
+	ADDQ $32, DI
+	SUBQ $4, CX
+	JNE  fourSums
+	VZEROUPPER
+	RET

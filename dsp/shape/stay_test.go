@@ -47,7 +47,8 @@ func vectorsAgree(t *testing.T) {
 			var lanes parts
 			stayed += stay(&lanes, 0, part, &law.cells[plain.at])
 			plain.each(0, part)
-			plain.parts.gather(want)
+			plain.parts.gatherPlain(want, 0)
+			plain.parts.gather(make([]float64, n))
 			copy(plain.past[:], part[n:])
 			for i := range want {
 				want[i] += law.rest
