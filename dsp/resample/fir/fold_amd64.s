@@ -84,6 +84,22 @@ done:
 	VMULPD  Z4, tmp, tmp      \
 	VADDPD  tmp, acc, acc
 
+// The same k coefficients further on, with what is right in two neighbours of Z16 to Z20, which
+// saves half of the loads: nearly every one of a whole line touches two.
+#define NEXT8(k, at, low, high, acc, tmp) \
+	VALIGNQ $k, low, high, tmp     \
+	VADDPD  (at-8*k)(R9), tmp, tmp \
+	VMULPD  Z4, tmp, tmp           \
+	VADDPD  tmp, acc, acc
+
+// One coefficient of eight.
+#define TAP(k) \
+	VBROADCASTSD (8*k)(R11), Z4       \
+	NEXT8(k, 0, Z16, Z17, Z0, Z5)     \
+	NEXT8(k, 64, Z17, Z18, Z1, Z6)    \
+	NEXT8(k, 128, Z18, Z19, Z2, Z7)   \
+	NEXT8(k, 192, Z19, Z20, Z3, Z8)
+
 // func foldAVX512(dst, left, right, taps *float64, m, n int)
 TEXT ·foldAVX512(SB), NOSPLIT, $0-48
 	MOVQ dst+0(FP), DI
@@ -92,6 +108,8 @@ TEXT ·foldAVX512(SB), NOSPLIT, $0-48
 	MOVQ taps+24(FP), R8
 	MOVQ m+32(FP), CX
 	MOVQ n+40(FP), BX
+	MOVQ $127, AX // the last of forty is not needed, and may not be there
+	KMOVW AX, K1
 
 thirtytwo:
 	VPXORQ Z0, Z0, Z0
@@ -103,7 +121,33 @@ thirtytwo:
 	MOVQ   R8, R11
 	MOVQ   CX, R12
 
-thirtytwoTap:
+eightTaps:
+	CMPQ R12, $8
+	JLT  fewTaps
+	VMOVUPD 0(R10), Z16
+	VMOVUPD 64(R10), Z17
+	VMOVUPD 128(R10), Z18
+	VMOVUPD 192(R10), Z19
+	VMOVUPD.Z 256(R10), K1, Z20
+	TAP(0)
+	TAP(1)
+	TAP(2)
+	TAP(3)
+	TAP(4)
+	TAP(5)
+	TAP(6)
+	TAP(7)
+	SUBQ $64, R9
+	ADDQ $64, R10
+	ADDQ $64, R11
+	SUBQ $8, R12
+	JMP  eightTaps
+
+fewTaps:
+	TESTQ R12, R12
+	JEQ   store
+
+oneTap:
 	VBROADCASTSD (R11), Z4
 	PAIR8(0, Z0, Z5)
 	PAIR8(64, Z1, Z6)
@@ -113,7 +157,9 @@ thirtytwoTap:
 	ADDQ    $8, R10
 	ADDQ    $8, R11
 	DECQ    R12
-	JNZ     thirtytwoTap
+	JNZ     oneTap
+
+store:
 	VMOVUPD Z0, 0(DI)
 	VMOVUPD Z1, 64(DI)
 	VMOVUPD Z2, 128(DI)

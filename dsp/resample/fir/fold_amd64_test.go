@@ -13,7 +13,12 @@ func TestFoldsOfEveryWidthAgree(t *testing.T) {
 	if !cpu.X86.HasAVX {
 		t.Skip("this processor has no such instructions")
 	}
-	const n, m = 96, 48
+	for _, m := range []int{1, 7, 8, 9, 16, 47, 48} {
+		foldsAgree(t, 96, m)
+	}
+}
+
+func foldsAgree(t *testing.T, n, m int) {
 	rng := rand.New(rand.NewPCG(5, 5))
 	left, right, taps := make([]float64, n+m-1), make([]float64, n+m-1), make([]float64, m)
 	for _, x := range [][]float64{left, right, taps} {
