@@ -112,9 +112,14 @@ func (c coding) read(r *bufio.Reader, block []float64) (gain float64, err error)
 // unpack is the way back of pack from code with its head. Each integer is read as the upper
 // bytes of a word, which begins before it.
 func (c coding) unpack(block []float64, code []byte, step float64) {
+	c.unpackPlain(block, code, step, c.unpackVectors(block, code, step))
+}
+
+// unpackPlain is unpack from a value on.
+func (c coding) unpackPlain(block []float64, code []byte, step float64, from int) {
 	shift := 32 - 8*uint(c)
-	at := codingHead - int(shift/8)
-	for i := range block {
+	at := codingHead - int(shift/8) + from*int(c)
+	for i := from; i < len(block); i++ {
 		word := int32(binary.LittleEndian.Uint32(code[at:]))
 		block[i] = float64(word>>shift) * step
 		at += int(c)
