@@ -4,6 +4,7 @@
 GO       ?= go
 BIN      := bin/quietcross
 DEMO     := demo
+ENGINE   := $(CURDIR)/bin/engine
 FUZZTIME ?= 30s
 
 .PHONY: all build engine demo test check platforms fuzz bench clean
@@ -24,9 +25,11 @@ demo: build
 
 # The tests make much and drop it again: collecting garbage seldom takes less time, in the
 # compiler too. A package more than there are processors runs while others wait for a page
-# or a clock.
+# or a clock. The engine is compiled before them and once for all.
 test:
-	GOGC=300 $(GO) test -p $$(($$(getconf _NPROCESSORS_ONLN) + 1)) ./...
+	mkdir -p $(ENGINE)
+	GOGC=300 $(GO) run ./reports/live/pack $(ENGINE)
+	GOGC=300 QUIETCROSS_ENGINE=$(ENGINE) $(GO) test -p $$(($$(getconf _NPROCESSORS_ONLN) + 1)) ./...
 
 # The program and its tests, type-checked for what else they run on.
 platforms:

@@ -6,43 +6,25 @@ import (
 	"fmt"
 	"html"
 	"io"
-	"io/fs"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"regexp"
 	"strings"
-	"sync"
 	"testing"
 
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
 
 	"quietcross/reports/internal/browser"
+	"quietcross/reports/internal/compiled"
 	"quietcross/reports/live"
 )
-
-// engineFiles builds the engine once for all tests.
-var engineFiles = sync.OnceValues(func() (fs.FS, error) {
-	folder, err := os.MkdirTemp("", "quietcross-engine-test-")
-	if err != nil {
-		return nil, err
-	}
-	output, err := exec.Command("go", "run", "../live/pack", folder).CombinedOutput()
-	if err != nil {
-		return nil, fmt.Errorf("go run ../live/pack: %w\n%s", err, output)
-	}
-	return os.DirFS(folder), nil
-})
 
 // write writes the page of a lesson with a fresh engine into a temporary folder.
 func write(t *testing.T, l *Lesson) string {
 	t.Helper()
-	files, err := engineFiles()
-	if err != nil {
-		t.Fatal(err)
-	}
-	if l.parts, err = live.NewParts(files); err != nil {
+	var err error
+	if l.parts, err = live.NewParts(compiled.Files(t)); err != nil {
 		t.Fatal(err)
 	}
 	path := filepath.Join(t.TempDir(), "lesson.html")

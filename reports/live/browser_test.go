@@ -6,13 +6,10 @@ import (
 	"encoding/xml"
 	"fmt"
 	"io"
-	"io/fs"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"slices"
 	"strings"
-	"sync"
 	"testing"
 
 	"github.com/chromedp/chromedp"
@@ -20,30 +17,14 @@ import (
 
 	"quietcross/corpus/render"
 	"quietcross/reports/internal/browser"
+	"quietcross/reports/internal/compiled"
 	"quietcross/reports/live"
 	"quietcross/stage"
 )
 
-// engineFiles builds the engine once for all tests.
-var engineFiles = sync.OnceValues(func() (fs.FS, error) {
-	folder, err := os.MkdirTemp("", "quietcross-engine-test-")
-	if err != nil {
-		return nil, err
-	}
-	output, err := exec.Command("go", "run", "./pack", folder).CombinedOutput()
-	if err != nil {
-		return nil, fmt.Errorf("go run ./pack: %w\n%s", err, output)
-	}
-	return os.DirFS(folder), nil
-})
-
 // write writes a page with a fresh engine into a temporary folder.
 func write(t *testing.T, name string) string {
 	t.Helper()
-	files, err := engineFiles()
-	if err != nil {
-		t.Fatal(err)
-	}
 	spec, err := stage.Lookup(name)
 	if err != nil {
 		t.Fatal(err)
@@ -54,7 +35,7 @@ func write(t *testing.T, name string) string {
 		t.Fatal(err)
 	}
 	defer file.Close()
-	if err := live.Write(file, live.Options{Stage: spec, Engine: files}); err != nil {
+	if err := live.Write(file, live.Options{Stage: spec, Engine: compiled.Files(t)}); err != nil {
 		t.Fatal(err)
 	}
 	return path

@@ -1,18 +1,18 @@
 package live_test
 
 import (
+	"encoding/json"
 	"io"
 	"math"
-	"os"
-	"os/exec"
 	"path/filepath"
 	"runtime"
-	"strings"
 	"testing"
 
 	"quietcross/corpus/render"
 	"quietcross/dsp/level"
 	"quietcross/dsp/wave"
+	"quietcross/reports/internal/compiled"
+	"quietcross/reports/live"
 	"quietcross/stage"
 )
 
@@ -98,29 +98,21 @@ func readWhole(t *testing.T, path string) [][]float64 {
 	return x
 }
 
-// TestCompiledEngine runs the engine, compiled for js/wasm, in node, and holds what it
-// makes of a file to what the render command makes of it.
+// TestCompiledEngine runs the engine, compiled for js/wasm, in node, by the calls that the
+// page makes, and holds what it makes of a file to what the render command makes of it.
 func TestCompiledEngine(t *testing.T) {
-	if runtime.GOOS == "windows" {
-		t.Skip("the runner that comes with Go is a shell script")
-	}
-	if _, err := exec.LookPath("node"); err != nil {
-		if os.Getenv("CI") == "true" {
-			t.Fatal("node is not installed, and nothing is skipped under CI")
-		}
-		t.Skip("node is not installed (Debian: apt-get install nodejs)")
-	}
-	root, err := exec.Command("go", "env", "GOROOT").Output()
+	const (
+		name           = "pair-12w"
+		volts          = 1.1
+		l     level.DB = -6
+	)
+	folder := compiled.Folder(t)
+	source, output := rendered(t, 2, name, stage.Bias(volts), l, render.SolverStatic)
+	made := filepath.Join(t.TempDir(), "made.wav")
+	asked, err := json.Marshal(map[string]any{"folder": folder, "source": source, "made": made, "stage": name, "bias": volts, "level": l})
 	if err != nil {
 		t.Fatal(err)
 	}
-	runner := filepath.Join(strings.TrimSpace(string(root)), "lib", "wasm", "go_js_wasm_exec")
-	source, output := rendered(t, 2, "pair-12w", stage.Bias(1.1), -6, render.SolverStatic)
-	made := filepath.Join(t.TempDir(), "made.wav")
-	command := exec.Command("go", "test", "-count=1", "-exec", runner, "-run", "TestRecordFile", "./engine")
-	command.Env = append(os.Environ(), "GOOS=js", "GOARCH=wasm", "QUIETCROSS_SOURCE="+source, "QUIETCROSS_MADE="+made)
-	if text, err := command.CombinedOutput(); err != nil {
-		t.Fatalf("%v\n%s", err, text)
-	}
+	inNode(t, string(asked), script(t, "assets/worker.js"), script(t, filepath.Join(folder, live.SupportFile)), script(t, "testdata/compiled.js"))
 	sameSound(t, made, output)
 }
