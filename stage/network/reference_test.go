@@ -96,7 +96,8 @@ type handPair struct{ is, vt, re, bias float64 }
 
 // branch returns the emitter current that flows where a voltage v stands across
 // a junction and its resistor: v = i re + vt ln(i/is + 1). It is Newton's method in
-// y = ln(i/is + 1) from above, where the equation is convex and cannot overshoot.
+// y = ln(i/is + 1) from above, where the equation is convex and cannot overshoot. What is
+// left after a step is under half its square, the second derivative being under the first.
 func (p handPair) branch(v float64) float64 {
 	if v <= 0 {
 		// The resistor takes nothing of a blocking junction's voltage.
@@ -107,7 +108,7 @@ func (p handPair) branch(v float64) float64 {
 		e := math.Exp(y)
 		step := (p.re*p.is*(e-1) + p.vt*y - v) / (p.re*p.is*e + p.vt)
 		y -= step
-		if math.Abs(step) < 1e-15*max(1, y) {
+		if step*step < 1e-15*max(1, y) {
 			break
 		}
 	}
@@ -116,12 +117,16 @@ func (p handPair) branch(v float64) float64 {
 
 // output solves for the output voltage where the pair delivers a load's current,
 // current(in, out) = load(out), by Newton's method inside a bracket. The load must
-// not fall as the output rises.
+// not fall as the output rises. It begins where one device alone would carry what the load
+// takes at the input's voltage. What is left after a step is under its square over twice the
+// thermal voltage.
 func (p handPair) output(in float64, load func(out float64) float64) float64 {
 	lo, hi := in-60, in+60
 	const h = 1e-6
 	slope := (load(in+h) - load(in-h)) / (2 * h)
-	x := in
+	i := load(in)
+	alone := math.Abs(i)*p.re + p.vt*math.Log1p(math.Abs(i)/p.is)
+	x := in - math.Copysign(max(0, alone-p.bias/2), i)
 	for range 200 {
 		up, down := p.branch(in+p.bias/2-x), p.branch(x-in+p.bias/2)
 		f := up - down - load(x)
@@ -131,11 +136,11 @@ func (p handPair) output(in float64, load func(out float64) float64) float64 {
 			hi = x
 		}
 		g := 1/(p.re+p.vt/(up+p.is)) + 1/(p.re+p.vt/(down+p.is)) + slope
-		next := x + f/g
+		step := f / g
+		next := x + step
 		if !(next > lo && next < hi) {
 			next = lo + (hi-lo)/2
-		}
-		if math.Abs(next-x) < 1e-13 {
+		} else if step*step < 2*p.vt*1e-13 {
 			return next
 		}
 		x = next
