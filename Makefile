@@ -5,6 +5,7 @@ GO       ?= go
 BIN      := bin/quietcross
 DEMO     := demo
 ENGINE   := $(CURDIR)/bin/engine
+LONGEST  := ./stage ./reports/panel/server ./cmd/quietcross ./reports/lesson ./reports/live
 FUZZTIME ?= 30s
 
 .PHONY: all build engine demo test check platforms fuzz bench clean
@@ -25,11 +26,12 @@ demo: build
 
 # The tests make much and drop it again: collecting garbage seldom takes less time, in the
 # compiler too. A package more than there are processors runs while others wait for a page
-# or a clock. The engine is compiled before them and once for all.
+# or a clock. The engine is compiled before them and once for all. What takes longest begins
+# first, or a processor would have nothing to do at the end.
 test:
 	mkdir -p $(ENGINE)
 	GOGC=300 $(GO) run ./reports/live/pack $(ENGINE)
-	GOGC=300 QUIETCROSS_ENGINE=$(ENGINE) $(GO) test -p $$(($$(getconf _NPROCESSORS_ONLN) + 1)) ./...
+	GOGC=300 QUIETCROSS_ENGINE=$(ENGINE) $(GO) test -p $$(($$(getconf _NPROCESSORS_ONLN) + 1)) $(LONGEST) ./...
 
 # The program and its tests, type-checked for what else they run on.
 platforms:

@@ -61,6 +61,7 @@ func TestBrowser(t *testing.T) {
 	t.Run("looks", func(t *testing.T) { looks(t, ctx, len(l.steps)) })
 	t.Run("figures are kept", func(t *testing.T) { keepsFigures(t, ctx) })
 	t.Run("prints", func(t *testing.T) { prints(t, ctx) })
+	t.Run("prints its sheets", func(t *testing.T) { printsSheets(t, ctx, l) }) // it leaves the page
 }
 
 func key(t *testing.T, ctx context.Context, keys ...string) {
@@ -186,18 +187,24 @@ func prints(t *testing.T, ctx context.Context) {
 // pages counts the pages of a PDF file.
 func pages(pdf []byte) int { return len(regexp.MustCompile(`/Type\s*/Page\b[^s]`).FindAll(pdf, -1)) }
 
-// TestHandout: four pages of A4 at most, and no answer on them; the key has every one.
-func TestHandout(t *testing.T) {
-	l := built(t, "pair-12w")
-	var handout, answers strings.Builder
-	if err := l.WriteHandout(&handout); err != nil {
+// sheets returns the handout and the key as they are written.
+func sheets(t *testing.T, l *Lesson) (handout, key string) {
+	t.Helper()
+	var given, answers strings.Builder
+	if err := l.WriteHandout(&given); err != nil {
 		t.Fatal(err)
 	}
 	if err := l.WriteKey(&answers); err != nil {
 		t.Fatal(err)
 	}
-	written := func(b *strings.Builder) string { return html.UnescapeString(b.String()) }
-	given, solved := written(&handout), written(&answers)
+	return given.String(), answers.String()
+}
+
+// TestHandout: no answer stands on it; the key has every one.
+func TestHandout(t *testing.T) {
+	l := built(t, "pair-12w")
+	handout, key := sheets(t, l)
+	given, solved := html.UnescapeString(handout), html.UnescapeString(key)
 	for _, q := range l.bank {
 		if strings.Contains(given, q.Answer) || !strings.Contains(solved, q.Answer) {
 			t.Errorf("the answer %q is on the wrong sheet", q.Answer)
@@ -211,15 +218,20 @@ func TestHandout(t *testing.T) {
 			t.Errorf("the answer %q is on the wrong sheet", s.answer)
 		}
 	}
-	if strings.Contains(handout.String(), "predicted:") || strings.Contains(handout.String(), `class="way`) {
+	if strings.Contains(handout, "predicted:") || strings.Contains(handout, `class="way`) {
 		t.Error("the handout says what is heard, or shows a way")
 	}
-	for name, text := range map[string]string{"handout": handout.String(), "key": answers.String()} {
+}
+
+// printsSheets: the handout has four pages of A4 at most.
+func printsSheets(t *testing.T, ctx context.Context, l *Lesson) {
+	handout, key := sheets(t, l)
+	for name, text := range map[string]string{"handout": handout, "key": key} {
 		path := filepath.Join(t.TempDir(), name+".html")
 		if err := os.WriteFile(path, []byte(text), 0o644); err != nil {
 			t.Fatal(err)
 		}
-		ctx := browser.Open(t, path, "")
+		browser.Do(t, ctx, chromedp.Navigate("file://"+path))
 		pdf := browser.Run(t, ctx, chromedp.PrintToPDF(chromedp.PDFPaper(chromedp.PaperA4), chromedp.PDFPreferCSSPageSize()))
 		browser.Keep(t, name+".pdf", pdf)
 		browser.Picture(t, ctx, name+".png")
