@@ -72,13 +72,13 @@ type Material struct {
 // format is asked for.
 const materialBits = 24
 
-// Open implements [Source].
+// Open implements [Source]. The samples are made when they are first read.
 func (m Material) Open() (intake.Stream, error) {
-	audio, err := m.Generate(m.Rate, m.Seed)
+	frames, err := m.Frames(m.Rate)
 	if err != nil {
 		return nil, err
 	}
-	return &memory{audio: audio, format: m.format(len(audio))}, nil
+	return &generated{memory{format: m.format(m.Channels)}, m, int64(frames)}, nil
 }
 
 // Describe implements [Source].
@@ -123,6 +123,26 @@ func (m *memory) Read(dst [][]float64) (int, error) {
 		return 0, io.EOF
 	}
 	return n, nil
+}
+
+// generated is a stream of material.
+type generated struct {
+	memory
+	material Material
+	frames   int64
+}
+
+func (g *generated) Frames() int64 { return g.frames }
+
+func (g *generated) Read(dst [][]float64) (int, error) {
+	if g.audio == nil {
+		audio, err := g.material.Generate(g.material.Rate, g.material.Seed)
+		if err != nil {
+			return 0, err
+		}
+		g.audio = audio
+	}
+	return g.memory.Read(dst)
 }
 
 // Held returns a source that is read once, when it is first opened, and then kept in

@@ -107,17 +107,26 @@ func (m Material) At(peak level.DB) (Material, error) {
 // out, and programme material is band-limited below half the rate. A test
 // signal that loses a tone it cannot do without is refused.
 func (m Material) Generate(rate int, seed uint64) ([][]float64, error) {
-	if m.generate == nil {
-		return nil, errors.New("material has no recipe: take it from List, Standards or Lookup")
-	}
-	if rate < MinRate || rate > MaxRate {
-		return nil, fmt.Errorf("%s: rate %d Hz: want %d to %d", m.Name, rate, MinRate, MaxRate)
-	}
-	if limit := toneLimit * float64(rate); m.Required > limit {
-		return nil, fmt.Errorf("%s: rate %d Hz carries tones to %.0f Hz; its tone of %g Hz needs at least %.0f Hz",
-			m.Name, rate, limit, m.Required, math.Ceil(m.Required/toneLimit))
+	if _, err := m.Frames(rate); err != nil {
+		return nil, err
 	}
 	return m.generate(m, rate, seed), nil
+}
+
+// Frames returns how many frames [Material.Generate] gives at a rate, without generating
+// them. It refuses what that refuses.
+func (m Material) Frames(rate int) (int, error) {
+	if m.generate == nil {
+		return 0, errors.New("material has no recipe: take it from List, Standards or Lookup")
+	}
+	if rate < MinRate || rate > MaxRate {
+		return 0, fmt.Errorf("%s: rate %d Hz: want %d to %d", m.Name, rate, MinRate, MaxRate)
+	}
+	if limit := toneLimit * float64(rate); m.Required > limit {
+		return 0, fmt.Errorf("%s: rate %d Hz carries tones to %.0f Hz; its tone of %g Hz needs at least %.0f Hz",
+			m.Name, rate, limit, m.Required, math.Ceil(m.Required/toneLimit))
+	}
+	return m.frames(rate), nil
 }
 
 // frames returns how many frames the material has at rate.

@@ -43,8 +43,8 @@ func TestMaterialsKeepTheirPromises(t *testing.T) {
 				continue
 			}
 			x := must(t, m.Name, rate, 1)
-			if len(x) != m.Channels || len(x[0]) != int(m.Seconds*float64(rate)) {
-				t.Errorf("%s at %d: %d channels of %d", m.Name, rate, len(x), len(x[0]))
+			if frames, err := m.Frames(rate); err != nil || len(x) != m.Channels || len(x[0]) != frames || frames != int(m.Seconds*float64(rate)) {
+				t.Errorf("%s at %d: %d channels of %d, %d said: %v", m.Name, rate, len(x), len(x[0]), frames, err)
 			}
 			for _, c := range x {
 				checkChannel(t, m, rate, c)
