@@ -29,9 +29,9 @@ demo: build
 # or a clock. The engine is compiled before them and once for all. What takes longest begins
 # first, or a processor would have nothing to do at the end.
 test:
-	mkdir -p $(ENGINE)
-	GOGC=300 $(GO) run ./reports/live/pack $(ENGINE)
-	GOGC=300 QUIETCROSS_ENGINE=$(ENGINE) $(GO) test -p $$(($$(getconf _NPROCESSORS_ONLN) + 1)) $(LONGEST) ./...
+	mkdir -p "$(ENGINE)"
+	GOGC=300 $(GO) run ./reports/live/pack "$(ENGINE)"
+	GOGC=300 QUIETCROSS_ENGINE="$(ENGINE)" $(GO) test -p $$(($$(getconf _NPROCESSORS_ONLN) + 1)) $(LONGEST) ./...
 
 # The program and its tests, type-checked for what else they run on.
 platforms:
