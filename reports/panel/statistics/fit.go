@@ -142,10 +142,16 @@ func (f *Fit) descend(start, fixed parameters) optimum {
 		}
 		return p
 	}
+	// The search asks for loss and gradient of one place by two calls.
+	var last optimum
+	var slope parameters
+	known := false
 	here := func(u []float64) optimum {
-		p := at(u)
-		l, _ := f.loss(p)
-		return optimum{at: p, loss: l}
+		if p := at(u); !known || p != last.at {
+			last.at, known = p, true
+			last.loss, slope = f.loss(p)
+		}
+		return last
 	}
 	u := make([]float64, len(index))
 	for j, i := range index {
@@ -157,9 +163,9 @@ func (f *Fit) descend(start, fixed parameters) optimum {
 	problem := optimize.Problem{
 		Func: func(u []float64) float64 { return here(u).loss },
 		Grad: func(grad, u []float64) {
-			_, g := f.loss(at(u))
+			here(u)
 			for j, i := range index {
-				grad[j] = g[i] * f.box.rate(i, u[j])
+				grad[j] = slope[i] * f.box.rate(i, u[j])
 			}
 		},
 	}
