@@ -148,10 +148,14 @@ func Evaluate[T any](t *testing.T, ctx context.Context, expression string) T {
 	return Run(t, ctx, chromedp.Evaluate[T](expression, chromedp.EvalAwaitPromise))
 }
 
-// Until waits for a condition in the page.
+// patience is how long a condition may take to come true: on two processors that test two
+// other packages, a page's prediction of a piece, which lets sound go first, took over a minute.
+const patience = 3 * time.Minute
+
+// Until waits for a condition in the page, up to some minutes.
 func Until(t *testing.T, ctx context.Context, condition string) {
 	t.Helper()
-	err := chromedp.Do(ctx, chromedp.Poll[chromedp.Void](condition, chromedp.WithPollingTimeout(time.Minute)))
+	err := chromedp.Do(ctx, chromedp.Poll[chromedp.Void](condition, chromedp.WithPollingTimeout(patience)))
 	if errors.Is(err, chromedp.ErrPollingTimeout) {
 		t.Fatalf("%s does not come true", condition)
 	}
