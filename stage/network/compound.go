@@ -65,7 +65,7 @@ func (l Loudspeaker) attach(a *assembly) {
 func (t *Transient) Cone(i int) (induced, integral float64) {
 	first := t.solver.assembly.speakers[i]
 	spring := &t.solver.assembly.reactances[first+1]
-	held := t.followed.newest()
+	held := t.latest()
 	return held[first], spring.size * held[first+1]
 }
 

@@ -58,6 +58,7 @@ func (m *Meter) end(t *Transient) {
 	if m.steps++; m.steps%meterEvery != 0 {
 		return
 	}
+	t.join()
 	seconds := meterEvery * t.step
 	m.Seconds += seconds
 	if !m.read(t) {

@@ -97,6 +97,21 @@ func (p *past) inSteps(i int, parts *past, j int) {
 	}
 }
 
+// allInSteps does so for all quantities, of another past of the same ones.
+func (p *past) allInSteps(parts *past) {
+	n := p.count
+	v := parts.values[:3*n]
+	a, b, c := v[:n], v[n:2*n], v[2*n:]
+	copy(p.values, a)
+	for time := range stepsBack {
+		w := &stepsBack[time]
+		to := p.at(time + 1)
+		for i := range to {
+			to[i] = w[0]*a[i] + w[1]*b[i] + w[2]*c[i]
+		}
+	}
+}
+
 // ringing returns by how much a quantity's newest value is off a parabola on which every
 // other value is off by as much to the other side: a store's voltage may ring so from step
 // to step under the trapezoidal rule, about devices that were turned off.

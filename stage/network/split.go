@@ -36,7 +36,8 @@ func (t *Transient) split() error {
 		calm = calm && t.watch.isCalm(f)
 	}
 	t.trial.after(calm || t.watch == nil || t.level > calmDown)
-	t.join(f)
+	t.count(f)
+	t.parted = true
 	return nil
 }
 
@@ -70,20 +71,18 @@ func (r *trial) failed() {
 	}
 }
 
-// join takes over where the parts of a step have led to.
-func (t *Transient) join(f *Transient) {
-	for i := range t.now {
-		t.followed.inSteps(i, &f.followed, i)
-	}
-	t.joinStores(f)
-	t.take(f)
-	for i, whole := range f.wholes {
-		if whole >= 0 && !t.stale {
-			t.unknowns.inSteps(whole, &f.unknowns, i)
+// count takes a step that its parts have led through: what they have counted, and the
+// watched voltage. Both go on without what rings from part to part; the last part's own
+// parts have left nothing that does.
+func (t *Transient) count(f *Transient) {
+	n := len(t.stores)
+	for i := range t.stores {
+		s, part := &t.stores[i], &f.stores[i]
+		if !f.parted {
+			part.dual = f.followed.newest()[n+i] - f.followed.ringing(n+i)
 		}
+		s.dual, s.scale = part.dual, larger(s.scale, part.scale)
 	}
-	t.recall()
-	t.worn = true
 	t.watch.join(f)
 	t.moves++
 	f.upTo = t.moves
@@ -94,15 +93,32 @@ func (t *Transient) join(f *Transient) {
 	f.stats = Steps{}
 }
 
-// joinStores takes the stores to where the parts of a step have led them. Both go on
-// without what rings from part to part.
-func (t *Transient) joinStores(f *Transient) {
-	n := len(t.stores)
-	for i := range t.stores {
-		s, part := &t.stores[i], &f.stores[i]
-		part.dual = f.followed.newest()[n+i] - f.followed.ringing(n+i)
-		s.dual, s.scale = part.dual, max(s.scale, part.scale)
+// join takes over where the parts of the last step have led to, if it was split: a step that is
+// split next goes on from its parts without that.
+func (t *Transient) join() {
+	if !t.parted {
+		return
 	}
+	t.parted = false
+	f := t.fine
+	f.join()
+	t.followed.allInSteps(&f.followed)
+	t.take(f)
+	for i, whole := range f.wholes {
+		if whole >= 0 && !t.stale {
+			t.unknowns.inSteps(whole, &f.unknowns, i)
+		}
+	}
+	t.recall()
+	t.worn = true
+}
+
+// latest returns what is followed at the end of the last step.
+func (t *Transient) latest() []float64 {
+	for t.parted {
+		t = t.fine
+	}
+	return t.followed.newest()
 }
 
 // finer returns the transient of the parts of a step, at the same state. Where the
@@ -123,7 +139,7 @@ func (t *Transient) finer() *Transient {
 		return f
 	}
 	f.moves++ // whatever its own parts knew is past
-	f.trial = trial{}
+	f.parted, f.trial = false, trial{}
 	for i := range f.now {
 		f.followed.inParts(i, &t.followed, i)
 	}

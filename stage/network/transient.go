@@ -47,6 +47,7 @@ type Transient struct {
 	sharp      bool
 	moves      int       // steps so far
 	upTo       int       // moves of the whole that this has led to, in the transient of parts
+	parted     bool      // the last step was split, and is not joined
 	after      *accounts // nil where nobody asks
 	watch      *watch
 	meter      *Meter
@@ -142,6 +143,7 @@ func (t *Transient) Set(src Source, value float64) { t.solver.u[src] = value }
 // Solver reads the circuit at the last step: voltages, currents and devices. It
 // must not be solved.
 func (t *Transient) Solver() *Solver {
+	t.join()
 	switch {
 	case t.stale && t.iterateAfresh():
 		t.settle()
@@ -159,12 +161,12 @@ func (t *Transient) Steps() Steps { return t.stats }
 // Stored returns the energy in all capacitances and inductances outside of
 // devices, in joules.
 func (t *Transient) Stored() float64 {
-	sum := 0.0
+	sum, held := 0.0, t.latest()
 	for i, r := range t.solver.assembly.reactances {
 		if r.inside {
 			continue
 		}
-		sum += r.energy(t.followed.newest()[i])
+		sum += r.energy(held[i])
 	}
 	return sum
 }
@@ -237,6 +239,7 @@ func (t *Transient) recall() {
 // it must.
 func (t *Transient) attempt(must bool) bool {
 	s := t.solver
+	t.join()
 	t.remember()
 	if !t.readSurface() && !t.solve() {
 		t.stats.Retried++

@@ -151,7 +151,7 @@ func (w *watch) begin(t *Transient) (rough bool) {
 	end := t.solver.u[in.source]
 	in.values[Samples] = end
 	in.scale = larger(larger(in.scale*fading, math.Abs(end)), minimumWatch)
-	w.size = larger(w.size*fading, math.Abs(t.followed.newest()[w.at]))
+	w.size = larger(w.size*fading, math.Abs(t.latest()[w.at]))
 	floor := larger(in.scale*minimumGain, minimumWatch)
 	w.silent, w.scale = w.size < floor, larger(w.size, floor)
 	b := &in.before
