@@ -9,8 +9,7 @@ import (
 	"quietcross/corpus/render"
 )
 
-// TestHelpTellsOneDefault: a flag has one default in its line or none, and one that is left
-// to the program does not seem to be nothing.
+// TestHelpTellsOneDefault: a flag has one default in its line or none.
 func TestHelpTellsOneDefault(t *testing.T) {
 	for name := range endCommands(newApp(nil, nil, false).Commands, "") {
 		var out bytes.Buffer

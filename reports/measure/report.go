@@ -62,7 +62,7 @@ func (o Options) kind() (distortion.Kind, bool, error) {
 	return k, true, err
 }
 
-// UsualNotchQ is the Q of a notch that nobody has asked for.
+// UsualNotchQ is the Q of the notch unless another is asked for.
 const UsualNotchQ = 2.0
 
 func (o Options) notchQ() float64 {

@@ -1,5 +1,7 @@
 package network
 
+import "slices"
+
 // Accounts of energy in time close exactly, by whatever means of voltages and currents over a
 // step the power of an element is taken: as long as these are the same sums of values at
 // the ends of steps for all elements, they obey Kirchhoff's laws as the values do, and the
@@ -35,7 +37,7 @@ type accounts struct {
 // split: with the solver that holds the solution, and with the step. The circuit is then
 // solved in each.
 func (t *Transient) AfterEach(f func(s *Solver, over Quadrature)) {
-	t.after = &accounts{told: f, earlier: append([]float64(nil), t.followed.newest()...)}
+	t.after = &accounts{told: f, earlier: slices.Clone(t.latest())}
 }
 
 // Rule returns the energy, in joules, that the stores outside of devices have taken since

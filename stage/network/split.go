@@ -71,9 +71,10 @@ func (r *trial) failed() {
 	}
 }
 
-// count takes a step that its parts have led through: what they have counted, and the
-// watched voltage. Both go on without what rings from part to part; the last part's own
-// parts have left nothing that does.
+// count takes from the parts of a step what every next step needs: the stores' duals, the
+// watched voltage, and what was counted. The stores of the step and of the parts go on without
+// what rings from part to part. Where the last part was split itself, its own parts have
+// taken that out already.
 func (t *Transient) count(f *Transient) {
 	n := len(t.stores)
 	for i := range t.stores {
